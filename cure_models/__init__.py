@@ -1,0 +1,8 @@
+"""Materials and moist air: what a coating needs, and how fast it cures in given weather.
+
+Pure functions over arrays and profiles in TOML; nothing here knows a calendar, a site or a crew.
+"""
+
+from cure_models.coating import Coating, Profile, coating_names, load_profile, resolve
+
+__all__ = ["Coating", "Profile", "coating_names", "load_profile", "resolve"]

@@ -1,0 +1,116 @@
+"""Read and validate a TOML file; every fault becomes one sentence that names file and key."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from cure_models.errors import DewgapError, did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+__all__ = ["parse_toml", "read_text", "validated"]
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def read_text(path: Path, error: type[DewgapError]) -> str:
+    """Return the text of a file.
+
+    Raises
+    ------
+    DewgapError
+        Of the type ``error``, if the file is missing, unreadable, empty or not UTF-8.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise error(f"{path}: no such file; check the path") from None
+    except UnicodeDecodeError as fault:
+        raise error(
+            f"{path}: not UTF-8 text at byte {fault.start}; save the file as UTF-8"
+        ) from None
+    except OSError as fault:
+        raise error(f"{path}: cannot be read ({fault.strerror}); name a readable file") from None
+    if not text.strip():
+        raise error(f"{path}: the file is empty; see the shipped demo files for an example")
+    return text
+
+
+def parse_toml(text: str, where: str, error: type[DewgapError]) -> dict[str, Any]:
+    """Return the tables of a TOML text, or raise ``error`` naming the place of the fault."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise error(f"{where}: not valid TOML: {fault}; mend that line") from None
+
+
+def validated(
+    model: type[Model], data: Mapping[str, Any], where: str, error: type[DewgapError]
+) -> Model:
+    """Return ``data`` as a checked ``model``; the first fault is told, the others counted."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as fault:
+        # An unknown key first: a misspelt key is also missing under its right name.
+        faults = sorted(
+            fault.errors(include_url=False), key=lambda each: each["type"] != "extra_forbidden"
+        )
+        first, others = faults[0], len(faults) - 1
+        more = f" (and {others} more fault{'s' * (others > 1)})" if others else ""
+        raise error(f"{where}: {_sentence(model, first)}{more}") from None
+
+
+_MEND = {
+    "missing": "is missing; add it",
+    "string_type": "must be text in quotes",
+    "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
+    "float_type": "must be a number, without quotes",
+    "int_type": "must be a whole number, without quotes",
+    "list_type": "must be a list in [ ]",
+    "tuple_type": "must be a list in [ ]",
+    "model_type": "must be a table of keys",
+    "dict_type": "must be a table of keys",
+    "finite_number": "must be a finite number",
+}
+
+
+def _sentence(model: type[BaseModel], fault: Any) -> str:
+    path = [str(part) for part in fault["loc"]]
+    key = ".".join(path) or "the file"
+    kind = fault["type"]
+    if kind == "extra_forbidden":
+        return f"key '{key}' is not known; {did_you_mean(path[-1], _fields(model, path[:-1]))}"
+    if kind == "value_error":
+        reason = str(fault["ctx"]["error"])
+        return reason if not path else f"key '{key}': {reason}"
+    if kind in _MEND:
+        given = "" if kind == "missing" else f", but is {fault['input']!r}"
+        return f"key '{key}' {_MEND[kind]}{given}"
+    if kind == "literal_error":
+        return f"key '{key}' must be {fault['ctx']['expected']}, but is {fault['input']!r}"
+    message = fault["msg"]
+    return f"key '{key}': {message[0].lower()}{message[1:]}; it is {fault['input']!r}"
+
+
+def _fields(model: type[BaseModel], path: list[str]) -> list[str]:
+    """Return the keys that the table at ``path`` may have; a ``dict`` of tables takes any key."""
+    entry: Any = None
+    for part in path:
+        field = model.model_fields.get(part)
+        inner = field.annotation if field is not None else entry
+        entry = next((arg for arg in get_args(inner) if _is_model(arg)), None)
+        if _is_model(inner):
+            model = inner
+        elif entry is None:
+            return []
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _is_model(annotation: Any) -> bool:
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)

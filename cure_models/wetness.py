@@ -1,0 +1,104 @@
+"""Water on the roof: what evaporates or condenses in an hour, and the film that is left.
+
+The film is a three-valued store. It is carried as a lower and an upper bound, so that a missing
+rain or evaporation makes the film unknown and can never make it dry, and so that it is known again
+as soon as the physics says so: when even a full film has dried, or when the roof has filled up.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cure_models.arrays import FloatArray, floats
+from cure_models.psychrometrics import vapour_flux
+from cure_models.recurrence import clipped_sum
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+__all__ = ["evaporation", "film_store"]
+
+_SAME_MM = 1e-9
+"""Rounding of the store: closer bounds have met, a thinner film is gone [mm]."""
+
+
+def evaporation(
+    surface_temp_c: ArrayLike, vapour_pressure_hpa: ArrayLike, convection_w_m2_k: ArrayLike
+) -> FloatArray:
+    """Water that a wet surface loses in an hour; negative is dew or frost [mm/h].
+
+    Parameters
+    ----------
+    surface_temp_c : of the WET surface, see `surface.wet_temperature`; a dry-roof temperature
+        overstates the drying 2-6 times in the sun. [degC]
+    vapour_pressure_hpa : of the air. [hPa]
+    convection_w_m2_k : the coefficient that went into the surface temperature. [W/(m2 K)]
+
+    Notes
+    -----
+    Dalton's law with the Lewis relation, `psychrometrics.vapour_flux`; 1 kg/m2 is 1 mm.
+    Condensation is multiplied by 0.4 there.
+    """
+    return 3600.0 * vapour_flux(surface_temp_c, vapour_pressure_hpa, convection_w_m2_k)
+
+
+def film_store(
+    gain_mm: ArrayLike,
+    loss_mm: ArrayLike,
+    capacity_mm: ArrayLike,
+    start: ArrayLike | None = None,
+) -> FloatArray:
+    """Water film on the roof, the most that lay there during each hour [mm].
+
+    What was there at its start plus what fell or condensed in it, before evaporation, at most the
+    capacity. NaN where it is not known.
+
+    Parameters
+    ----------
+    gain_mm : rain plus dew of the hour, shape (..., n); NaN is anything up to the capacity. [mm]
+    loss_mm : possible evaporation of the hour, shape (..., n); NaN is anything from nothing to
+        everything. [mm]
+    capacity_mm : what the roof holds before it runs off, shape (...). [mm]
+    start : film before the first hour, shape (...); None or NaN is unknown. [mm]
+
+    Raises
+    ------
+    ValueError
+        Where a gain or a loss is negative: dew is a gain, not a negative loss.
+
+    Notes
+    -----
+    Each hour: add the gain, run off above the capacity, take the loss, never below 0.
+    """
+    gain, loss = np.broadcast_arrays(floats(gain_mm), floats(loss_mm))
+    for name, amount in (("gain_mm", gain), ("loss_mm", loss)):
+        if np.any(amount < 0.0):
+            raise ValueError(
+                f"{name} holds a negative amount ({np.nanmin(amount):g} mm). Dew is a gain and "
+                "evaporation a loss; split them before filling the store."
+            )
+    limit = floats(capacity_mm)
+    most = limit[..., np.newaxis]
+    begin = floats(np.nan if start is None else start)
+    unknown_start = np.isnan(begin)
+
+    # More than a capacity, gained or lost, does the same as a capacity, and stays finite.
+    gained, lost = np.minimum(gain, most), np.minimum(loss, most)
+    low, _ = clipped_sum(
+        np.where(np.isnan(gained), 0.0, gained),
+        np.where(np.isnan(lost), most, lost),
+        most,
+        np.where(unknown_start, 0.0, np.minimum(begin, limit)),
+    )
+    high, _ = clipped_sum(
+        np.where(np.isnan(gained), most, gained),
+        np.where(np.isnan(lost), 0.0, lost),
+        most,
+        np.where(unknown_start, limit, np.minimum(begin, limit)),
+    )
+    least_wet = np.minimum(low + np.where(np.isnan(gained), 0.0, gained), most)
+    most_wet = np.minimum(high + np.where(np.isnan(gained), most, gained), most)
+    wet = np.where(most_wet > _SAME_MM, most_wet, 0.0)
+    return np.where(most_wet - least_wet <= _SAME_MM, wet, np.nan)

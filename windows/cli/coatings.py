@@ -1,0 +1,146 @@
+"""``dewgap coatings``: the shipped profiles and your own, with their sources."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from windows.cli.options import Json, UnitOption
+
+if TYPE_CHECKING:
+    from cure_models.coating import Coating
+
+__all__ = ["app"]
+
+app = typer.Typer(no_args_is_help=True, help="Coating profiles: list, show with sources, check.")
+
+_NO_ZONE = "UTC"
+MethodOption = Annotated[
+    Literal["spray", "roller"], typer.Option("--method", help="Application method.")
+]
+
+
+@app.command("list")
+def list_coatings(as_json: Json = False, units: UnitOption = "us") -> None:
+    """List the shipped coatings.
+
+    Example: dewgap coatings list
+    """
+    from cure_models import coating_names, load_profile
+    from windows.cli.printing import line, print_json, table
+
+    profiles = [load_profile(name) for name in coating_names()]
+    if as_json:
+        print_json(
+            [
+                {"name": p.name, "title": p.title, "roles": list(p.roles), "mechanism": p.law}
+                for p in profiles
+            ]
+        )
+        return
+    table(
+        ["name", "coating", "use", "cures by"],
+        [[p.name, p.title, ", ".join(p.roles), p.law] for p in profiles],
+    )
+    line("All are generic: not a data sheet. Your own product: a TOML file with based_on.")
+
+
+@app.command("show")
+def show(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Coating, or your own .toml file.")],
+    method: MethodOption = "spray",
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Show a coating's gates, milestones and deadlines with their sources.
+
+    Example: dewgap coatings show acrylic
+    """
+    from cure_models import load_profile, resolve
+    from windows.cli.printing import print_json
+    from windows.reports.as_json import coating_dict
+
+    coating = resolve(load_profile(name), method=method)
+    if as_json:
+        print_json(coating_dict(coating))
+    else:
+        _show(coating, units)
+
+
+def _show(coating: Coating, units: Literal["us", "si"]) -> None:
+    from zoneinfo import ZoneInfo
+
+    from cure_models.limits import DEADLINES, MILESTONES
+    from windows.cli.printing import heading, line, table
+    from windows.reports.wording import Wording
+
+    words, profile = Wording(units, ZoneInfo(_NO_ZONE)), coating.profile
+    ref = coating.reference
+    heading(f"{profile.title} ({coating.name})")
+    line("generic, not a data sheet" if profile.generic else f"based on {profile.based_on}")
+    facts = [
+        "water-based" if profile.water_based else "not water-based",
+        f"cures by {profile.law}",
+        "UV-stable" if profile.uv_stable else "not UV-stable: must be covered",
+        f"may go over it: {', '.join(profile.may_go_over_it) or 'nothing'}",
+    ]
+    line("; ".join(facts))
+    line(
+        f"rate is one at {words.value(ref.temp_c, 'temperature')}, {ref.rel_humidity:.0%} RH, "
+        f"{words.value(ref.dry_film_um, 'film')} dry; shortest window {coating.min_window_h} h"
+    )
+    line()
+    table(
+        ["gate", "limit", "range as sourced", "source"],
+        [
+            [g.name, words.limit(g), words.sourced(g.sourced), g.sourced.source]
+            for g in (*coating.gates, *coating.cautions)
+        ],
+        title=f"Gates ({coating.method})",
+    )
+    table(
+        ["milestone or deadline", "hours", "range as sourced", "source"],
+        [
+            [MILESTONES[n], f"{h:g} of cure", *_of(words, profile.milestones[n])]
+            for n, h in coating.milestones.items()
+        ]
+        + [
+            [DEADLINES[n], f"{h:g} by the clock", *_of(words, profile.deadlines[n])]
+            for n, h in coating.deadlines_h.items()
+        ],
+    )
+    table(
+        ["film and rate", "", "source"],
+        [[n, *_of(words, e)] for n, e in (*profile.film.items(), *profile.rate.items())],
+    )
+    for note in profile.notes:
+        line(f"note: {note}")
+
+
+def _of(words: object, entry: object) -> tuple[str, str]:
+    return words.sourced(entry), entry.source  # type: ignore[attr-defined]
+
+
+@app.command("check")
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Your coating file (TOML).")],
+    as_json: Json = False,
+    units: UnitOption = "us",
+) -> None:
+    """Check your own coating file and explain its first fault.
+
+    Example: dewgap coatings check my_acrylic.toml
+    """
+    from cure_models import load_profile, resolve
+    from windows.cli.printing import line, print_json
+
+    profile = load_profile(str(file) if file.suffix == ".toml" else f"./{file}")
+    for method in ("spray", "roller"):
+        resolve(profile, method=method)
+    if as_json:
+        print_json({"file": str(file), "name": profile.name, "sound": True})
+        return
+    own = "all its own" if profile.based_on is None else f"over {profile.based_on}"
+    line(f"{file}: sound; {profile.name}, {own}, {len(profile.gates)} gates")

@@ -1,0 +1,45 @@
+"""``dewgap demo``: the shipped demo sites through the main job, with no network."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from windows.cli.options import Json, UnitOption
+
+__all__ = ["demo"]
+
+
+def demo(
+    page: Annotated[
+        Path, typer.Option("--page", metavar="FILE", help="Where the page is written.")
+    ] = Path("dewgap-demo.html"),
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Run the main job on three invented sites and write a page to look at.
+
+    Example: dewgap demo
+    """
+    from windows.cli.printing import line, print_json
+    from windows.cli.show import show_closing, show_job, show_site
+    from windows.demo import demo_jobs
+    from windows.reports.as_json import job_dict
+    from windows.reports.output import write_whole
+    from windows.reports.page import render
+
+    jobs = demo_jobs()
+    write_whole(page, render(jobs, units))
+    if as_json:
+        print_json({"jobs": [job_dict(job) for job in jobs], "page": str(page.resolve())})
+        return
+    shown = None
+    for job in jobs:
+        if job.site.name != shown:
+            show_site(job, units)
+            shown = job.site.name
+        show_job(job, units)
+    show_closing(jobs)
+    line(f"Page: {page.resolve()}")

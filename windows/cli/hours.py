@@ -1,0 +1,83 @@
+"""``dewgap hours``: the whole working of one coating, one row an hour."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from windows.cli.options import (
+    AssumeCloud,
+    DryAtStart,
+    DryFilm,
+    From,
+    Json,
+    OneCoating,
+    SiteArgument,
+    To,
+    UnitOption,
+    WeatherOption,
+    dry_film_um,
+    load_hours,
+)
+
+__all__ = ["hours"]
+
+
+def hours(
+    site: SiteArgument,
+    coating: OneCoating,
+    csv: Annotated[
+        Path | None,
+        typer.Option("--csv", metavar="OUT", help="Write the table to this file; - is the screen."),
+    ] = None,
+    weather: WeatherOption = None,
+    first_day: From = None,
+    last_day: To = None,
+    dry_film: DryFilm = None,
+    assume_cloud: AssumeCloud = None,
+    dry_at_start: DryAtStart = False,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Show the whole working, hour by hour: weather, roof, cure rate, gates, verdict.
+
+    The CSV is the audit trail: SI, UTC, empty = unknown. With "dewgap coatings show NAME --json"
+    anyone can recompute every column after cure_rate.
+
+    Example: dewgap hours demo_sites/cool_north --coating acrylic --csv hours.csv
+    """
+    from cure_models import load_profile
+    from windows.cli.printing import line, print_json
+    from windows.job import run_job
+    from windows.reports.audit import audit_table, to_csv
+    from windows.reports.output import write_whole
+    from windows.site import load_site
+
+    place = load_site(site)
+    profile = load_profile(coating)
+    table = load_hours(site, place, weather, first_day, last_day, assume_cloud)
+    job = run_job(
+        place, profile, table,
+        dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,
+    )  # fmt: skip
+    audit = audit_table(job)
+    if csv is not None and str(csv) != "-":
+        write_whole(csv, to_csv(audit))
+    if as_json:
+        rows = audit.astype(object).where(audit.notna() & (audit != ""), None)
+        print_json({"coating": job.coating.name, "hours": rows.to_dict(orient="records")})
+    elif csv is None:
+        _show(job, units)
+    elif str(csv) == "-":
+        typer.echo(to_csv(audit), nl=False)
+    else:
+        line(f"{len(audit)} hours, {len(audit.columns)} columns: {csv.resolve()}")
+
+
+def _show(job: object, units: str) -> None:
+    """Show the hours of the shifts in a table that fits a screen."""
+    from windows.cli.hour_rows import show_hours
+
+    show_hours(job, units)  # type: ignore[arg-type]

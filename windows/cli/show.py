@@ -1,0 +1,116 @@
+"""Show the result of one coating at one site on a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from windows.cli.printing import heading, line, table
+from windows.reports.wording import UnitSystem, Wording
+from windows.safety import GOVERNS
+
+if TYPE_CHECKING:
+    from windows.job import Job
+    from windows.search import Provisional
+
+__all__ = ["show_closing", "show_job", "show_site"]
+
+
+def show_site(job: Job, units: UnitSystem) -> None:
+    """Show what all coatings of a site share: place, clock, weather and its faults."""
+    words = Wording(units, job.site.zone)
+    hours = job.hours
+    heading(f"{job.site.name}")
+    line(f"Times: {words.offset(hours.index[0])}; {job.coating.method} application")
+    line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
+    last = hours.index[-1] + pd.Timedelta(hours=1)
+    line(f"         {words.clock(hours.index[0])} to {words.clock(last)}")
+    for warning in (*job.site.warnings, *hours.warnings, *hours.provenance.notes):
+        line(f"  note: {warning}")
+    line()
+
+
+def show_job(job: Job, units: UnitSystem) -> None:
+    """Show windows, provisional runs, coats at risk and lost hours of one coating."""
+    words, found = Wording(units, job.site.zone), job.found
+    profile = job.coating.profile
+    kind = "generic values" if profile.generic else "your data sheet over generic values"
+    hours = sum(window.hours for window in found.windows)
+    heading(
+        f"{profile.title} ({job.coating.name}, {kind}): "
+        f"{_count(len(found.windows), 'window')}, {hours} of {found.crew_hours} crew hours"
+    )
+    if found.windows:
+        table(
+            ["#", "day", "window", "h", "tightest", "rain-safe", "chance dry", "data sheet"],
+            [
+                [
+                    str(w.number), words.day(w.start), words.hours(w.start, w.end), str(w.hours),
+                    words.tightest(w.tightest), words.clock(w.last.get("rain_safe"), w.start),
+                    "not known" if w.dry_chance is None
+                    else f"{w.dry_chance[0]:.0%} to {w.dry_chance[1]:.0%}",
+                    words.robustness(w),
+                ]
+                for w in found.windows
+            ],
+        )  # fmt: skip
+    else:
+        line("No application window.\n")
+    if found.provisional:
+        table(
+            ["day", "hours", "h", "not known"],
+            [
+                [words.day(p.start), words.hours(p.start, p.end), str(p.hours), _missing(p)]
+                for p in found.provisional
+            ],
+            title="Provisional: a window only if what is not known turns out well",
+        )
+    if found.at_risk:
+        table(
+            ["day", "hours", "h", "what spoils it"],
+            [
+                [words.day(r.start), words.hours(r.start, r.end), str(r.hours), words.risk(r)]
+                for r in found.at_risk
+            ],
+            title="At risk: good hours to lay a coat that the weather would then spoil",
+        )
+    lost = [entry for entry in found.lost if entry.blocked or entry.unknown]
+    if lost:
+        limits = {gate.name: words.limit(gate) for gate in job.coating.gates}
+        table(
+            ["gate", "limit", "hours", "alone", "not known"],
+            [
+                [e.name, limits.get(e.name, e.label), str(e.blocked), str(e.alone), str(e.unknown)]
+                for e in lost
+            ],
+            title=f"Crew hours lost to each gate, of {found.crew_hours}",
+        )
+
+
+def _missing(run: Provisional) -> str:
+    """Return what is missing, each reason once, with the gates that wait for it."""
+    reasons: dict[str, list[str]] = {}
+    for told in run.missing:
+        gate, _, reason = told.partition(": ")
+        reasons.setdefault(reason, []).append(gate)
+    return "; ".join(f"{reason} ({', '.join(gates)})" for reason, gates in reasons.items())
+
+
+def show_closing(jobs: list[Job]) -> None:
+    """Show the cautions of every go, and who governs."""
+    told = dict.fromkeys(
+        (caution.text, caution.source)
+        for job in jobs
+        for window in job.found.windows
+        for caution in window.cautions
+    )
+    if told:
+        heading("Cautions that go with these windows")
+        for text, source in told:
+            line(f"  - {text} [{source}]")
+    line(GOVERNS)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"

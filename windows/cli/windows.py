@@ -1,0 +1,79 @@
+"""``dewgap windows``: application windows of coatings at a site."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from windows.cli.options import (
+    AssumeCloud,
+    Coatings,
+    DryAtStart,
+    DryFilm,
+    From,
+    Json,
+    SiteArgument,
+    To,
+    UnitOption,
+    WeatherOption,
+    dry_film_um,
+    load_hours,
+)
+
+__all__ = ["windows"]
+
+PageOption = Annotated[
+    Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
+]
+
+
+def windows(
+    site: SiteArgument,
+    coating: Coatings,
+    weather: WeatherOption = None,
+    first_day: From = None,
+    last_day: To = None,
+    page: PageOption = None,
+    dry_film: DryFilm = None,
+    assume_cloud: AssumeCloud = None,
+    dry_at_start: DryAtStart = False,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Find the hours in which coatings can be laid, and why the others cannot.
+
+    Example: dewgap windows demo_sites/cool_north --coating acrylic --page week.html
+    """
+    from cure_models import load_profile
+    from windows.cli.printing import line, print_json
+    from windows.cli.show import show_closing, show_job, show_site
+    from windows.job import run_job
+    from windows.reports.as_json import job_dict
+    from windows.site import load_site
+
+    place = load_site(site)
+    profiles = [load_profile(name) for name in dict.fromkeys(coating)]
+    table = load_hours(site, place, weather, first_day, last_day, assume_cloud)
+    jobs = [
+        run_job(
+            place, profile, table,
+            dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,
+        )
+        for profile in profiles
+    ]  # fmt: skip
+    if page is not None:
+        from windows.reports.output import write_whole
+        from windows.reports.page import render
+
+        write_whole(page, render(jobs, units))
+    if as_json:
+        print_json({"jobs": [job_dict(job) for job in jobs]})
+        return
+    show_site(jobs[0], units)
+    for job in jobs:
+        show_job(job, units)
+    show_closing(jobs)
+    if page is not None:
+        line(f"Page: {page.resolve()}")

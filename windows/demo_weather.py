@@ -1,0 +1,151 @@
+"""Invented weather for the demo sites, from a seeded generator.
+
+``python -m windows.demo_weather FOLDER`` writes ``weather.csv`` beside each ``site.toml``; the same
+seed gives the same bytes. It serves the demo only and claims nothing about any real place.
+
+The recipe: a day's mean temperature, dew point, cloud and wind wander from day to day as AR(1)
+series; the hours follow the sun between the day's low and high; rain comes as a two-state chain
+whose wet spells persist and whose chance grows with the day's cloud; a forecast's rain layer ends
+before its temperature layer, so the last hours have no rain value and are unknown.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from cure_models.psychrometrics import relative_humidity
+from cure_models.sun import sun_elevation
+from windows.reports.output import write_whole
+from windows.site import load_site
+
+__all__ = ["CLIMATES", "Climate", "invent_weather", "write_all"]
+
+_DAYS = 12
+_RAIN_LAYER_ENDS_H = 40
+"""Hours at the end without a rain value, as when a forecast's rain layer is shorter. [h]"""
+
+
+@dataclass(frozen=True)
+class Climate:
+    """What the weather of an invented place wanders about. [degC, m/s, fractions]"""
+
+    seed: int
+    first_day: str
+    mean_c: float
+    day_swing_c: float
+    wander_c: float
+    dew_c: float
+    dew_wander_c: float
+    cloud: float
+    wind_m_s: float
+    wet_start: float
+    wet_stay: float
+    rain_mm: float
+
+
+CLIMATES = {
+    "gulf_coast": Climate(
+        11, "2026-06-08", 27.5, 3.8, 1.0, 22.8, 1.0, 0.45, 3.2, 0.035, 0.55, 2.2
+    ),
+    "high_desert": Climate(
+        23, "2026-05-11", 14.5, 8.0, 2.5, -1.0, 2.5, 0.25, 3.4, 0.006, 0.60, 0.8
+    ),
+    "cool_north": Climate(
+        37, "2026-09-21", 12.5, 5.5, 2.2, 6.5, 2.2, 0.50, 3.0, 0.020, 0.75, 0.9
+    ),
+}
+
+
+def _wander(rng: np.random.Generator, spread: float, days: int, stay: float = 0.7) -> np.ndarray:
+    """Return a daily AR(1) series about zero with a standard deviation of ``spread``."""
+    steps = rng.normal(0.0, spread * np.sqrt(1 - stay**2), days)
+    series = np.zeros(days)
+    series[0] = rng.normal(0.0, spread)
+    for day in range(1, days):
+        series[day] = stay * series[day - 1] + steps[day]
+    return series
+
+
+def invent_weather(climate: Climate, latitude: float, longitude: float, zone: str) -> pd.DataFrame:
+    """Return hours of invented weather as canonical columns, from local midnight on."""
+    rng = np.random.default_rng(climate.seed)
+    start = pd.Timestamp(climate.first_day, tz=zone).tz_convert("UTC")
+    index = pd.date_range(start, periods=_DAYS * 24, freq="h", name="time_utc")
+    local = index.tz_convert(zone)
+    day = np.arange(len(index)) // 24
+    hour = local.hour.to_numpy() + 0.5
+
+    cloud_day = np.clip(climate.cloud + _wander(rng, 0.25, _DAYS), 0.02, 0.98)
+    cloud = np.clip(cloud_day[day] + rng.normal(0, 0.10, len(index)), 0.0, 1.0)
+    mean = climate.mean_c + _wander(rng, climate.wander_c, _DAYS)
+    swing = climate.day_swing_c * (1.15 - 0.6 * cloud_day)
+    # Lowest about 05:30, highest about 15:30 local time.
+    shape = np.cos((hour - 15.5) / 24 * 2 * np.pi) + 0.15 * np.cos((hour - 15.5) / 12 * 2 * np.pi)
+    air = mean[day] + swing[day] * shape + rng.normal(0, 0.25, len(index))
+
+    wet = np.zeros(len(index), dtype=bool)
+    draws = rng.random(len(index))
+    for k in range(1, len(index)):
+        start_chance = climate.wet_start * (0.3 + 2.2 * cloud_day[day[k]] ** 2)
+        wet[k] = draws[k] < (climate.wet_stay if wet[k - 1] else start_chance)
+    amounts = np.round(rng.exponential(climate.rain_mm, len(index)), 1)
+    rain = np.where(wet, amounts, 0.0)
+    trace = (wet & (amounts < 0.1)).astype(float)
+    cloud = np.where(wet, np.maximum(cloud, 0.85), cloud)
+    air = air - np.where(wet, 1.5, 0.0)
+    dew = climate.dew_c + _wander(rng, climate.dew_wander_c, _DAYS)[day] + np.where(wet, 1.0, 0.0)
+    dew = np.minimum(dew + rng.normal(0, 0.2, len(index)), air - 0.2)
+
+    unix = index.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
+    up = np.maximum(np.sin(np.radians(sun_elevation(unix + 1800, latitude, longitude))), 0)
+    wind_day = climate.wind_m_s * np.exp(_wander(rng, 0.30, _DAYS))
+    wind = wind_day[day] * (0.55 + 0.75 * up) * np.exp(rng.normal(0, 0.12, len(index)))
+    gust = wind * (1.35 + 0.25 * up)
+    nearness = np.convolve(wet.astype(float), np.ones(5) / 5, mode="same")
+    chance = np.clip(0.03 + 0.35 * cloud_day[day] ** 2 + 0.5 * nearness, 0.0, 0.95)
+    thunder = np.where(climate.mean_c > 20, 0.5 * chance * (up > 0.3), 0.05 * chance)
+
+    frame = pd.DataFrame(
+        {
+            "air_temp_c": air.round(1),
+            "dew_point_c": dew.round(1),
+            "rel_humidity": relative_humidity(air, dew).round(2),
+            "wind_m_s": wind.round(1),
+            "gust_m_s": gust.round(1),
+            "rain_mm": rain,
+            "rain_trace": trace,
+            "rain_prob": chance.round(2),
+            "cloud": cloud.round(2),
+            "thunder_prob": thunder.round(2),
+        },
+        index=index,
+    )
+    rain_columns = ["rain_mm", "rain_trace", "rain_prob", "thunder_prob"]
+    frame.loc[index[-_RAIN_LAYER_ENDS_H :], rain_columns] = np.nan
+    return frame
+
+
+def write_all(folder: Path) -> list[Path]:
+    """Write the weather of every demo site in a folder; return the files."""
+    written = []
+    for name, climate in CLIMATES.items():
+        site = load_site(folder / name)
+        frame = invent_weather(climate, site.latitude, site.longitude, site.zone.key)
+        first = frame.index[0]
+        head = (
+            "# source: invented weather for the demo, not a forecast of any place\n"
+            f"# issued: {first:%Y-%m-%dT%H:%M}Z\n"
+            f"# note: made by windows/demo_weather.py, seed {climate.seed}\n"
+        )
+        body = frame.to_csv(date_format="%Y-%m-%dT%H:%MZ", lineterminator="\n")
+        written.append(write_whole(folder / name / "weather.csv", head + body))
+    return written
+
+
+if __name__ == "__main__":
+    write_all(Path(sys.argv[1] if len(sys.argv) > 1 else "demo_sites"))

@@ -1,0 +1,26 @@
+"""The errors of this package: each message says what, where, and how to mend it."""
+
+from __future__ import annotations
+
+from cure_models.errors import DewgapError, ProfileError, did_you_mean
+
+__all__ = [
+    "DewgapError",
+    "HoursError",
+    "OutputError",
+    "ProfileError",
+    "SiteError",
+    "did_you_mean",
+]
+
+
+class SiteError(DewgapError):
+    """A site file that cannot be used."""
+
+
+class HoursError(DewgapError):
+    """A weather table that cannot be used."""
+
+
+class OutputError(DewgapError):
+    """A file that cannot be written."""

@@ -1,0 +1,70 @@
+"""The main job: a site, a coating and a weather table in; windows and reasons out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from cure_models.coating import Coating, Profile, resolve
+from windows.conditions import Conditions, conditions
+from windows.crew import shifts
+from windows.gates import Checked, check_coating
+from windows.safety import safety_stops
+from windows.search import Search, search
+
+if TYPE_CHECKING:
+    from windows.hours import HourlyTable
+    from windows.site import Site
+
+__all__ = ["Job", "run_job"]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One coating on one site in one weather table, with all that was found."""
+
+    site: Site
+    coating: Coating
+    hours: HourlyTable
+    conditions: Conditions
+    checked: Checked
+    found: Search
+
+
+def run_job(
+    site: Site,
+    profile: Profile,
+    hours: HourlyTable,
+    *,
+    dry_film_um: float | None = None,
+    start_wet_mm: float | None = None,
+) -> Job:
+    """Find the application windows of a coating.
+
+    Parameters
+    ----------
+    site, profile, hours
+        Where, what and in which weather.
+    dry_film_um
+        Dry film of the coat, default the profile's. [um]
+    start_wet_mm
+        Water on the roof before the first hour, if somebody has looked. [mm]
+
+    Raises
+    ------
+    ProfileError
+        If the film is impossible.
+    """
+    coating = resolve(profile, method=site.method, dry_film_um=dry_film_um)
+    careful = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits="careful")
+    at_roof = conditions(hours, site, coating, start_wet_mm=start_wet_mm)
+    checked = check_coating(coating, at_roof)
+    found = search(
+        checked,
+        check_coating(careful, at_roof),
+        at_roof,
+        hours.index,
+        shifts(hours.index, site),
+        safety_stops(at_roof, site),
+    )
+    return Job(site, coating, hours, at_roof, checked, found)

@@ -1,0 +1,1 @@
+"""Reports: finished results turned into text, tables and pages. Nothing is computed here."""

@@ -1,0 +1,174 @@
+"""Results as plain dictionaries, for JSON: SI, UTC, names as in the audit table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from windows.safety import GOVERNS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from cure_models.coating import Coating, Gate, Sourced
+    from windows.job import Job
+    from windows.search import AtRisk, Window
+
+__all__ = ["coating_dict", "job_dict"]
+
+
+def _time(when: pd.Timestamp | None) -> str | None:
+    return None if when is None else f"{when:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def _source(entry: Sourced) -> dict[str, Any]:
+    return {
+        "range": [entry.end("lo"), entry.end("hi")],
+        "basis": entry.basis,
+        "source": entry.source,
+        "as_given": {"value": entry.value, "lo": entry.low, "hi": entry.high, "unit": entry.unit},
+    }
+
+
+def _gate(gate: Gate) -> dict[str, Any]:
+    rule = gate.rule
+    told: dict[str, Any] = {
+        "name": gate.name,
+        "kind": rule.kind,
+        "quantity": rule.quantity,
+        "sense": rule.sense,
+        "limit": gate.limit,
+        "inclusive": rule.inclusive,
+    }
+    if gate.milestone is not None:
+        told["milestone"] = gate.milestone
+    if gate.clock_h is not None:
+        told["clock_h"] = gate.clock_h
+    told |= {"label": rule.label, "why": rule.why} | _source(gate.sourced)
+    if gate.clock_sourced is not None:
+        told["clock_h_source"] = _source(gate.clock_sourced)
+    return told
+
+
+def coating_dict(coating: Coating) -> dict[str, Any]:
+    """Return a resolved coating: with the audit table, all that an outsider needs to recompute.
+
+    A placement gate passes where its quantity is on the ``sense`` side of its limit, a value equal
+    to it included unless ``inclusive`` is false. A hold must pass in every hour from the start of
+    the placement hour to its ``milestone``, or for ``clock_h`` hours from that start. Milestones
+    are equivalent hours of the audit table's ``cure_rate`` from the end of the placement hour.
+    """
+    profile, ref = coating.profile, coating.reference
+    return {
+        "name": coating.name,
+        "title": profile.title,
+        "based_on": profile.based_on,
+        "generic": profile.generic,
+        "family": profile.family,
+        "roles": list(profile.roles),
+        "water_based": profile.water_based,
+        "mechanism": profile.law,
+        "uv_stable": profile.uv_stable,
+        "slick_when_wet": profile.slick_when_wet,
+        "hazards": list(profile.hazards),
+        "may_go_over_it": list(profile.may_go_over_it),
+        "method": coating.method,
+        "limits": coating.limits,
+        "reference": {
+            "temp_c": ref.temp_c,
+            "rel_humidity": ref.rel_humidity,
+            "roof_wind_m_s": ref.roof_wind_m_s,
+            "dry_film_um": ref.dry_film_um,
+        },
+        "dry_film_um": coating.dry_film_um,
+        "gates": [_gate(gate) for gate in coating.gates],
+        "cautions": [_gate(gate) for gate in coating.cautions],
+        "milestones": coating.milestones,
+        "milestone_sources": {
+            name: _source(profile.milestones[name]) for name in coating.milestones
+        },
+        "milestone_clock_min_h": coating.milestone_clock_min_h,
+        "deadlines_clock_h": coating.deadlines_h,
+        "deadline_sources": {n: _source(profile.deadlines[n]) for n in coating.deadlines_h},
+        "min_window_h": coating.min_window_h,
+        "film": {n: {"si": e.si} | _source(e) for n, e in profile.film.items()},
+        "rate": {n: {"si": e.si} | _source(e) for n, e in profile.rate.items()},
+        "notes": list(profile.notes),
+        "site_checks": [
+            "gate_crew_hours: BLOCKED where the hour is not wholly inside a shift of the site",
+            "gate_crew_safety: BLOCKED where a safety stop of the site applies",
+        ],
+    }
+
+
+def _window(window: Window) -> dict[str, Any]:
+    tight = window.tightest
+    return {
+        "number": window.number,
+        "start": _time(window.start),
+        "end": _time(window.end),
+        "hours": window.hours,
+        "tightest_gate": None if tight is None else tight.gate.name,
+        "tightest_margin": None if tight is None else round(tight.margin, 4),
+        "tightest_quantity": None if tight is None else tight.gate.rule.quantity,
+        "robust": window.robust,
+        "decided_by": [gate.name for gate in window.decided_by],
+        "first_hour_milestones": {name: _time(t) for name, t in window.first.items()},
+        "last_hour_milestones": {name: _time(t) for name, t in window.last.items()},
+        "dry_chance_bounds": None if window.dry_chance is None else list(window.dry_chance),
+        "cautions": [{"text": c.text, "source": c.source} for c in window.cautions],
+    }
+
+
+def _risk(risk: AtRisk) -> dict[str, Any]:
+    return {
+        "start": _time(risk.start),
+        "end": _time(risk.end),
+        "hours": risk.hours,
+        "gate": risk.gate.name,
+        "hazard": _time(risk.hazard),
+        "milestone": risk.gate.milestone,
+        "milestone_at": _time(risk.safe),
+    }
+
+
+def job_dict(job: Job) -> dict[str, Any]:
+    """Return the result of one coating at one site."""
+    found, source = job.found, job.hours.provenance
+    return {
+        "site": job.site.name,
+        "timezone": job.site.zone.key,
+        "coating": job.coating.name,
+        "generic": job.coating.profile.generic,
+        "method": job.coating.method,
+        "weather": {
+            "source": source.source,
+            "place": source.place,
+            "issued": _time(source.issued),
+            "first_hour": _time(job.hours.index[0]),
+            "last_hour": _time(job.hours.index[-1]),
+            "notes": list(source.notes),
+            "warnings": list(job.hours.warnings),
+        },
+        "crew_hours": found.crew_hours,
+        "windows": [_window(window) for window in found.windows],
+        "provisional": [
+            {
+                "start": _time(run.start),
+                "end": _time(run.end),
+                "hours": run.hours,
+                "missing": list(run.missing),
+            }
+            for run in found.provisional
+        ],
+        "at_risk": [_risk(risk) for risk in found.at_risk],
+        "lost_hours": [
+            {
+                "gate": lost.name,
+                "together": lost.blocked,
+                "alone": lost.alone,
+                "unknown": lost.unknown,
+            }
+            for lost in found.lost
+        ],
+        "governs": GOVERNS,
+    }

@@ -1,0 +1,146 @@
+"""How results are worded: units, times, gates and milestones as people read them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from cure_models.limits import MILESTONES
+from cure_models.units import from_si
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
+    import pandas as pd
+
+    from cure_models.coating import Gate, Sourced
+    from windows.search import AtRisk, Tightest, Window
+
+__all__ = ["UnitSystem", "Wording"]
+
+UnitSystem = Literal["us", "si"]
+
+# dimension: (unit, decimals, how it is printed)
+_US = {
+    "temperature": ("degF", 0, "°F"),
+    "difference": ("delta_degF", 1, "°F"),
+    "fraction": ("%", 0, "%"),
+    "speed": ("mph", 0, "mph"),
+    "water": ("in", 2, "in"),
+    "film": ("mil", 0, "mil"),
+    "area": ("ft2", 0, "ft²"),
+    "height": ("ft", 0, "ft"),
+    "angle": ("deg", 0, "°"),
+    "time": ("h", 0, "h"),
+    "spread_rate": ("gal/100ft2", 2, "gal/100 ft²"),
+    "permeance": ("perm", 2, "perm"),
+    "activation_energy": ("kJ/mol", 0, "kJ/mol"),
+}
+_SI = _US | {
+    "temperature": ("degC", 1, "°C"),
+    "difference": ("K", 1, "K"),
+    "speed": ("m/s", 1, "m/s"),
+    "water": ("mm", 1, "mm"),
+    "film": ("um", 0, "µm"),
+    "area": ("m2", 0, "m²"),
+    "height": ("m", 0, "m"),
+    "spread_rate": ("L/m2", 2, "L/m²"),
+}
+_TOUCHING = ("°F", "°C", "%", "°")
+
+
+@dataclass(frozen=True)
+class Wording:
+    """Words for one reader: a unit system and the site's clock."""
+
+    units: UnitSystem
+    zone: ZoneInfo
+
+    def unit(self, dimension: str) -> str:
+        """Return the unit in which a dimension is printed."""
+        return self._shown(dimension)[2]
+
+    def number(self, si: float, dimension: str) -> float:
+        """Return an SI number in the unit in which it is printed."""
+        return from_si(si, self._shown(dimension)[0])
+
+    def value(self, si: float, dimension: str, *, signed: bool = False) -> str:
+        """Return an SI number with its unit, for example ``"50°F"``."""
+        name, decimals, shown = self._shown(dimension)
+        number = f"{from_si(si, name):{'+' if signed else ''}.{decimals}f}"
+        return f"{number}{'' if shown in _TOUCHING else ' '}{shown}"
+
+    def _shown(self, dimension: str) -> tuple[str, int, str]:
+        return (_US if self.units == "us" else _SI)[dimension]
+
+    def sourced(self, entry: Sourced) -> str:
+        """Return a profile's number with its range, in the unit of its source."""
+        text = f"{entry.value:g}"
+        if entry.low != entry.high:
+            text += f" ({entry.low:g} to {entry.high:g})"
+        return f"{text} {entry.unit.replace('delta_', '')}"
+
+    def day(self, when: pd.Timestamp) -> str:
+        """Return the local day, for example ``"Mon May 4"``."""
+        local = when.tz_convert(self.zone)
+        return f"{local:%a %b} {local.day}"
+
+    def clock(self, when: pd.Timestamp | None, beside: pd.Timestamp | None = None) -> str:
+        """Return the local time of day, with its day unless it is the same as ``beside``'s."""
+        if when is None:
+            return "not known"
+        local = when.tz_convert(self.zone)
+        if beside is not None and beside.tz_convert(self.zone).date() == local.date():
+            return f"{local:%H:%M}"
+        return f"{self.day(when)} {local:%H:%M}"
+
+    def hours(self, start: pd.Timestamp, end: pd.Timestamp) -> str:
+        """Return a span of local time, for example ``"07:00-12:00"``."""
+        return f"{self.clock(start, start)}-{self.clock(end, start)}"
+
+    def offset(self, when: pd.Timestamp) -> str:
+        """Return zone, its short name and UTC offset at a time."""
+        local = when.tz_convert(self.zone)
+        offset = f"{local:%z}"
+        return f"{self.zone.key} ({local.tzname()}, UTC{offset[:3]}:{offset[3:]})"
+
+    def milestone(self, name: str) -> str:
+        """Return the label of a milestone."""
+        return MILESTONES[name]
+
+    def tightest(self, tight: Tightest | None) -> str:
+        """Return gate and margin, for example ``"spread 5.2°F above its limit"``."""
+        if tight is None:
+            return "none"
+        rule = tight.gate.rule
+        dimension = "difference" if rule.dimension == "temperature" else rule.dimension
+        return f"{rule.name} by {self.value(tight.margin, dimension)}"
+
+    def limit(self, gate: Gate) -> str:
+        """Return a gate's limit as a phrase, for example ``"at least 50°F"``."""
+        sense = {"min": "at least", "max": "at most"}[gate.rule.sense]
+        if not gate.rule.inclusive:
+            sense = {"at least": "above", "at most": "below"}[sense]
+        until = ""
+        if gate.milestone is not None:
+            until = f" until {MILESTONES[gate.milestone]}"
+        elif gate.clock_h is not None:
+            until = f" for {gate.clock_h:g} h"
+        return f"{sense} {self.value(gate.limit, gate.rule.dimension)}{until}"
+
+    def robustness(self, window: Window) -> str:
+        """Return ``"robust"``, or the gates whose data-sheet value decides."""
+        if window.robust:
+            return "robust"
+        names = ", ".join(gate.name for gate in window.decided_by)
+        return f"depends on the data sheet: {names}"
+
+    def risk(self, risk: AtRisk) -> str:
+        """Return why a coat laid in these hours would be spoiled."""
+        text = f"{risk.gate.name} breaks at {self.clock(risk.hazard, risk.start)}"
+        if risk.gate.milestone is not None:
+            safe = self.clock(risk.safe, risk.start)
+            text += f", {MILESTONES[risk.gate.milestone]} {safe}"
+        elif risk.gate.clock_h is not None:
+            text += f", within {risk.gate.clock_h:g} h"
+        return text

@@ -1,0 +1,169 @@
+"""The crew's safety: stops that override a coating's go, and cautions shown with every go.
+
+Limits and texts are data, in ``safety.toml``, each with its source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field
+
+from cure_models.coating import Coating, Gate, Sourced
+from cure_models.limits import GateRule, Sense
+from cure_models.toml_input import parse_toml, validated
+from windows.errors import ProfileError
+from windows.gates import State, States, check
+
+if TYPE_CHECKING:
+    from cure_models.arrays import FloatArray
+    from windows.conditions import Conditions
+    from windows.site import Site
+
+__all__ = ["GOVERNS", "Caution", "cautions", "safety_stops"]
+
+GOVERNS = (
+    "The manufacturer's data sheet, local code and the competent person on site govern; "
+    "this is a forecast, not a guarantee."
+)
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class _Stop(_Table):
+    label: str
+    quantity: str
+    sense: Sense
+    limit: Sourced
+
+
+class Caution(_Table):
+    """What a crew is told, and where it comes from."""
+
+    text: str
+    source: str
+
+
+class _Safety(_Table):
+    schema_: int = Field(alias="schema")
+    stop: dict[str, _Stop]
+    caution: dict[str, Caution]
+    band: dict[str, Sourced]
+
+
+@cache
+def _safety() -> _Safety:
+    place = "windows/safety.toml"
+    text = (files("windows") / "safety.toml").read_text(encoding="utf-8")
+    return validated(_Safety, parse_toml(text, place, ProfileError), place, ProfileError)
+
+
+def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
+    """Return the state of every safety check, shape (..., hours); BLOCKED is a stop.
+
+    A check whose weather column the source does not have at all (gusts, thunder) is left out; the
+    cautions say so for thunder. The site's own stricter limits replace the shipped ones.
+    """
+    states = {}
+    for name, stop in _safety().stop.items():
+        if stop.quantity in conditions.absent:
+            continue
+        own = {
+            "heat": site.safety.heat_index,
+            "wind": site.safety.wind,
+            "gust": site.safety.gust,
+        }.get(name)
+        limit = stop.limit.si if own is None else min(own, stop.limit.si)
+        rule = GateRule(
+            name, "placement", stop.quantity, stop.sense, "", stop.label, stop.limit.source
+        )
+        values = (
+            _slip(conditions, site)
+            if stop.quantity == "slip"
+            else conditions.quantity(stop.quantity)
+        )
+        states[name] = check(values, Gate(rule, limit, None, None, stop.limit, None))
+    return states
+
+
+def _slip(conditions: Conditions, site: Site) -> FloatArray:
+    """Return 1 where frost lies, or a wet film on a slick surface; NaN where not known."""
+    spread, wet = conditions.spread_c, conditions.wet_mm
+    film = (spread <= 0) | (wet > 0)
+    film_unknown = ~film & np.isnan(spread + wet)
+    cold = conditions.surface_temp_c <= 0
+    slips = film & (cold | site.surface.slick_when_wet)
+    cold_unknown = np.isnan(conditions.surface_temp_c)
+    matters = film_unknown & (cold | cold_unknown | site.surface.slick_when_wet)
+    unknown = matters | (film & cold_unknown & (not site.surface.slick_when_wet))
+    return np.where(slips, 1.0, np.where(unknown, np.nan, 0.0))
+
+
+@dataclass(frozen=True)
+class _Span:
+    """The hours of a window in a conditions table, and those before it."""
+
+    conditions: Conditions
+    first: int
+    end: int
+
+    def most(self, name: str) -> float:
+        """Return the largest known value of a quantity in the window, -inf if none is known."""
+        values = self.conditions.quantity(name)[self.first : self.end]
+        known = values[~np.isnan(values)]
+        return float(known.max()) if known.size else float("-inf")
+
+    def wet_before(self, hours: int) -> bool:
+        """Tell whether the roof was wet, or not known to be dry, in the hours before."""
+        before = slice(max(self.first - hours, 0), self.first)
+        dry = (self.conditions.wet_mm[before] <= 0) & (self.conditions.spread_c[before] > 0)
+        return not bool(dry.all())
+
+
+def cautions(conditions: Conditions, coating: Coating, first: int, end: int) -> tuple[Caution, ...]:
+    """Return the cautions that go with working in hours ``first`` to ``end``.
+
+    Parameters
+    ----------
+    conditions
+        Of one series, arrays of shape (hours,).
+    coating
+        Its chemistry gives the vapors.
+    first, end
+        Half-open range of hours.
+    """
+    data, span = _safety(), _Span(conditions, first, end)
+    bands = {name: entry.si for name, entry in data.band.items()}
+    names = ["fall_edge"]
+    if span.wet_before(round(bands["slick"])):
+        names.append("slick")
+    heat = span.most("heat_index_c")
+    if heat >= bands["heat_high"]:
+        names.append("heat_high")
+    elif heat >= bands["heat_moderate"]:
+        names.append("heat_moderate")
+    if max(span.most("wind_m_s"), span.most("gust_m_s")) >= bands["wind"]:
+        names.append("wind")
+    if "thunder_prob" in conditions.absent:
+        names.append("lightning_unknown")
+    elif span.most("thunder_prob") >= bands["lightning"]:
+        names.append("lightning")
+    names.extend(coating.profile.hazards)
+    told = [data.caution[name] for name in names]
+    for gate in coating.cautions:
+        states = check(conditions.quantity(gate.rule.quantity)[first:end], gate)
+        if (states == State.BLOCKED).any():
+            told.append(
+                Caution(
+                    text=f"{gate.rule.label[0].upper()}{gate.rule.label[1:]} "
+                    f"{gate.sourced.value:g} {gate.sourced.unit}: {gate.rule.why}.",
+                    source=gate.sourced.source,
+                )
+            )
+    return tuple(told)

@@ -1,0 +1,340 @@
+"""Application windows: the runs of valid hours, what is tight in them, and why the rest is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from windows.crew import NO_SHIFT
+from windows.gates import Checked, State, States, check, combine, margin
+from windows.runs import least_between, runs
+from windows.safety import Caution, cautions
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from cure_models.coating import Gate
+    from windows.conditions import Conditions
+
+__all__ = ["AtRisk", "LostHours", "Provisional", "Search", "Tightest", "Window", "search"]
+
+# About the error of a forecast one day ahead, so that margins in different units compare: 1.9 K is
+# the error of maximum temperature at 12-24 h in a study of Oklahoma City (mean error 2.8 degF);
+# the others are our own choice. Rain, wet film and daylight have no margin worth the name.
+_MARGIN_SCALE = {
+    "air_temp_c": 1.9,
+    "surface_temp_c": 3.0,
+    "spread_c": 1.9,
+    "rel_humidity": 0.1,
+    "wind_m_s": 2.0,
+}
+
+
+@dataclass(frozen=True)
+class Tightest:
+    """The gate nearest to its limit in a window, and how far it is from it. [SI]"""
+
+    gate: Gate
+    margin: float
+
+
+@dataclass(frozen=True)
+class Window:
+    """An application window ``[start, end)``.
+
+    ``first`` and ``last`` hold the milestones of a film placed in its first and its last hour; None
+    where the data end first. ``decided_by`` names the gates that hold at the generic values but not
+    at the careful end of their range; none means robust. ``dry_chance`` bounds the probability of
+    no rain until the last film is rain-safe: hours wholly independent, hours wholly dependent.
+    """
+
+    number: int
+    start: pd.Timestamp
+    end: pd.Timestamp
+    hours: int
+    tightest: Tightest | None
+    first: dict[str, pd.Timestamp | None]
+    last: dict[str, pd.Timestamp | None]
+    decided_by: tuple[Gate, ...]
+    dry_chance: tuple[float, float] | None
+    cautions: tuple[Caution, ...]
+
+    @property
+    def robust(self) -> bool:
+        """Whether every hour also holds with all limits at their careful ends."""
+        return not self.decided_by
+
+
+@dataclass(frozen=True)
+class Provisional:
+    """Hours that would be a window if what is not known turned out well."""
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    hours: int
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class AtRisk:
+    """Hours good enough to lay a coat in, which the weather would then spoil."""
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    hours: int
+    gate: Gate
+    hazard: pd.Timestamp
+    safe: pd.Timestamp | None
+
+
+@dataclass(frozen=True)
+class LostHours:
+    """Crew hours that one check blocks: together with others, alone, and hours it cannot answer."""
+
+    name: str
+    label: str
+    blocked: int
+    alone: int
+    unknown: int
+
+
+@dataclass(frozen=True)
+class Search:
+    """Everything found for one coating at one site."""
+
+    index: pd.DatetimeIndex
+    hour: States
+    window_number: NDArray[np.int64]
+    crew: States
+    safety: States
+    crew_hours: int
+    windows: tuple[Window, ...]
+    provisional: tuple[Provisional, ...]
+    at_risk: tuple[AtRisk, ...]
+    lost: tuple[LostHours, ...]
+
+
+def search(
+    checked: Checked,
+    careful: Checked,
+    conditions: Conditions,
+    index: pd.DatetimeIndex,
+    shift: NDArray[np.int64],
+    stops: dict[str, States],
+) -> Search:
+    """Find the application windows of one series of hours.
+
+    Parameters
+    ----------
+    checked, careful
+        The coating checked at its generic limits and at the careful end of every range.
+    conditions
+        Arrays of shape (hours,).
+    index
+        Starts of the hours, UTC.
+    shift
+        Shift of each hour, from `windows.crew.shifts`.
+    stops
+        Safety checks, from `windows.safety.safety_stops`.
+    """
+    clock = _Clock(index)
+    crew = np.where(shift == NO_SHIFT, State.BLOCKED, State.OK).astype(np.int8)
+    safety = combine(*stops.values())
+    hour = combine(checked.state, crew, safety)
+    least = checked.coating.min_window_h
+    found = runs(hour == State.OK, shift, least)
+    number = np.zeros(len(index), dtype=np.int64)
+    for n, (start, end) in enumerate(found, start=1):
+        number[start:end] = n
+    return Search(
+        index=index,
+        hour=hour,
+        window_number=number,
+        crew=crew,
+        safety=safety,
+        crew_hours=int((crew == State.OK).sum()),
+        windows=_windows(found, checked, careful, conditions, clock),
+        provisional=tuple(
+            Provisional(
+                clock.at(start), clock.at(end), end - start,
+                _missing(checked, stops, conditions, clock, start, end),
+            )
+            for start, end in runs(hour != State.BLOCKED, shift, least)
+            if (hour[start:end] == State.UNKNOWN).any()
+        ),
+        at_risk=_at_risk(checked, conditions, clock, shift, combine(crew, safety)),
+        lost=_lost(checked, stops, crew),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Clock:
+    """Hours since the first row, as times."""
+
+    index: pd.DatetimeIndex
+
+    def at(self, hours: float) -> pd.Timestamp:
+        """Return the time so many hours after the first row began."""
+        return self.index[0] + pd.Timedelta(seconds=round(hours * 3600))
+
+    def milestones(self, checked: Checked, hour: int) -> dict[str, pd.Timestamp | None]:
+        """Return when a film placed in an hour reaches each milestone."""
+        return {
+            name: None if np.isnan(times[hour]) else self.at(float(times[hour]))
+            for name, times in checked.milestones.items()
+        }
+
+
+def _windows(
+    found: list[tuple[int, int]],
+    checked: Checked,
+    careful: Checked,
+    conditions: Conditions,
+    clock: _Clock,
+) -> tuple[Window, ...]:
+    if not found:
+        return ()
+    starts, ends = np.array(found).T
+    tight = _tightest(checked, conditions, starts, ends)
+    return tuple(
+        Window(
+            number=n + 1,
+            start=clock.at(start),
+            end=clock.at(end),
+            hours=end - start,
+            tightest=tight[n],
+            first=clock.milestones(checked, start),
+            last=clock.milestones(checked, end - 1),
+            decided_by=tuple(
+                gate for gate in careful.coating.gates
+                if (careful.gates[gate.name][start:end] != State.OK).any()
+            ),
+            dry_chance=_dry_chance(checked, conditions, start, end),
+            cautions=cautions(conditions, checked.coating, start, end),
+        )
+        for n, (start, end) in enumerate(found)
+    )  # fmt: skip
+
+
+def _tightest(
+    checked: Checked, conditions: Conditions, starts: NDArray[np.int64], ends: NDArray[np.int64]
+) -> list[Tightest | None]:
+    """Return the gate nearest to its limit in each window, its hold included."""
+    gates = [g for g in checked.coating.gates if g.rule.quantity in _MARGIN_SCALE]
+    if not gates:
+        return [None] * len(starts)
+    margins = []
+    for gate in gates:
+        reach = ends
+        if gate.name in checked.hold_ends:
+            reach = np.maximum(ends, checked.hold_ends[gate.name][ends - 1])
+        margins.append(
+            least_between(margin(conditions.quantity(gate.rule.quantity), gate), starts, reach)
+        )
+    table = np.array(margins)
+    scale = np.array([_MARGIN_SCALE[g.rule.quantity] for g in gates])[:, None]
+    tightest = np.argmin(table / scale, axis=0)
+    return [Tightest(gates[g], float(table[g, n])) for n, g in enumerate(tightest)]
+
+
+def _dry_chance(
+    checked: Checked, conditions: Conditions, start: int, end: int
+) -> tuple[float, float] | None:
+    """Bound the chance of no rain from the start of a window to the end of its last rain hold."""
+    reach = checked.hold_ends.get("no_rain")
+    if reach is None:
+        return None
+    chance = conditions.rain_prob[start : max(end, int(reach[end - 1]))]
+    if np.isnan(chance).any():
+        return None
+    return float(np.prod(1 - chance)), float(1 - chance.max())
+
+
+def _missing(
+    checked: Checked,
+    stops: dict[str, States],
+    conditions: Conditions,
+    clock: _Clock,
+    start: int,
+    end: int,
+) -> tuple[str, ...]:
+    """Say what is not known in a run of hours, gate by gate."""
+    told = []
+    data_end = len(clock.index)
+    for gate in checked.coating.gates:
+        unknown = np.flatnonzero(checked.gates[gate.name][start:end] == State.UNKNOWN) + start
+        if not unknown.size:
+            continue
+        reach = checked.hold_ends.get(gate.name)
+        last = int(unknown[-1])
+        to = last + 1 if reach is None else int(reach[last])
+        values = conditions.quantity(gate.rule.quantity)[unknown[0] : to]
+        if np.isnan(values).any():
+            told.append(f"{gate.name}: {gate.rule.quantity} is unknown")
+        elif to >= data_end:
+            until = (gate.milestone or f"{gate.clock_h:g} h").replace("_", "-")
+            told.append(f"{gate.name}: the data end before {until}")
+        else:
+            told.append(f"{gate.name}: the cure rate is unknown")
+    told.extend(
+        f"crew safety ({name}): unknown"
+        for name, states in stops.items()
+        if (states[start:end] == State.UNKNOWN).any()
+    )
+    return tuple(told)
+
+
+def _at_risk(
+    checked: Checked,
+    conditions: Conditions,
+    clock: _Clock,
+    shift: NDArray[np.int64],
+    people: States,
+) -> tuple[AtRisk, ...]:
+    """Return runs of hours in which a coat could be laid, but a hold is known to break."""
+    holds = [gate for gate in checked.coating.gates if gate.rule.kind == "hold"]
+    placement = combine(
+        people, *(checked.gates[g.name] for g in checked.coating.gates if g not in holds)
+    )
+    found = []
+    for gate in holds:
+        broken = (placement == State.OK) & (checked.gates[gate.name] == State.BLOCKED)
+        hazards = np.flatnonzero(
+            check(conditions.quantity(gate.rule.quantity), gate) == State.BLOCKED
+        )
+        for start, end in runs(broken, shift, 1):
+            hazard = int(hazards[np.searchsorted(hazards, start)])
+            safe = checked.milestones.get(gate.milestone or "", np.array([]))
+            known = safe.size and not np.isnan(safe[start])
+            found.append(
+                AtRisk(
+                    clock.at(start), clock.at(end), end - start, gate, clock.at(hazard),
+                    clock.at(float(safe[start])) if known else None,
+                )
+            )  # fmt: skip
+    return tuple(sorted(found, key=lambda risk: (risk.start, risk.hazard)))
+
+
+def _lost(checked: Checked, stops: dict[str, States], crew: States) -> tuple[LostHours, ...]:
+    """Count crew hours that each check blocks, and those that it alone blocks."""
+    labels = {g.name: g.rule.label for g in checked.coating.gates}
+    on_shift = crew == State.OK
+    states = {name: s[on_shift] for name, s in checked.gates.items()} | {
+        f"safety_{name}": s[on_shift] for name, s in stops.items()
+    }
+    blockers = np.sum([s == State.BLOCKED for s in states.values()], axis=0)
+    lost = [
+        LostHours(
+            name,
+            labels.get(name, f"crew safety: {name.removeprefix('safety_')}"),
+            int((s == State.BLOCKED).sum()),
+            int(((s == State.BLOCKED) & (blockers == 1)).sum()),
+            int((s == State.UNKNOWN).sum()),
+        )
+        for name, s in states.items()
+    ]
+    return tuple(sorted(lost, key=lambda entry: (-entry.blocked, entry.name)))
+

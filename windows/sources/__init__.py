@@ -1,0 +1,65 @@
+"""Weather sources, one file each: every module turns bytes into the canonical table.
+
+A source module has ``NAME``, ``HELP``, ``recognises(head)`` and ``parse(content, place)``. It says
+which hour its labels mean and moves them to row ``T`` = ``[T, T + 1 h)``. To add one: write the
+module and name it in `SOURCES`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, cast
+
+from windows.errors import HoursError
+from windows.sources import canonical_csv, epw
+
+if TYPE_CHECKING:
+    from windows.hours import HourlyTable
+
+__all__ = ["SOURCES", "Source", "read_weather"]
+
+
+class Source(Protocol):
+    """What a source module offers."""
+
+    NAME: str
+    HELP: str
+
+    def recognises(self, head: str) -> bool:
+        """Tell from the first 4,000 characters whether the content is this source's."""
+
+    def parse(self, content: bytes, place: str) -> HourlyTable:
+        """Return the canonical table, or raise HoursError naming ``place``."""
+
+
+SOURCES: tuple[Source, ...] = (cast("Source", epw), cast("Source", canonical_csv))
+
+
+def read_weather(path: Path | str) -> HourlyTable:
+    """Read a weather file of any known source, told by its content.
+
+    Raises
+    ------
+    HoursError
+        If the file is missing, empty, unreadable, of no known source, or has a fault.
+    """
+    place = str(path)
+    try:
+        content = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise HoursError(f"{place}: no such weather file; check the path") from None
+    except OSError as fault:
+        raise HoursError(
+            f"{place}: cannot be read ({fault.strerror}); name a readable file"
+        ) from None
+    if not content.strip():
+        raise HoursError(f"{place}: the file is empty; give a table with a header and hourly rows")
+    head = content[:4000].decode("utf-8-sig", errors="replace")
+    for source in SOURCES:
+        if source.recognises(head):
+            return source.parse(content, place)
+    known = "; ".join(f"{source.NAME}: {source.HELP}" for source in SOURCES)
+    raise HoursError(
+        f"{place}: not a known weather file; the first line is {head.splitlines()[0][:60]!r}. "
+        f"Known: {known}"
+    )
