@@ -107,9 +107,7 @@ class Sourced(_Table):
                 f"hi {self.high:g}; mend the range"
             )
         if not self.source.startswith(BASES):
-            raise ValueError(
-                f"source '{self.source}' must begin with one of: {', '.join(BASES)}"
-            )
+            raise ValueError(f"source '{self.source}' must begin with one of: {', '.join(BASES)}")
         return self
 
     @property
@@ -255,16 +253,14 @@ def _ordered(profile: Profile) -> None:
             )
     positive = {
         **{f"film.{k}": v for k, v in profile.film.items()
-           if k in ("emittance", "volume_solids", "dry_per_coat", "dry_total", "rate_per_coat", "coats")},
+           if k not in ("absorptance", "permeance")},
         **{f"rate.{k}": v for k, v in profile.rate.items() if k == "cap"},
         "reference.humidity": profile.reference.humidity,
         "min_window": profile.min_window,
     }  # fmt: skip
     for key, entry in positive.items():
         if not entry.end("lo") > 0:
-            raise ValueError(
-                f"key '{key}' must be above zero, but is {_written(entry)}; mend it"
-            )
+            raise ValueError(f"key '{key}' must be above zero, but is {_written(entry)}; mend it")
     not_negative = {
         **{f"milestones.{k}": v for k, v in profile.milestones.items()},
         **{f"deadlines.{k}": v for k, v in profile.deadlines.items()},
@@ -279,9 +275,7 @@ def _ordered(profile: Profile) -> None:
     }  # fmt: skip
     for key, entry in not_negative.items():
         if not entry.end("lo") >= 0:
-            raise ValueError(
-                f"key '{key}' must not be negative, but is {_written(entry)}; mend it"
-            )
+            raise ValueError(f"key '{key}' must not be negative, but is {_written(entry)}; mend it")
     opens, cured = profile.milestones.get("recoat_opens"), profile.milestones.get("cured")
     closes = profile.deadlines.get("recoat_closes")
     for first, second, names in (
@@ -426,9 +420,10 @@ def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
     for key, entry in own.items():
         both_tables = isinstance(entry, dict) and isinstance(base.get(key), dict)
         merged[key] = {**base[key], **entry} if both_tables and "value" not in entry else entry
-    if merged.get("law") != base["law"] and merged["law"] in LAW_PARAMETERS:
-        kept = LAW_PARAMETERS[merged["law"]] | set(own.get("rate", {}))
-        merged["rate"] = {key: entry for key, entry in merged["rate"].items() if key in kept}
+    law, rate = merged["law"], merged["rate"]
+    if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
+        kept = LAW_PARAMETERS.get(law, frozenset()) | set(own.get("rate", ()))
+        merged["rate"] = {key: entry for key, entry in rate.items() if key in kept}
     return merged
 
 

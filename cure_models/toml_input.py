@@ -103,7 +103,7 @@ def _fields(model: type[BaseModel], path: list[str]) -> list[str]:
     entry: Any = None
     for part in path:
         field = model.model_fields.get(part)
-        inner = field.annotation if field is not None else entry
+        inner: Any = field.annotation if field is not None else entry
         entry = next((arg for arg in get_args(inner) if _is_model(arg)), None)
         if _is_model(inner):
             model = inner

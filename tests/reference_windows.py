@@ -9,6 +9,7 @@ seconds [3600 k, 3600 (k + 1)).
 """
 
 from datetime import timedelta
+from math import isnan
 from zoneinfo import ZoneInfo
 
 OK, BLOCKED, UNKNOWN = "OK", "BLOCKED", "UNKNOWN"
@@ -51,14 +52,7 @@ def evaluate(rows, coating, crew=None, extra=None):
     gates = {}
     for gate in coating["gates"]:
         assert gate["name"] not in gates, "two gates have one name"
-        plain = [compare(gate, number(row[gate["quantity"]])) for row in rows]
-        if gate["kind"] == "placement":
-            # "Placement gates must be OK in the hour of placement"
-            gates[gate["name"]] = plain
-        elif gate["kind"] == "hold":
-            gates[gate["name"]] = [hold(plain, h, *hold_end(gate, h, ends)) for h in range(n)]
-        else:
-            raise ValueError(f"no such kind of gate: {gate['kind']}")
+        gates[gate["name"]] = gate_states(gate, rows, ends)
 
     # "Valid hour for a coating at a site: all placement and hold gates OK, inside crew hours."
     # "a safety stop overrides a coating's OK"
@@ -71,11 +65,30 @@ def evaluate(rows, coating, crew=None, extra=None):
             parts.append(extra[k])
         hour.append(combine(parts))
 
+    found = find_windows(rows, hour, shifts, coating.get("min_window_h", 3))
+    milestones = {}
+    for name, at_rows in ends.items():
+        moments = [None if end is None else timedelta(seconds=end) for end, _ in at_rows]
+        milestones[name] = [None if at is None else rows[0]["time_utc"] + at for at in moments]
+    return {"gates": gates, "milestones": milestones, "hour": hour, **found}
+
+
+def gate_states(gate, rows, ends):
+    """The state of one gate for placement in each row."""
+    plain = [compare(gate, number(row[gate["quantity"]])) for row in rows]
+    if gate["kind"] == "placement":
+        return plain  # "Placement gates must be OK in the hour of placement"
+    if gate["kind"] == "hold":
+        return [hold(plain, h, *hold_end(gate, h, ends)) for h in range(len(rows))]
+    raise ValueError(f"no such kind of gate: {gate['kind']}")
+
+
+def find_windows(rows, hour, shifts, shortest):
+    """The window number of each row, the windows and the provisional runs."""
     # "Application window: a maximal run of consecutive valid hours within one crew shift, at least
     # min_window long (default 3 h)." "UNKNOWN hours never sit inside a window; runs that would be
     # windows if they turned out OK are listed apart as provisional".
-    shortest = coating.get("min_window_h", 3)
-    window, windows, provisional = [None] * n, [], []
+    window, windows, provisional = [None] * len(rows), [], []
     for first, after in runs(hour, shifts, (OK,)):
         if after - first >= shortest:
             windows.append((rows[first]["time_utc"], rows[after - 1]["time_utc"] + HOUR))
@@ -84,13 +97,7 @@ def evaluate(rows, coating, crew=None, extra=None):
     for first, after in runs(hour, shifts, (OK, UNKNOWN)):
         if after - first >= shortest and UNKNOWN in hour[first:after]:
             provisional.append((rows[first]["time_utc"], rows[after - 1]["time_utc"] + HOUR))
-
-    milestones = {}
-    for name, found in ends.items():
-        moments = [None if end is None else timedelta(seconds=end) for end, _ in found]
-        milestones[name] = [None if at is None else rows[0]["time_utc"] + at for at in moments]
-    return {"gates": gates, "milestones": milestones, "hour": hour, "window": window,
-            "windows": windows, "provisional": provisional}  # fmt: skip
+    return {"window": window, "windows": windows, "provisional": provisional}
 
 
 def number(value):
@@ -111,7 +118,7 @@ def combine(states):
 def compare(gate, value):
     """One known or unknown value against the limit of a gate."""
     # "A check is UNKNOWN when a value that it needs is NaN"
-    if value != value:
+    if isnan(value):
         return UNKNOWN
     limit, inclusive = gate["limit"], gate["inclusive"]
     # "Limits are inclusive: a value equal to its limit is OK. Rain blocks at or above the
@@ -146,7 +153,7 @@ def tau(rates, h, needed):
     cured = 0.0
     for k in range(h + 1, len(rates)):
         rate = rates[k]
-        if rate != rate:
+        if isnan(rate):
             return None, k
         if cured + rate >= needed - REACHED:
             return seconds(k + min(1.0, (needed - cured) / rate)), None

@@ -243,7 +243,8 @@ FAULTS = {
         ["key 'gates.wind_max_spray' must not be negative, but is -3 mph"],
     ),
     "negative rain": (
-        gate("no_rain", entry(-1, "mm")), ["key 'gates.no_rain' must not be negative"]
+        gate("no_rain", entry(-1, "mm")),
+        ["key 'gates.no_rain' must not be negative"],
     ),
     "negative time": (
         f"{BASE}[milestones]\nrain_safe = {entry(-1, 'h')}\n",
@@ -266,6 +267,11 @@ FAULTS = {
         ["key 'clock_holds.no_dew' is not known", "no_freeze, rising"],
     ),
     "unknown law": (BASE + 'law = "magic"\n', ["key 'law' must be 'evaporation'", "is 'magic'"]),
+    "list for a law": (BASE + "law = []\n", ["key 'law' must be 'evaporation'"]),
+    "law and a number for its rate": (
+        BASE + 'law = "reaction"\nrate = 3\n',
+        ["key 'rate' must be a table of keys, but is 3"],
+    ),
     "unknown hazard": (
         BASE + 'hazards = ["smell"]\n',
         ["key 'hazards.0' must be 'isocyanate'", "is 'smell'"],

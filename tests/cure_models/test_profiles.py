@@ -315,3 +315,13 @@ def test_sources_page_is_up_to_date():
     assert writer["PAGE"].read_text(encoding="utf-8") == writer["render"](), (
         "run python tests/cure_models/write_sources.py"
     )
+
+
+def test_examples_of_the_decisions_page_load(tmp_path):
+    page = Path(__file__).parents[2] / "docs" / "decisions.md"
+    examples = page.read_text(encoding="utf-8").split("```toml\n")[1:]
+    assert len(examples) >= 3
+    for example in examples:
+        path = tmp_path / "own.toml"
+        path.write_text(example.split("```")[0], encoding="utf-8")
+        assert load_profile(str(path)).based_on == "acrylic"

@@ -2,6 +2,7 @@
 
 import math
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 
 import nyc_weather
 import pytest
@@ -206,7 +207,8 @@ def test_an_unknown_rate_leaves_the_hours_to_it_certainly_inside():
 
 
 def test_the_end_of_the_data_leaves_all_hours_inside():
-    # E = 9 is never reached in 4 rows: all hours from h on are inside; rain in hour 2 blocks 0, 1, 2.
+    # E = 9 is never reached in 4 rows: all hours from h on are inside. Rain in hour 2 blocks
+    # h = 0, 1 and 2.
     assert rain_hold(9.0, [0, 0, 1, 0]) == "bbbu"
     # The last row is inside its own hold.
     assert rain_hold(9.0, [0, 0, 0, 1]) == "bbbb"
@@ -445,7 +447,7 @@ def test_the_new_york_file_has_its_known_size_and_gaps(
     table = nyc_weather.hours(origin)
     assert table[0]["time_utc"] == datetime(2013, 1, 1, 6, tzinfo=UTC)
     assert table[-1]["time_utc"] == datetime(2013, 12, 30, 23, tzinfo=UTC)
-    steps = {b["time_utc"] - a["time_utc"] for a, b in zip(table, table[1:], strict=False)}
+    steps = {b["time_utc"] - a["time_utc"] for a, b in pairwise(table)}
     assert steps == {timedelta(hours=1)}
     # The file never lacks rain in a row that it has, so unknown rain marks an absent row.
     gone = [row for row in table if math.isnan(row["rain_mm"])]
@@ -491,7 +493,8 @@ def test_the_new_york_file_in_the_units_of_the_project():
 
 
 def test_missing_cells_of_the_new_york_file():
-    # Known rows without the value: (air, wind) per airport. EWR's wind: one missing, one impossible.
+    # Known rows without the value: (air, wind) per airport. Of EWR's wind one is missing and one
+    # impossible.
     for origin, air, wind in [("EWR", 1, 2), ("JFK", 0, 3), ("LGA", 0, 0)]:
         there = [r for r in nyc_weather.hours(origin) if not math.isnan(r["rain_mm"])]
         assert sum(math.isnan(row["air_temp_c"]) for row in there) == air

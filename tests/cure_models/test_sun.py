@@ -1,0 +1,127 @@
+"""The sun against NREL SPA, and the irradiance and UV formulas against their papers' numbers."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cure_models import sun
+
+DOWN = -5.0
+
+
+def test_reda_and_andreas_example() -> None:
+    # Reda and Andreas (2004), NREL/TP-560-34302, table A5.1 (from memory, equal to pvlib's SPA):
+    # 2003-10-17 12:30:30 at UTC-7, topocentric zenith 50.11162 with refraction, azimuth
+    # 194.34024. Geometric zenith 50.12795 by pvlib. 0.01 is the accuracy of the series.
+    moment = datetime(2003, 10, 17, 19, 30, 30, tzinfo=UTC).timestamp()
+    elevation, azimuth = sun.sun_position(moment, 39.742476, -105.1786)
+    assert 90.0 - elevation == pytest.approx(50.12795, abs=0.01)
+    assert 90.0 - elevation == pytest.approx(50.11162, abs=0.02)
+    assert azimuth == pytest.approx(194.34024, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude"), [(70.0, 25.0), (41.9, -87.6), (0.5, 103.0), (-35.0, 149.0)]
+)
+def test_a_year_against_nrel_spa(latitude: float, longitude: float) -> None:
+    times = pd.date_range("2024-01-01 00:30", "2024-12-31 23:30", freq="h", tz="UTC")
+    spa = pvlib.solarposition.get_solarposition(times, latitude, longitude, method="nrel_numpy")
+    seconds = times.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
+    elevation, azimuth = sun.sun_position(seconds, latitude, longitude)
+    error = np.max(np.abs(elevation - spa["elevation"].to_numpy()))
+    # Near the zenith an azimuth means little.
+    low = np.abs(elevation) < 80.0
+    turn = (azimuth - spa["azimuth"].to_numpy() + 180.0) % 360.0 - 180.0
+    print(f"{latitude}: elevation {error:.4f}, azimuth {np.max(np.abs(turn[low])):.4f} degrees")
+    assert error < 0.02  # 0.016 was the worst over 30 years
+    assert np.max(np.abs(turn[low])) < 0.1
+
+
+def test_broadcasts_over_sites() -> None:
+    elevation = sun.sun_elevation(np.arange(24) * 3600.0, [[10.0], [50.0]], [[0.0], [20.0]])
+    assert elevation.shape == (2, 24)
+
+
+@given(st.floats(-2e9, 4e9), st.sampled_from([-90.0, 90.0, 89.999]), st.floats(-180, 180))
+def test_poles_are_just_numbers(seconds: float, latitude: float, longitude: float) -> None:
+    elevation, azimuth = sun.sun_position(seconds, latitude, longitude)
+    assert abs(elevation) < 24.0
+    assert 0.0 <= azimuth <= 360.0
+
+
+def test_midnight_sun_and_polar_night() -> None:
+    hours = np.arange(24) * 3600.0
+    june = datetime(2024, 6, 21, tzinfo=UTC).timestamp() + hours
+    december = datetime(2024, 12, 21, tzinfo=UTC).timestamp() + hours
+    assert np.all(sun.sun_elevation(june, 70.0, 25.0) > 0.0)
+    assert np.all(sun.sun_elevation(december, 70.0, 25.0) < 0.0)
+
+
+def test_haurwitz_values() -> None:
+    # pvlib.clearsky.haurwitz at the same zeniths; 0.01 is its printing.
+    zenith = np.array([0.0, 30.0, 60.0, 75.0, 80.0])
+    expected = [1035.09, 888.27, 487.89, 226.25, 135.74]
+    np.testing.assert_allclose(sun.clear_sky_ghi(90.0 - zenith), expected, atol=0.01)
+    theirs = pvlib.clearsky.haurwitz(pd.Series(zenith))["ghi"]
+    np.testing.assert_allclose(sun.clear_sky_ghi(90.0 - zenith), theirs, rtol=1e-9)
+
+
+def test_clear_sky_rises_with_height() -> None:
+    # FAO-56 eq. 37: 0.75 + 2e-5 z, so 0.79 / 0.75 at 2000 m.
+    assert sun.clear_sky_ghi(60.0, 2000.0) / sun.clear_sky_ghi(60.0) == pytest.approx(0.79 / 0.75)
+
+
+def test_kasten_czeplak_values() -> None:
+    # The formula by hand, eighths to fractions.
+    eighths = np.array([0, 2, 4, 6, 7, 8])
+    expected = [1.0, 0.9933, 0.9290, 0.7180, 0.5237, 0.25]
+    np.testing.assert_allclose(sun.cloud_transmittance(eighths / 8), expected, atol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("zenith", "ozone", "expected"),
+    [(0, 300, 12.50), (30, 300, 8.83), (60, 300, 2.34), (45, 350, 4.47), (0, 250, 15.64)],
+)
+def test_uv_index_of_a_clear_sky(zenith: float, ozone: float, expected: float) -> None:
+    # Madronich (2007) by hand; 0.01 is the rounding.
+    assert sun.uv_index(90.0 - zenith, 0.0, 0.0, ozone) == pytest.approx(expected, abs=0.01)
+
+
+def test_uv_index_through_cloud_and_height() -> None:
+    # "UV Index: how is it computed" (NWS/EPA): 89, 73 and 31 %; 6 % per km.
+    clear = sun.uv_index(70.0, 0.0, 0.0)
+    share = sun.uv_index(70.0, [3.5 / 8, 6 / 8, 1.0], 0.0) / clear
+    np.testing.assert_allclose(share, [0.89, 0.73, 0.31])
+    assert sun.uv_index(70.0, 0.0, 1000.0) / clear == pytest.approx(1.06)
+
+
+def test_nothing_by_night_even_with_cloud_unknown() -> None:
+    nan = np.nan
+    assert sun.clear_sky_ghi(DOWN) == 0.0
+    assert sun.uv_index(DOWN, nan, 0.0) == 0.0
+    assert sun.cloudy_ghi(sun.clear_sky_ghi(DOWN), nan) == 0.0
+    assert np.isnan(sun.uv_index(30.0, nan, 0.0))
+    assert np.isnan(sun.cloudy_ghi(sun.clear_sky_ghi(30.0), nan))
+    assert np.isnan(sun.uv_index(nan, 0.5, 0.0))
+    assert np.isnan(sun.clear_sky_ghi(nan))
+    assert np.isnan(sun.cloud_transmittance(-1.0))
+
+
+@given(st.floats(0.5, 90), st.floats(0, 1), st.floats(0, 1))
+def test_more_cloud_never_means_more_sun(elevation: float, one: float, other: float) -> None:
+    less, more = sorted((one, other))
+    clear = sun.clear_sky_ghi(elevation)
+    assert sun.cloudy_ghi(clear, more) <= sun.cloudy_ghi(clear, less) <= clear
+    assert sun.uv_index(elevation, more, 0.0) <= sun.uv_index(elevation, less, 0.0)
+
+
+def test_percent_is_refused() -> None:
+    with pytest.raises(ValueError, match="cloud cover is a fraction"):
+        sun.cloud_transmittance([0.5, 50.0])

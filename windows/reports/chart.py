@@ -1,0 +1,260 @@
+"""The chart of one coating: verdicts and gates on the site's clock over the weather they rest on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+from plotly.subplots import make_subplots
+
+from windows.gates import State
+from windows.runs import runs
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from cure_models.arrays import FloatArray
+    from cure_models.coating import Gate
+    from windows.job import Job
+    from windows.reports.wording import Wording
+
+__all__ = ["COLORS", "chart"]
+
+COLORS = {
+    "window": "#14708c",
+    "provisional": "#d9a62e",
+    "risk": "#a8435f",
+    "stop": "#2b2b2b",
+    "shift": "#d7dde0",
+    "night": "#eceff3",
+    "ink": "#22303a",
+    "air": "#7a8b99",
+    "surface": "#b5541c",
+    "dew": "#3c7ab0",
+    "limit": "#6b4a86",
+}
+"""Our own palette; blue, ochre and wine differ in lightness too, and each has a text label."""
+
+_LANES = ("crew shift", "window", "provisional", "at risk", "safety stop")
+
+
+@dataclass(frozen=True)
+class _Strip:
+    """One weather strip: what is drawn, and the gates whose limits belong to it."""
+
+    title: str
+    dimension: str
+    lines: tuple[tuple[str, str, str], ...]
+    gates: tuple[str, ...]
+
+
+_STRIPS = (
+    _Strip(
+        "temperature", "temperature",
+        (("air_temp_c", "air", COLORS["air"]), ("surface_temp_c", "surface", COLORS["surface"]),
+         ("dew_point_c", "dew point", COLORS["dew"])),
+        ("air_temp_min", "air_temp_max", "surface_temp_min", "surface_temp_max",
+         "air_temp_floor", "no_freeze"),
+    ),
+    _Strip("surface above dew point", "difference",
+           (("spread_c", "spread", COLORS["surface"]),), ("spread_min", "no_dew")),
+    _Strip("humidity", "fraction",
+           (("rel_humidity", "relative humidity", COLORS["dew"]),),
+           ("humidity_min", "humidity_max", "humidity_low")),
+    _Strip("wind", "speed",
+           (("wind_m_s", "mean wind", COLORS["air"]), ("gust_m_s", "gust", COLORS["dew"])),
+           ("wind_max_spray", "wind_max_roller", "wind_screen")),
+    _Strip("rain, water film", "water",
+           (("rain_mm", "rain in the hour", COLORS["dew"]),
+            ("wet_mm", "film on the roof", COLORS["surface"])),
+           ("no_rain", "surface_dry")),
+    _Strip("cure rate", "", (("cure_rate", "hours of cure per hour", COLORS["window"]),), ()),
+)  # fmt: skip
+
+
+def chart(job: Job, words: Wording, hours: int) -> str:
+    """Return the chart of the first ``hours`` hours as an HTML fragment without the library."""
+    gates = [gate for gate in job.coating.gates if (job.checked.gates[gate.name] > 0).any()]
+    heights = [len(_LANES) * 22, max(len(gates), 1) * 15, *[104] * len(_STRIPS)]
+    figure = make_subplots(
+        rows=2 + len(_STRIPS), cols=1, shared_xaxes=True, vertical_spacing=0.022,
+        row_heights=heights,
+    )  # fmt: skip
+    index = job.hours.index[:hours]
+    clock = [words.clock(when) for when in index]
+    _lanes(figure, job, words, hours)
+    _gate_marks(figure, job, gates, clock)
+    for row, strip in enumerate(_STRIPS, start=3):
+        _weather(figure, job, words, strip, row, clock)
+    _axes(figure, index, words, sum(heights))
+    _nights(figure, job, index)
+    days = max(1, hours // 24)
+    html: str = figure.to_html(
+        full_html=False, include_plotlyjs=False,
+        config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
+        default_height=f"{sum(heights) + 120}px",
+    )  # fmt: skip
+    return f'<div class="scroll"><div style="min-width:{min(days * 78, 1300)}px">{html}</div></div>'
+
+
+def _bars(
+    figure: go.Figure, lane: str, spans: list[tuple[pd.Timestamp, pd.Timestamp, str, str]],
+    color: str, pattern: str = "",
+) -> None:  # fmt: skip
+    figure.add_trace(
+        go.Bar(
+            y=[lane] * len(spans),
+            base=[_x(start) for start, _, _, _ in spans],
+            x=[(end - start).total_seconds() * 1000 for start, end, _, _ in spans],
+            orientation="h", width=0.82, showlegend=False,
+            marker={"color": color, "line": {"width": 0}, "pattern": {"shape": pattern}},
+            text=[text for _, _, text, _ in spans], textposition="inside",
+            insidetextanchor="middle", textfont={"size": 10},
+            constraintext="none", cliponaxis=True,
+            hovertext=[hover for _, _, _, hover in spans], hoverinfo="text",
+        ),
+        row=1, col=1,
+    )  # fmt: skip
+
+
+def _lanes(figure: go.Figure, job: Job, words: Wording, hours: int) -> None:
+    found, index = job.found, job.hours.index
+    end_of_page = index[hours - 1] + pd.Timedelta(hours=1)
+
+    def spans_of(flags: NDArray[np.bool_], label: str) -> list[Any]:
+        pairs = runs(flags[:hours], np.zeros(hours, dtype=np.int64), 1)
+        ends = [(index[a], index[b - 1] + pd.Timedelta(hours=1)) for a, b in pairs]
+        return [
+            (a, b, "", f"{label}: {words.day(a)} {words.hours(a, b)}") for a, b in ends
+        ]
+
+    def shown(items: Any, label: str, mark: str) -> list[Any]:
+        return [
+            (i.start, i.end, mark.format(i.hours),
+             f"{label}: {words.day(i.start)} {words.hours(i.start, i.end)}")
+            for i in items if i.end <= end_of_page
+        ]  # fmt: skip
+
+    _bars(figure, "crew shift", spans_of(found.crew == State.OK, "crew shift"), COLORS["shift"])
+    _bars(figure, "window", shown(found.windows, "window", "{}h"), COLORS["window"])
+    _bars(figure, "provisional", shown(found.provisional, "provisional", "{}h?"),
+          COLORS["provisional"], "/")
+    _bars(figure, "at risk", shown(found.at_risk, "at risk", ""), COLORS["risk"], "x")
+    stopped = (found.safety == State.BLOCKED) & (found.crew == State.OK)
+    _bars(figure, "safety stop", spans_of(stopped, "STOP, crew safety"), COLORS["stop"])  # fmt: skip
+
+
+def _gate_marks(figure: go.Figure, job: Job, gates: list[Gate], clock: list[str]) -> None:
+    """Mark, for each gate, the crew hours that it blocks and those that it cannot answer."""
+    hours = len(clock)
+    middle = [_x(when + pd.Timedelta(minutes=30)) for when in job.hours.index[:hours]]
+    on_shift = job.found.crew[:hours] == State.OK
+    for state, symbol, color, label in (
+        (State.BLOCKED, "square", COLORS["ink"], "blocked"),
+        (State.UNKNOWN, "circle-open", COLORS["provisional"], "not known"),
+    ):
+        x, y, told = [], [], []
+        for gate in gates:
+            where = np.flatnonzero((job.checked.gates[gate.name][:hours] == state) & on_shift)
+            x += [middle[k] for k in where]
+            y += [gate.name] * len(where)
+            told += [f"{gate.name} {label}<br>{clock[k]}" for k in where]
+        figure.add_trace(
+            go.Scatter(
+                x=x, y=y, mode="markers", name=f"gate {label}", hovertext=told, hoverinfo="text",
+                marker={"symbol": symbol, "size": 6, "color": color, "line": {"width": 1.2}},
+            ),
+            row=2, col=1,
+        )  # fmt: skip
+    figure.update_yaxes(
+        row=2, col=1, categoryorder="array", categoryarray=[g.name for g in gates][::-1],
+        range=[-0.7, max(len(gates), 1) - 0.3],
+    )  # fmt: skip
+
+
+def _weather(
+    figure: go.Figure, job: Job, words: Wording, strip: _Strip, row: int, clock: list[str]
+) -> None:
+    hours = len(clock)
+    x = [_x(when) for when in job.hours.index[:hours]]
+    unit = words.unit(strip.dimension) if strip.dimension else ""
+    for name, label, color in strip.lines:
+        values = _shown(job.conditions.quantity(name)[:hours], words, strip.dimension)
+        if np.isnan(values).all():
+            continue
+        figure.add_trace(
+            go.Scatter(
+                x=x, y=np.round(values, 3), mode="lines", name=label, customdata=clock,
+                line={"color": color, "width": 1.6, "shape": "hv"}, connectgaps=False,
+                hovertemplate=f"{label} %{{y:.4~g}} {unit}<br>%{{customdata}}<extra></extra>",
+            ),
+            row=row, col=1,
+        )  # fmt: skip
+    for gate in (*job.coating.gates, *job.coating.cautions):
+        if gate.name not in strip.gates:
+            continue
+        limit = words.number(gate.limit, strip.dimension)
+        figure.add_hline(
+            y=limit, row=row, col=1, line={"color": COLORS["limit"], "width": 1, "dash": "dash"},
+            annotation_text=f"{gate.name} {words.value(gate.limit, strip.dimension)}",
+            annotation_position="top left" if gate.rule.sense == "max" else "bottom left",
+            annotation_font={"size": 9, "color": COLORS["limit"]},
+        )  # fmt: skip
+    title = f"{strip.title}, {unit}" if unit else strip.title
+    figure.update_yaxes(title_text=title.replace(", ", "<br>"), title_font_size=10, row=row, col=1)
+
+
+def _shown(values: FloatArray, words: Wording, dimension: str) -> FloatArray:
+    """Return values in the reader's units; the conversion is linear."""
+    if not dimension:
+        return values
+    zero, one = words.number(0.0, dimension), words.number(1.0, dimension)
+    return zero + values * (one - zero)
+
+
+def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: int) -> None:
+    local = index.tz_convert(words.zone)
+    midnight = (local.hour == 0) & (local.minute < 60)
+    noon = local.hour == 12
+    ticks = [_x(when) for when in index[midnight | noon]]
+    names = [
+        words.day(when) if start else "noon"
+        for when, start in zip(index[midnight | noon], midnight[midnight | noon], strict=True)
+    ]
+    figure.update_xaxes(
+        type="date", tickvals=ticks, ticktext=names, tickangle=0, tickfont={"size": 10},
+        showgrid=True, gridcolor="#dde3e8", range=[_x(index[0]), _x(index[-1])],
+    )  # fmt: skip
+    figure.update_xaxes(row=1, col=1, side="top", showticklabels=True)
+    figure.update_yaxes(
+        tickfont={"size": 10}, gridcolor="#eef1f4", zeroline=False, fixedrange=True,
+    )  # fmt: skip
+    figure.update_yaxes(
+        row=1, col=1, categoryorder="array", categoryarray=list(_LANES)[::-1],
+        range=[-0.6, len(_LANES) - 0.4],
+    )  # fmt: skip
+    figure.update_layout(
+        height=height + 120, margin={"l": 110, "r": 10, "t": 60, "b": 24}, barmode="overlay",
+        plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
+        font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 11},
+        legend={"orientation": "h", "y": 1.03, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
+        autosize=True,
+    )  # fmt: skip
+
+
+def _nights(figure: go.Figure, job: Job, index: pd.DatetimeIndex) -> None:
+    dark = job.conditions.sun_elevation_deg[: len(index)] < 0
+    for start, end in runs(dark, np.zeros(len(index), dtype=np.int64), 1):
+        figure.add_shape(
+            type="rect", xref="x", yref="paper", y0=0, y1=1, layer="below",
+            x0=_x(index[start]), x1=_x(index[end - 1] + pd.Timedelta(hours=1)),
+            fillcolor=COLORS["night"], line_width=0,
+        )  # fmt: skip
+
+
+def _x(when: pd.Timestamp) -> str:
+    """Return a place on the time axis: UTC, which knows no gap; the ticks tell the local clock."""
+    return f"{when:%Y-%m-%d %H:%M}"

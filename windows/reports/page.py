@@ -1,0 +1,204 @@
+"""The page: one self-contained HTML file that works offline, on a phone and on a desk."""
+
+from __future__ import annotations
+
+from html import escape
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import pandas as pd
+from plotly.offline import get_plotlyjs
+
+from windows.reports.chart import COLORS, chart
+from windows.reports.wording import UnitSystem, Wording
+from windows.safety import GOVERNS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from windows.job import Job
+
+__all__ = ["render"]
+
+_MOST_HOURS = 31 * 24
+"""Hours that one chart can show and still be read. [h]"""
+
+_STYLE = """
+:root { --ink: %(ink)s; --go: %(window)s; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; max-width: 1360px; padding: 16px; color: var(--ink); background: #f4f6f8;
+  font: 15px/1.45 system-ui, sans-serif; }
+h1 { font-size: 1.35rem; margin: 0 0 4px; } h2 { font-size: 1.1rem; margin: 24px 0 6px; }
+h3 { font-size: .95rem; margin: 18px 0 6px; }
+section { background: #fff; border-radius: 8px; padding: 14px 16px; margin: 14px 0; }
+.facts, .note { color: #4d5d69; font-size: .88rem; margin: 2px 0; }
+.verdict { font-weight: 600; }
+table { border-collapse: collapse; width: 100%%; font-size: .88rem; }
+th { text-align: left; font-weight: 600; color: #4d5d69; }
+th, td { padding: 5px 10px 5px 0; border-bottom: 1px solid #e3e8ec; vertical-align: top; }
+td.when { font-weight: 600; white-space: nowrap; }
+.tag { display: inline-block; border-radius: 4px; padding: 0 7px; color: #fff; }
+.tag.window { background: %(window)s; } .tag.provisional { background: %(provisional)s;
+  color: #222; } .tag.risk { background: %(risk)s; }
+.scroll { overflow-x: auto; }
+ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
+.source { color: #6b7a86; font-size: .8rem; }
+.governs { border-left: 4px solid var(--ink); padding-left: 10px; font-weight: 600; }
+@media (max-width: 640px) {
+  body { padding: 8px; } section { padding: 10px 12px; }
+  thead { display: none; } table, tbody, tr, td { display: block; }
+  tr { border-bottom: 1px solid #cfd7dd; padding: 6px 0; } td { border: 0; padding: 1px 0; }
+  td[data-label]::before { content: attr(data-label) ": "; color: #6b7a86; }
+}
+""" % COLORS
+
+
+def render(jobs: Sequence[Job], units: UnitSystem) -> str:
+    """Return the page of some jobs, those of one site together."""
+    now = pd.Timestamp.now("UTC")
+    sites = [list(group) for _, group in groupby(jobs, key=lambda job: job.site.name)]
+    title = escape(" and ".join(group[0].site.name for group in sites))
+    body = "\n".join(_site(group, units, now) for group in sites)
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>Application windows: {title}</title><style>{_STYLE}</style>"
+        f"<script>{get_plotlyjs()}</script></head><body>\n<h1>Application windows</h1>"
+        f'<p class="governs">{escape(GOVERNS)}</p>\n{body}\n</body></html>\n'
+    )
+
+
+def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
+    first = jobs[0]
+    words, hours = Wording(units, first.site.zone), first.hours
+    end = hours.index[-1] + pd.Timedelta(hours=1)
+    notes = (*first.site.warnings, *hours.warnings, *hours.provenance.notes)
+    told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in notes)
+    return (
+        f"<h2>{escape(first.site.name)}</h2>"
+        f'<p class="facts">Times: {escape(words.offset(hours.index[0]))}. '
+        f"{words.clock(hours.index[0])} to {words.clock(end)}. "
+        f"Roof {words.value(first.site.roof.area, 'area')}, {escape(first.site.surface.name)}; "
+        f"{first.coating.method}.</p>"
+        f'<p class="facts">Weather: {escape(hours.provenance.describe(now))}.</p>{told}'
+        + "".join(_coating(job, words) for job in jobs)
+    )
+
+
+def _coating(job: Job, words: Wording) -> str:
+    found, profile = job.found, job.coating.profile
+    count = sum(window.hours for window in found.windows)
+    kind = "generic values, not a data sheet" if profile.generic else "with your data sheet"
+    hours = min(len(job.hours.index), _MOST_HOURS)
+    cut = (
+        f'<p class="note">The chart shows the first {_MOST_HOURS // 24} days.</p>'
+        if hours < len(job.hours.index)
+        else ""
+    )
+    return (
+        f"<section><h3>{escape(profile.title)} ({escape(job.coating.name)}, {kind})</h3>"
+        f'<p class="verdict">{len(found.windows)} windows, {count} of {found.crew_hours} '
+        f"crew hours; {len(found.provisional)} provisional.</p>"
+        + _windows(job, words)
+        + _provisional(job, words)
+        + _risks(job, words)
+        + cut
+        + chart(job, words, hours)
+        + _lost(job, words)
+        + _cautions(job)
+        + "</section>"
+    )
+
+
+def _table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table; cells are HTML already, the first of a row is its heading."""
+    head = "".join(f"<th>{column}</th>" for column in columns)
+    lines = []
+    for row in rows:
+        cells = [f'<td class="when">{row[0]}</td>']
+        cells += [
+            f'<td data-label="{escape(label)}">{cell}</td>'
+            for label, cell in zip(columns[1:], row[1:], strict=True)
+        ]
+        lines.append(f"<tr>{''.join(cells)}</tr>")
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
+
+
+def _windows(job: Job, words: Wording) -> str:
+    rows = [
+        [
+            f'<span class="tag window">window {w.number}</span> {words.day(w.start)} '
+            f"{words.hours(w.start, w.end)}",
+            f"{w.hours} h",
+            words.tightest(w.tightest),
+            words.clock(w.last.get("rain_safe"), w.start),
+            "not known" if w.dry_chance is None
+            else f"{w.dry_chance[0]:.0%} to {w.dry_chance[1]:.0%}",
+            words.robustness(w),
+        ]
+        for w in job.found.windows
+    ]  # fmt: skip
+    if not rows:
+        return "<p>No application window in these hours.</p>"
+    columns = ("Window", "Hours", "Tightest gate", "Last coat rain-safe", "Chance of staying dry",
+               "Data sheet")  # fmt: skip
+    return _table(columns, rows)
+
+
+def _provisional(job: Job, words: Wording) -> str:
+    rows = [
+        [
+            f'<span class="tag provisional">provisional</span> {words.day(p.start)} '
+            f"{words.hours(p.start, p.end)}",
+            f"{p.hours} h",
+            escape("; ".join(p.missing)),
+        ]
+        for p in job.found.provisional
+    ]
+    return _table(("Provisional", "Hours", "Not known"), rows) if rows else ""
+
+
+def _risks(job: Job, words: Wording) -> str:
+    rows = [
+        [
+            f'<span class="tag risk">at risk</span> {words.day(r.start)} '
+            f"{words.hours(r.start, r.end)}",
+            f"{r.hours} h",
+            escape(words.risk(r)),
+        ]
+        for r in job.found.at_risk
+    ]
+    if not rows:
+        return ""
+    columns = ("Good hours that the weather would spoil", "Hours", "What spoils the coat")
+    return _table(columns, rows)
+
+
+def _lost(job: Job, words: Wording) -> str:
+    limits = {gate.name: words.limit(gate) for gate in job.coating.gates}
+    rows = [
+        [
+            escape(entry.name), limits.get(entry.name, entry.label), f"{entry.blocked}",
+            f"{entry.alone}", f"{entry.unknown}",
+        ]
+        for entry in job.found.lost if entry.blocked or entry.unknown
+    ]  # fmt: skip
+    if not rows:
+        return ""
+    columns = ("Gate", "Limit", "Hours blocked", "By it alone", "Not known")
+    return f"<h3>Crew hours lost, of {job.found.crew_hours}</h3>" + _table(columns, rows)
+
+
+def _cautions(job: Job) -> str:
+    told = dict.fromkeys(
+        (caution.text, caution.source)
+        for window in job.found.windows
+        for caution in window.cautions
+    )
+    if not told:
+        return ""
+    items = "".join(
+        f'<li>{escape(text)} <span class="source">[{escape(source)}]</span></li>'
+        for text, source in told
+    )
+    return f"<h3>Cautions that go with these windows</h3><ul>{items}</ul>"
