@@ -8,8 +8,8 @@ from importlib.resources import files
 
 from pydantic import BaseModel, ConfigDict, StrictStr
 
-from cure_models.coating import Sourced
 from cure_models.errors import ProfileError
+from cure_models.profile import Sourced
 from cure_models.toml_input import parse_toml, validated
 
 __all__ = ["Assembly", "assemblies"]

@@ -38,7 +38,7 @@ class CureClock:
     @property
     def hours(self) -> int:
         """Number of hours."""
-        return self.blind.shape[-1]
+        return int(self.blind.shape[-1])
 
 
 def start_clock(rate: FloatArray) -> CureClock:

@@ -23,9 +23,9 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     """Return ``"did you mean 'x'? "`` for a near miss, then the known names.
 
     >>> did_you_mean("acrilic", ["acrylic", "silicone"])
-    "did you mean 'acrylic'? Known: acrylic, silicone"
+    "did you mean 'acrylic'? known: acrylic, silicone"
     """
     names = sorted(known)
     near = get_close_matches(name, names, n=1, cutoff=0.6)
     hint = f"did you mean '{near[0]}'? " if near else ""
-    return f"{hint}Known: {', '.join(names)}"
+    return f"{hint}known: {', '.join(names)}"

@@ -100,7 +100,8 @@ def cure_rate(
             wind = np.sqrt(roof_wind_m_s / ref.roof_wind_m_s)
             rate = rate * np.clip(wind, *_SOLVENT_WIND_RANGE)
         rate = np.where(film_temp_c >= law.temp_min_c, rate, 0.0)
-    thickness = (ref.dry_film_um / coating.dry_film_um) ** law.thickness_exponent
+    # A thinner film than the reference earns no credit: diffusion is not what holds it back.
+    thickness = min(1.0, ref.dry_film_um / coating.dry_film_um) ** law.thickness_exponent
     rate = np.clip(rate, 0.0, law.cap) * thickness
     unknown = np.isnan(film_temp_c + dew_point_c + air_temp_c + roof_wind_m_s + wetted)
     return np.where(unknown, np.nan, rate)

@@ -20,7 +20,8 @@ class GateRule:
     """How one named limit is read.
 
     ``until`` names the milestone that ends a hold; ``clocked`` holds end after clock hours that
-    the profile gives. ``inclusive`` tells whether a value equal to the limit passes.
+    the profile gives. ``inclusive`` tells whether a value equal to the limit passes. A rule with
+    ``limit_of`` has no limit of its own: it holds that gate's limit for its clock hours.
     """
 
     name: str
@@ -33,6 +34,7 @@ class GateRule:
     until: str | None = None
     clocked: bool = False
     inclusive: bool = True
+    limit_of: str | None = None
     method: Literal["spray", "roller"] | None = None
 
 
@@ -86,7 +88,7 @@ _RULES = (
     GateRule(
         "rising", "hold", "air_temp_c", "min", "temperature",
         "air temperature in the next hours", "a start near the minimum on a falling thermometer",
-        clocked=True,
+        clocked=True, limit_of="air_temp_min",
     ),
     GateRule(
         "air_temp_floor", "hold", "air_temp_c", "min", "temperature",

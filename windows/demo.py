@@ -29,7 +29,7 @@ def demo_folder() -> Path:
 
 def demo_jobs() -> list[Job]:
     """Run the main job on every demo site."""
-    jobs = []
+    jobs: list[Job] = []
     for folder, coatings in DEMO.items():
         site = load_site(demo_folder() / folder)
         hours = read_weather(demo_folder() / folder / "weather.csv")

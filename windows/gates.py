@@ -61,7 +61,8 @@ class Checked:
 
 def combine(*states: States) -> States:
     """Return BLOCKED where any is BLOCKED, else UNKNOWN where any is UNKNOWN, else OK."""
-    return np.maximum.reduce(states)
+    worst: States = np.maximum.reduce(states)
+    return worst
 
 
 def check(values: FloatArray, gate: Gate) -> States:
@@ -105,7 +106,8 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
     for gate in coating.gates:
         states = check(conditions.quantity(gate.rule.quantity), gate)
         if gate.rule.kind == "hold":
-            end, certain = _hold_end(gate, milestones, clock)
+            least = coating.milestone_clock_min_h.get(gate.milestone or "", 0.0)
+            end, certain = _hold_end(gate, milestones, clock, least)
             states = _hold(states, end, certain)
             ends[gate.name] = certain
         gates[gate.name] = states
@@ -113,12 +115,13 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
 
 
 def _hold_end(
-    gate: Gate, milestones: dict[str, FloatArray], clock: CureClock
+    gate: Gate, milestones: dict[str, FloatArray], clock: CureClock, clock_min_h: float
 ) -> tuple[FloatArray, NDArray[np.int64]]:
     """Return when a hold ends (NaN unknown) and the hour up to which it certainly reaches.
 
     Where the milestone is unknown because a rate is, the film is known to be short of it when that
-    hour begins: the hold reaches into that hour, and no further for certain.
+    hour begins: the hold reaches into that hour, and no further for certain; but a clock minimum of
+    the data sheet is certain whatever the cure does.
     """
     hours = clock.hours
     if gate.milestone is None:
@@ -126,7 +129,8 @@ def _hold_end(
         end = np.broadcast_to(np.arange(hours) + gate.clock_h, clock.blind.shape)
     else:
         end = milestones[gate.milestone]
-    blind_end = np.minimum(clock.blind + 1, hours)
+    least = np.arange(hours) + 1 + int(np.ceil(clock_min_h)) if clock_min_h > 0 else 0
+    blind_end = np.minimum(np.maximum(clock.blind + 1, least), hours)
     known = np.nan_to_num(np.ceil(end), nan=hours).astype(np.int64)
     return end, np.where(np.isnan(end), blind_end, np.minimum(known, hours))
 

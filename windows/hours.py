@@ -240,10 +240,11 @@ def _in_order(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
         return frame
     # Group by hour: equal rows collapse to one, NaN counts as a value of its own.
     distinct = frame[twice].reset_index().drop_duplicates()
-    clash = distinct[distinct.iloc[:, 0].duplicated()]
+    hours = pd.DatetimeIndex(distinct.iloc[:, 0])
+    clash = hours[hours.duplicated()]
     if len(clash):
         raise HoursError(
-            f"{place}: two rows for {clash.iloc[0, 0]:%Y-%m-%d %H:%M} UTC differ "
+            f"{place}: two rows for {clash[0]:%Y-%m-%d %H:%M} UTC differ "
             f"({len(clash)} such hours); keep the right one"
         )
     dropped = int(frame.index.duplicated().sum())
@@ -253,7 +254,7 @@ def _in_order(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
 
 def _every_hour(frame: pd.DataFrame, found: list[str]) -> pd.DataFrame:
     hours = pd.date_range(frame.index[0], frame.index[-1], freq="h", name=frame.index.name)
-    missing = hours.difference(frame.index)
+    missing = hours.difference(pd.DatetimeIndex(frame.index))
     if len(missing):
         found.append(
             f"{len(missing)} of {len(hours)} hours are not in the table, the first "

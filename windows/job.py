@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from cure_models.coating import Coating, Profile, resolve
+from cure_models.coating import Coating, resolve
+from cure_models.profile import Profile
 from windows.conditions import Conditions, conditions
 from windows.crew import shifts
 from windows.gates import Checked, check_coating

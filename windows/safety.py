@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
-from cure_models.coating import Coating, Gate, Sourced
+from cure_models.coating import Coating, Gate
 from cure_models.limits import GateRule, Sense
+from cure_models.profile import Sourced
 from cure_models.toml_input import parse_toml, validated
 from windows.errors import ProfileError
 from windows.gates import State, States, check

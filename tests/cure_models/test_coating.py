@@ -4,8 +4,9 @@ import math
 
 import pytest
 
-from cure_models.coating import LAW_PARAMETERS, Profile, coating_names, load_profile, resolve
+from cure_models.coating import resolve
 from cure_models.errors import DewgapError, ProfileError
+from cure_models.profile import LAW_PARAMETERS, Profile, coating_names, load_profile
 
 SHEET = 'source = "data sheet: page 2"'
 BASE = 'based_on = "acrylic"\n'
@@ -139,7 +140,7 @@ FAULTS = {
     ),
     "caution among the gates": (
         gate("wind_screen", entry(10, "mph")),
-        ["key 'gates.wind_screen' is not known", "Known:"],
+        ["key 'gates.wind_screen' is not known", "known:"],
     ),
     "misspelt film": (
         film("emitance", entry(0.9, "1")),

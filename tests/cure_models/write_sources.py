@@ -3,7 +3,7 @@
 from collections import Counter
 from pathlib import Path
 
-from cure_models.coating import BASES, coating_names, load_profile
+from cure_models.profile import BASES, coating_names, load_profile
 
 PAGE = Path(__file__).parents[2] / "docs" / "sources.md"
 TABLES = (

@@ -11,6 +11,7 @@ from windows.cli.options import Json, UnitOption
 
 if TYPE_CHECKING:
     from cure_models.coating import Coating
+    from cure_models.profile import Sourced
 
 __all__ = ["app"]
 
@@ -78,6 +79,10 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
 
     words, profile = Wording(units, ZoneInfo(_NO_ZONE)), coating.profile
     ref = coating.reference
+
+    def of(entry: Sourced) -> tuple[str, str]:
+        return words.sourced(entry), entry.source
+
     heading(f"{profile.title} ({coating.name})")
     line("generic, not a data sheet" if profile.generic else f"based on {profile.based_on}")
     facts = [
@@ -103,24 +108,20 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
     table(
         ["milestone or deadline", "hours", "range as sourced", "source"],
         [
-            [MILESTONES[n], f"{h:g} of cure", *_of(words, profile.milestones[n])]
+            [MILESTONES[n], f"{h:g} of cure", *of(profile.milestones[n])]
             for n, h in coating.milestones.items()
         ]
         + [
-            [DEADLINES[n], f"{h:g} by the clock", *_of(words, profile.deadlines[n])]
+            [DEADLINES[n], f"{h:g} by the clock", *of(profile.deadlines[n])]
             for n, h in coating.deadlines_h.items()
         ],
     )
     table(
         ["film and rate", "", "source"],
-        [[n, *_of(words, e)] for n, e in (*profile.film.items(), *profile.rate.items())],
+        [[n, *of(e)] for n, e in (*profile.film.items(), *profile.rate.items())],
     )
     for note in profile.notes:
         line(f"note: {note}")
-
-
-def _of(words: object, entry: object) -> tuple[str, str]:
-    return words.sourced(entry), entry.source  # type: ignore[attr-defined]
 
 
 @app.command("check")

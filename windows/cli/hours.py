@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from math import isnan
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,6 +22,10 @@ from windows.cli.options import (
     dry_film_um,
     load_hours,
 )
+
+if TYPE_CHECKING:
+    from windows.job import Job
+    from windows.reports.wording import UnitSystem
 
 __all__ = ["hours"]
 
@@ -76,8 +81,39 @@ def hours(
         line(f"{len(audit)} hours, {len(audit.columns)} columns: {csv.resolve()}")
 
 
-def _show(job: object, units: str) -> None:
-    """Show the hours of the shifts in a table that fits a screen."""
-    from windows.cli.hour_rows import show_hours
 
-    show_hours(job, units)  # type: ignore[arg-type]
+def _show(job: Job, units: UnitSystem) -> None:
+    """Show the hours of the shifts, in a table that fits a screen."""
+    from windows.cli.printing import line, table
+    from windows.gates import State
+    from windows.reports.wording import Wording
+
+    words, at_roof, found = Wording(units, job.site.zone), job.conditions, job.found
+
+    def shown(name: str, hour: int, dimension: str) -> str:
+        value = float(at_roof.quantity(name)[hour])
+        return "" if isnan(value) else words.value(value, dimension)
+
+    rows = []
+    for hour in (found.crew == State.OK).nonzero()[0]:
+        blocked = [n for n, s in job.checked.gates.items() if s[hour] == State.BLOCKED]
+        unknown = [n for n, s in job.checked.gates.items() if s[hour] == State.UNKNOWN]
+        reasons = blocked + [f"{name}?" for name in unknown]
+        if found.safety[hour] == State.BLOCKED:
+            reasons.insert(0, "STOP crew safety")
+        rows.append(
+            [
+                words.clock(job.hours.index[hour]),
+                shown("air_temp_c", hour, "temperature"),
+                shown("surface_temp_c", hour, "temperature"),
+                shown("spread_c", hour, "difference"),
+                shown("rel_humidity", hour, "fraction"),
+                shown("wind_m_s", hour, "speed"),
+                shown("rain_mm", hour, "water"),
+                State(found.hour[hour]).name,
+                ", ".join(reasons),
+            ]
+        )
+    columns = ("hour", "air", "surface", "spread", "RH", "wind", "rain", "verdict", "why")
+    table(columns, rows, title=f"Crew hours of {job.site.name}, {job.coating.name}")
+    line("Every hour and every column: --csv OUT")

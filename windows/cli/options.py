@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "OneCoating", "SiteArgument",
-    "To", "UnitOption", "WeatherOption", "dry_film_um", "load_hours",
+    "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "OneCoating",
+    "SiteArgument", "To", "UnitOption", "WeatherOption", "dry_film_um", "load_hours",
 ]  # fmt: skip
 
 SiteArgument = Annotated[

@@ -9,7 +9,8 @@ from windows.safety import GOVERNS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from cure_models.coating import Coating, Gate, Sourced
+    from cure_models.coating import Coating, Gate
+    from cure_models.profile import Sourced
     from windows.job import Job
     from windows.search import AtRisk, Window
 

@@ -63,7 +63,8 @@ def _stamps(index: pd.DatetimeIndex, hours: FloatArray) -> list[str]:
     seconds = np.round(np.where(np.isnan(hours), 0, hours) * 3600).astype("timedelta64[s]")
     stamps = (index[0].tz_localize(None).to_datetime64() + seconds).astype("datetime64[s]")
     texts = np.char.add(stamps.astype(str), "Z")
-    return np.where(np.isnan(hours), "", texts).tolist()
+    told: list[str] = np.where(np.isnan(hours), "", texts).tolist()
+    return told
 
 
 def to_csv(table: pd.DataFrame) -> str:

