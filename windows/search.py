@@ -280,7 +280,7 @@ def _missing(
         else:
             told.append(f"{gate.name}: the cure rate is unknown")
     told.extend(
-        f"crew safety ({name}): unknown"
+        f"safety_{name}: its weather is unknown"
         for name, states in stops.items()
         if (states[start:end] == State.UNKNOWN).any()
     )

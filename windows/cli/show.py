@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.cli.printing import heading, line, table
-from windows.reports.wording import UnitSystem, Wording
+from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def show_job(job: Job, units: UnitSystem) -> None:
     )
     if found.windows:
         table(
-            ["#", "day", "window", "h", "tightest", "rain-safe", "chance dry", "data sheet"],
+            ["#", "day", "window", "h", "tightest", "rain-safe", "chance dry", "robust"],
             [
                 [
                     str(w.number), words.day(w.start), words.hours(w.start, w.end), str(w.hours),
@@ -55,6 +55,8 @@ def show_job(job: Job, units: UnitSystem) -> None:
                 for w in found.windows
             ],
         )  # fmt: skip
+        if any(window.dry_chance is not None for window in found.windows):
+            line(f"{DRY_CHANCE_NOTE}\n")
     else:
         line("No application window.\n")
     if found.provisional:

@@ -38,6 +38,8 @@ COLORS = {
 }
 """Our own palette; blue, ochre and wine differ in lightness too, and each has a text label."""
 
+_ROW_GAP = 0.022
+_MARGIN = {"l": 110, "r": 10, "t": 90, "b": 24}
 _LANES = ("crew shift", "window", "provisional", "at risk", "safety stop")
 
 
@@ -49,6 +51,7 @@ class _Strip:
     dimension: str
     lines: tuple[tuple[str, str, str], ...]
     gates: tuple[str, ...]
+    height: int = 104
 
 
 _STRIPS = (
@@ -58,6 +61,7 @@ _STRIPS = (
          ("dew_point_c", "dew point", COLORS["dew"])),
         ("air_temp_min", "air_temp_max", "surface_temp_min", "surface_temp_max",
          "air_temp_floor", "no_freeze"),
+        height=190,
     ),
     _Strip("surface above dew point", "difference",
            (("spread_c", "spread", COLORS["surface"]),), ("spread_min", "no_dew")),
@@ -77,11 +81,17 @@ _STRIPS = (
 
 def chart(job: Job, words: Wording, hours: int) -> str:
     """Return the chart of the first ``hours`` hours as an HTML fragment without the library."""
-    gates = [gate for gate in job.coating.gates if (job.checked.gates[gate.name] > 0).any()]
-    heights = [len(_LANES) * 22, max(len(gates), 1) * 15, *[104] * len(_STRIPS)]
+    on_shift = job.found.crew[:hours] == State.OK
+    gates = [
+        gate
+        for gate in job.coating.gates
+        if (job.checked.gates[gate.name][:hours][on_shift] != State.OK).any()
+    ]
+    heights = [len(_LANES) * 22, max(len(gates), 1) * 16, *(s.height for s in _STRIPS)]
+    rows = len(heights)
+    height = round(sum(heights) / (1 - _ROW_GAP * (rows - 1))) + _MARGIN["t"] + _MARGIN["b"]
     figure = make_subplots(
-        rows=2 + len(_STRIPS), cols=1, shared_xaxes=True, vertical_spacing=0.022,
-        row_heights=heights,
+        rows=rows, cols=1, shared_xaxes=True, vertical_spacing=_ROW_GAP, row_heights=heights,
     )  # fmt: skip
     index = job.hours.index[:hours]
     clock = [words.clock(when) for when in index]
@@ -89,13 +99,13 @@ def chart(job: Job, words: Wording, hours: int) -> str:
     _gate_marks(figure, job, gates, clock)
     for row, strip in enumerate(_STRIPS, start=3):
         _weather(figure, job, words, strip, row, clock)
-    _axes(figure, index, words, sum(heights))
+    _axes(figure, index, words, height)
     _nights(figure, job, index)
     days = max(1, hours // 24)
     html: str = figure.to_html(
         full_html=False, include_plotlyjs=False,
         config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
-        default_height=f"{sum(heights) + 120}px",
+        default_height=f"{height}px",
     )  # fmt: skip
     return f'<div class="scroll"><div style="min-width:{min(days * 78, 1300)}px">{html}</div></div>'
 
@@ -115,7 +125,7 @@ def _bars(
             orientation="h", width=0.82, showlegend=False,
             marker={"color": color, "line": {"width": 0}, "pattern": {"shape": pattern}},
             text=[text for _, _, text, _ in spans], textposition="inside",
-            insidetextanchor="middle", textfont={"size": 10},
+            insidetextanchor="middle", textfont={"size": 10}, textangle=0,
             constraintext="none", cliponaxis=True,
             hovertext=[hover for _, _, _, hover in spans], hoverinfo="text",
         ),
@@ -174,7 +184,7 @@ def _gate_marks(figure: go.Figure, job: Job, gates: list[Gate], clock: list[str]
         )  # fmt: skip
     figure.update_yaxes(
         row=2, col=1, categoryorder="array", categoryarray=[g.name for g in gates][::-1],
-        range=[-0.7, max(len(gates), 1) - 0.3],
+        range=[-0.7, max(len(gates), 1) - 0.3], dtick=1,
     )  # fmt: skip
 
 
@@ -196,18 +206,29 @@ def _weather(
             ),
             row=row, col=1,
         )  # fmt: skip
-    for gate in (*job.coating.gates, *job.coating.cautions):
-        if gate.name not in strip.gates:
-            continue
-        limit = words.number(gate.limit, strip.dimension)
-        figure.add_hline(
-            y=limit, row=row, col=1, line={"color": COLORS["limit"], "width": 1, "dash": "dash"},
-            annotation_text=f"{gate.name} {words.value(gate.limit, strip.dimension)}",
-            annotation_position="top left" if gate.rule.sense == "max" else "bottom left",
-            annotation_font={"size": 9, "color": COLORS["limit"]},
-        )  # fmt: skip
+    _limits(figure, job, words, strip, row)
     title = f"{strip.title}, {unit}" if unit else strip.title
     figure.update_yaxes(title_text=title.replace(", ", "<br>"), title_font_size=10, row=row, col=1)
+
+
+def _limits(figure: go.Figure, job: Job, words: Wording, strip: _Strip, row: int) -> None:
+    """Draw each limit once, with the gates that share it; labels step aside from one another."""
+    sharing: dict[float, list[Gate]] = {}
+    for gate in (*job.coating.gates, *job.coating.cautions):
+        if gate.name in strip.gates:
+            sharing.setdefault(gate.limit, []).append(gate)
+    for step, (limit, gates) in enumerate(sorted(sharing.items())):
+        names = ", ".join(gate.name for gate in gates)
+        figure.add_hline(
+            y=words.number(limit, strip.dimension), row=row, col=1,
+            line={"color": COLORS["limit"], "width": 1, "dash": "dash"},
+        )  # fmt: skip
+        figure.add_annotation(
+            xref="x domain", x=0.005 + 0.33 * (step % 3), y=words.number(limit, strip.dimension),
+            text=f"{names} {words.value(limit, strip.dimension)}", showarrow=False,
+            xanchor="left", yanchor="bottom" if gates[0].rule.sense == "max" else "top",
+            font={"size": 9, "color": COLORS["limit"]}, row=row, col=1,
+        )  # fmt: skip
 
 
 def _shown(values: FloatArray, words: Wording, dimension: str) -> FloatArray:
@@ -224,7 +245,7 @@ def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: in
     noon = local.hour == 12
     ticks = [_x(when) for when in index[midnight | noon]]
     names = [
-        words.day(when) if start else "noon"
+        words.day(when) if start else "12"
         for when, start in zip(index[midnight | noon], midnight[midnight | noon], strict=True)
     ]
     figure.update_xaxes(
@@ -240,11 +261,11 @@ def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: in
         range=[-0.6, len(_LANES) - 0.4],
     )  # fmt: skip
     figure.update_layout(
-        height=height + 120, margin={"l": 110, "r": 10, "t": 60, "b": 24}, barmode="overlay",
+        height=height, margin=_MARGIN, barmode="overlay",
         plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
         font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 11},
-        legend={"orientation": "h", "y": 1.03, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
-        autosize=True,
+        legend={"orientation": "h", "y": 1.035, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
+        autosize=True, uniformtext={"mode": "hide", "minsize": 9},
     )  # fmt: skip
 
 

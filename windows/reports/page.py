@@ -11,7 +11,7 @@ import pandas as pd
 from plotly.offline import get_plotlyjs
 
 from windows.reports.chart import COLORS, chart
-from windows.reports.wording import UnitSystem, Wording
+from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -141,9 +141,10 @@ def _windows(job: Job, words: Wording) -> str:
     ]  # fmt: skip
     if not rows:
         return "<p>No application window in these hours.</p>"
-    columns = ("Window", "Hours", "Tightest gate", "Last coat rain-safe", "Chance of staying dry",
-               "Data sheet")  # fmt: skip
-    return _table(columns, rows)
+    columns = ("Window", "Hours", "Tightest gate", "Last coat rain-safe", "Chance dry", "Robust")
+    chances = any(window.dry_chance is not None for window in job.found.windows)
+    note = f'<p class="note">{escape(DRY_CHANCE_NOTE)}</p>' if chances else ""
+    return _table(columns, rows) + note
 
 
 def _provisional(job: Job, words: Wording) -> str:

@@ -17,9 +17,14 @@ if TYPE_CHECKING:
     from cure_models.profile import Sourced
     from windows.search import AtRisk, Tightest, Window
 
-__all__ = ["UnitSystem", "Wording"]
+__all__ = ["DRY_CHANCE_NOTE", "UnitSystem", "Wording"]
 
 UnitSystem = Literal["us", "si"]
+
+DRY_CHANCE_NOTE = (
+    "Chance dry: no rain until the last coat is rain-safe; the low end if rainy hours come each on "
+    "their own, the high end if they come all together."
+)
 
 # dimension: (unit, decimals, how it is printed)
 _US = {
@@ -65,10 +70,10 @@ class Wording:
         """Return an SI number in the unit in which it is printed."""
         return from_si(si, self._shown(dimension)[0])
 
-    def value(self, si: float, dimension: str, *, signed: bool = False) -> str:
-        """Return an SI number with its unit, for example ``"50°F"``."""
+    def value(self, si: float, dimension: str, *, finer: int = 0) -> str:
+        """Return an SI number with its unit, for example ``"50°F"``; ``finer`` adds decimals."""
         name, decimals, shown = self._shown(dimension)
-        number = f"{from_si(si, name):{'+' if signed else ''}.{decimals}f}"
+        number = f"{from_si(si, name):.{decimals + finer}f}"
         return f"{number}{'' if shown in _TOUCHING else ' '}{shown}"
 
     def _shown(self, dimension: str) -> tuple[str, int, str]:
@@ -110,15 +115,18 @@ class Wording:
         return MILESTONES[name]
 
     def tightest(self, tight: Tightest | None) -> str:
-        """Return gate and margin, for example ``"spread 5.2°F above its limit"``."""
+        """Return gate and margin, for example ``"spread_min, 5.2°F to spare"``."""
         if tight is None:
             return "none"
         rule = tight.gate.rule
         dimension = "difference" if rule.dimension == "temperature" else rule.dimension
-        return f"{rule.name} by {self.value(tight.margin, dimension)}"
+        finer = 0 if dimension == "difference" else 1
+        return f"{rule.name}, {self.value(tight.margin, dimension, finer=finer)} to spare"
 
     def limit(self, gate: Gate) -> str:
         """Return a gate's limit as a phrase, for example ``"at least 50°F"``."""
+        if gate.rule.quantity == "wet_mm" and gate.limit == 0:
+            return "no water film"
         sense = {"min": "at least", "max": "at most"}[gate.rule.sense]
         if not gate.rule.inclusive:
             sense = {"at least": "above", "at most": "below"}[sense]
