@@ -125,7 +125,7 @@ class HourlyTable:
             warnings=(*self.warnings, note),
         )
 
-    def between(self, start: pd.Timestamp | None, end: pd.Timestamp | None) -> HourlyTable:
+    def span(self, start: pd.Timestamp | None, end: pd.Timestamp | None) -> slice:
         """Return the rows from ``start`` up to, not including, ``end``.
 
         Raises
@@ -133,18 +133,15 @@ class HourlyTable:
         HoursError
             If no hour is left.
         """
-        frame = self.frame
-        if start is not None:
-            frame = frame[frame.index >= start]
-        if end is not None:
-            frame = frame[frame.index < end]
-        if frame.empty:
-            first, last = self.index[0], self.index[-1]
+        index = self.index
+        first = 0 if start is None else int(index.searchsorted(start))
+        stop = len(index) if end is None else int(index.searchsorted(end))
+        if first >= stop:
             raise HoursError(
                 f"{self.provenance.place}: no hours between the dates asked for; the table "
-                f"runs from {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC"
+                f"runs from {index[0]:%Y-%m-%d %H:%M} to {index[-1]:%Y-%m-%d %H:%M} UTC"
             )
-        return replace(self, frame=frame)
+        return slice(first, stop)
 
 
 def check_hours(
@@ -194,6 +191,7 @@ def check_hours(
     frame = _in_order(frame, place, found)
     frame = _every_hour(frame, found)
     frame = _moisture(frame, place, found)
+    found += _unknown(frame)
     frame.index.name = "time_utc"
     return HourlyTable(frame, provenance, tuple(found))
 
@@ -281,8 +279,16 @@ def _moisture(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
         frame["dew_point_c"] = frame["dew_point_c"].where(
             ~(excess > 0), frame["air_temp_c"]
         )
-    for name in frame.columns:
-        missing = int(frame[name].isna().sum())
-        if missing:
-            found.append(f"{name} is unknown in {missing} of {len(frame)} hours")
     return frame
+
+
+def _unknown(frame: pd.DataFrame) -> list[str]:
+    """Say how many hours of each column are unknown, columns with the same count together."""
+    alike: dict[int, list[str]] = {}
+    for name, missing in frame.isna().sum().items():
+        alike.setdefault(int(missing), []).append(str(name))
+    return [
+        f"{', '.join(names)} unknown in {missing} of {len(frame)} hours"
+        for missing, names in sorted(alike.items())
+        if missing
+    ]

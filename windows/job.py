@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from cure_models.coating import Coating, resolve
 from cure_models.profile import Profile
 from windows.conditions import Conditions, conditions
-from windows.crew import shifts
+from windows.crew import NO_SHIFT, shifts
 from windows.gates import Checked, check_coating
 from windows.safety import safety_stops
 from windows.search import Search, search
@@ -22,7 +24,7 @@ __all__ = ["Job", "run_job"]
 
 @dataclass(frozen=True)
 class Job:
-    """One coating on one site in one weather table, with all that was found."""
+    """One coating on one site in one weather table, with all that was found in a span of rows."""
 
     site: Site
     coating: Coating
@@ -30,6 +32,7 @@ class Job:
     conditions: Conditions
     checked: Checked
     found: Search
+    span: slice
 
 
 def run_job(
@@ -39,6 +42,7 @@ def run_job(
     *,
     dry_film_um: float | None = None,
     start_wet_mm: float | None = None,
+    span: slice | None = None,
 ) -> Job:
     """Find the application windows of a coating.
 
@@ -50,6 +54,9 @@ def run_job(
         Dry film of the coat, default the profile's. [um]
     start_wet_mm
         Water on the roof before the first hour, if somebody has looked. [mm]
+    span
+        Rows in which windows are looked for, default all. The roof and the cure clock know the
+        whole table, so the days before and after count.
 
     Raises
     ------
@@ -60,12 +67,15 @@ def run_job(
     careful = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits="careful")
     at_roof = conditions(hours, site, coating, start_wet_mm=start_wet_mm)
     checked = check_coating(coating, at_roof)
+    span = span or slice(0, len(hours.index))
+    shift = np.full(len(hours.index), NO_SHIFT, dtype=np.int64)
+    shift[span] = shifts(hours.index[span], site)
     found = search(
         checked,
         check_coating(careful, at_roof),
         at_roof,
         hours.index,
-        shifts(hours.index, site),
+        shift,
         safety_stops(at_roof, site),
     )
-    return Job(site, coating, hours, at_roof, checked, found)
+    return Job(site, coating, hours, at_roof, checked, found, span)

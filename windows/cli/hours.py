@@ -12,11 +12,9 @@ from windows.cli.options import (
     AssumeCloud,
     DryAtStart,
     DryFilm,
-    From,
     Json,
     OneCoating,
     SiteArgument,
-    To,
     UnitOption,
     WeatherOption,
     dry_film_um,
@@ -38,8 +36,6 @@ def hours(
         typer.Option("--csv", metavar="OUT", help="Write the table to this file; - is the screen."),
     ] = None,
     weather: WeatherOption = None,
-    first_day: From = None,
-    last_day: To = None,
     dry_film: DryFilm = None,
     assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
@@ -62,7 +58,7 @@ def hours(
 
     place = load_site(site)
     profile = load_profile(coating)
-    table = load_hours(site, place, weather, first_day, last_day, assume_cloud)
+    table = load_hours(site, weather, assume_cloud)
     job = run_job(
         place, profile, table,
         dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "OneCoating",
-    "SiteArgument", "To", "UnitOption", "WeatherOption", "dry_film_um", "load_hours",
+    "SiteArgument", "To", "UnitOption", "WeatherOption", "days", "dry_film_um", "load_hours",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -78,14 +78,9 @@ def dry_film_um(text: str | None) -> float | None:
 
 
 def load_hours(
-    site_path: Path,
-    site: Site,
-    weather: Path | None,
-    first_day: str | None = None,
-    last_day: str | None = None,
-    assume_cloud: float | None = None,
+    site_path: Path, weather: Path | None, assume_cloud: float | None = None
 ) -> HourlyTable:
-    """Read the weather of a command and cut it to its local days."""
+    """Read the weather of a command: the file named, else the one beside the site."""
     from windows.sources import read_weather
 
     if weather is None:
@@ -96,12 +91,15 @@ def load_hours(
                 f"no --weather given and no weather.csv beside {site_path}; name a weather file"
             )
     table = read_weather(weather)
-    if assume_cloud is not None:
-        table = table.assume("cloud", assume_cloud)
+    return table if assume_cloud is None else table.assume("cloud", assume_cloud)
+
+
+def days(table: HourlyTable, site: Site, first_day: str | None, last_day: str | None) -> slice:
+    """Return the rows of the local days from ``first_day`` to ``last_day``."""
     start, end = _midnight(first_day, site, "--from", 0), _midnight(last_day, site, "--to", 1)
     if start is not None and end is not None and start >= end:
         raise HoursError(f"--from {first_day} is after --to {last_day}; exchange them")
-    return table if start is None and end is None else table.between(start, end)
+    return table.span(start, end)
 
 
 def _midnight(day: str | None, site: Site, option: str, days_later: int) -> pd.Timestamp | None:

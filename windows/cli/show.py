@@ -21,11 +21,12 @@ def show_site(job: Job, units: UnitSystem) -> None:
     """Show what all coatings of a site share: place, clock, weather and its faults."""
     words = Wording(units, job.site.zone)
     hours = job.hours
-    heading(f"{job.site.name}")
-    line(f"Times: {words.offset(hours.index[0])}; {job.coating.method} application")
+    index = hours.index[job.span]
+    heading(job.site.name)
+    line(f"Times: {words.offset(index[0])}; {job.coating.method} application")
     line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
-    last = hours.index[-1] + pd.Timedelta(hours=1)
-    line(f"         {words.clock(hours.index[0])} to {words.clock(last)}")
+    last = index[-1] + pd.Timedelta(hours=1)
+    line(f"         {words.clock(index[0])} to {words.clock(last)}")
     for warning in (*job.site.warnings, *hours.warnings, *hours.provenance.notes):
         line(f"  note: {warning}")
     line()

@@ -18,6 +18,7 @@ from windows.cli.options import (
     To,
     UnitOption,
     WeatherOption,
+    days,
     dry_film_um,
     load_hours,
 )
@@ -55,11 +56,13 @@ def windows(
 
     place = load_site(site)
     profiles = [load_profile(name) for name in dict.fromkeys(coating)]
-    table = load_hours(site, place, weather, first_day, last_day, assume_cloud)
+    table = load_hours(site, weather, assume_cloud)
+    span = days(table, place, first_day, last_day)
     jobs = [
         run_job(
             place, profile, table,
             dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,
+            span=span,
         )
         for profile in profiles
     ]  # fmt: skip

@@ -43,6 +43,9 @@ _MARGIN = {"l": 110, "r": 10, "t": 90, "b": 24}
 _LANES = ("crew shift", "window", "provisional", "at risk", "safety stop")
 
 
+_Drawn = tuple[list[dict[str, Any]], list[dict[str, Any]]]
+
+
 @dataclass(frozen=True)
 class _Strip:
     """One weather strip: what is drawn, and the gates whose limits belong to it."""
@@ -79,13 +82,13 @@ _STRIPS = (
 )  # fmt: skip
 
 
-def chart(job: Job, words: Wording, hours: int) -> str:
-    """Return the chart of the first ``hours`` hours as an HTML fragment without the library."""
-    on_shift = job.found.crew[:hours] == State.OK
+def chart(job: Job, words: Wording, span: slice) -> str:
+    """Return the chart of a span of hours as an HTML fragment without the library."""
+    on_shift = job.found.crew[span] == State.OK
     gates = [
         gate
         for gate in job.coating.gates
-        if (job.checked.gates[gate.name][:hours][on_shift] != State.OK).any()
+        if (job.checked.gates[gate.name][span][on_shift] != State.OK).any()
     ]
     heights = [len(_LANES) * 22, max(len(gates), 1) * 16, *(s.height for s in _STRIPS)]
     rows = len(heights)
@@ -93,21 +96,26 @@ def chart(job: Job, words: Wording, hours: int) -> str:
     figure = make_subplots(
         rows=rows, cols=1, shared_xaxes=True, vertical_spacing=_ROW_GAP, row_heights=heights,
     )  # fmt: skip
-    index = job.hours.index[:hours]
+    index = job.hours.index[span]
     clock = [words.clock(when) for when in index]
-    _lanes(figure, job, words, hours)
-    _gate_marks(figure, job, gates, clock)
+    _lanes(figure, job, words, span)
+    _gate_marks(figure, job, gates, span, clock)
+    shapes, labels = _nights(job, index, span), []
     for row, strip in enumerate(_STRIPS, start=3):
-        _weather(figure, job, words, strip, row, clock)
+        _weather(figure, job, words, strip, row, span, clock)
+        lines, names = _limits(job, words, strip, row)
+        shapes += lines
+        labels += names
+    # All at once: the library checks the whole layout anew at every single addition.
+    figure.update_layout(shapes=shapes, annotations=labels)
     _axes(figure, index, words, height)
-    _nights(figure, job, index)
-    days = max(1, hours // 24)
+    days = max(1, len(index) // 24)
     html: str = figure.to_html(
         full_html=False, include_plotlyjs=False,
         config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
         default_height=f"{height}px",
     )  # fmt: skip
-    return f'<div class="scroll"><div style="min-width:{min(days * 78, 1300)}px">{html}</div></div>'
+    return f'<div class="scroll"><div style="min-width:{min(days * 96, 1300)}px">{html}</div></div>'
 
 
 def _bars(
@@ -133,12 +141,12 @@ def _bars(
     )  # fmt: skip
 
 
-def _lanes(figure: go.Figure, job: Job, words: Wording, hours: int) -> None:
-    found, index = job.found, job.hours.index
-    end_of_page = index[hours - 1] + pd.Timedelta(hours=1)
+def _lanes(figure: go.Figure, job: Job, words: Wording, span: slice) -> None:
+    found, index = job.found, job.hours.index[span]
+    end_of_page = index[-1] + pd.Timedelta(hours=1)
 
     def spans_of(flags: NDArray[np.bool_], label: str) -> list[Any]:
-        pairs = runs(flags[:hours], np.zeros(hours, dtype=np.int64), 1)
+        pairs = runs(flags[span], np.zeros(len(index), dtype=np.int64), 1)
         ends = [(index[a], index[b - 1] + pd.Timedelta(hours=1)) for a, b in pairs]
         return [
             (a, b, "", f"{label}: {words.day(a)} {words.hours(a, b)}") for a, b in ends
@@ -160,18 +168,19 @@ def _lanes(figure: go.Figure, job: Job, words: Wording, hours: int) -> None:
     _bars(figure, "safety stop", spans_of(stopped, "STOP, crew safety"), COLORS["stop"])
 
 
-def _gate_marks(figure: go.Figure, job: Job, gates: list[Gate], clock: list[str]) -> None:
+def _gate_marks(
+    figure: go.Figure, job: Job, gates: list[Gate], span: slice, clock: list[str]
+) -> None:
     """Mark, for each gate, the crew hours that it blocks and those that it cannot answer."""
-    hours = len(clock)
-    middle = [_x(when + pd.Timedelta(minutes=30)) for when in job.hours.index[:hours]]
-    on_shift = job.found.crew[:hours] == State.OK
+    middle = [_x(when + pd.Timedelta(minutes=30)) for when in job.hours.index[span]]
+    on_shift = job.found.crew[span] == State.OK
     for state, symbol, color, label in (
         (State.BLOCKED, "square", COLORS["ink"], "blocked"),
         (State.UNKNOWN, "circle-open", COLORS["provisional"], "not known"),
     ):
         x, y, told = [], [], []
         for gate in gates:
-            where = np.flatnonzero((job.checked.gates[gate.name][:hours] == state) & on_shift)
+            where = np.flatnonzero((job.checked.gates[gate.name][span] == state) & on_shift)
             x += [middle[k] for k in where]
             y += [gate.name] * len(where)
             told += [f"{gate.name} {label}<br>{clock[k]}" for k in where]
@@ -189,13 +198,18 @@ def _gate_marks(figure: go.Figure, job: Job, gates: list[Gate], clock: list[str]
 
 
 def _weather(
-    figure: go.Figure, job: Job, words: Wording, strip: _Strip, row: int, clock: list[str]
+    figure: go.Figure,
+    job: Job,
+    words: Wording,
+    strip: _Strip,
+    row: int,
+    span: slice,
+    clock: list[str],
 ) -> None:
-    hours = len(clock)
-    x = [_x(when) for when in job.hours.index[:hours]]
+    x = [_x(when) for when in job.hours.index[span]]
     unit = words.unit(strip.dimension) if strip.dimension else ""
     for name, label, color in strip.lines:
-        values = _shown(job.conditions.quantity(name)[:hours], words, strip.dimension)
+        values = _shown(job.conditions.quantity(name)[span], words, strip.dimension)
         if np.isnan(values).all():
             continue
         figure.add_trace(
@@ -206,29 +220,36 @@ def _weather(
             ),
             row=row, col=1,
         )  # fmt: skip
-    _limits(figure, job, words, strip, row)
     title = f"{strip.title}, {unit}" if unit else strip.title
     figure.update_yaxes(title_text=title.replace(", ", "<br>"), title_font_size=10, row=row, col=1)
 
 
-def _limits(figure: go.Figure, job: Job, words: Wording, strip: _Strip, row: int) -> None:
-    """Draw each limit once, with the gates that share it; labels step aside from one another."""
+def _limits(job: Job, words: Wording, strip: _Strip, row: int) -> _Drawn:
+    """Return each limit once, with the gates that share it; labels step aside from one another."""
     sharing: dict[float, list[Gate]] = {}
     for gate in (*job.coating.gates, *job.coating.cautions):
         if gate.name in strip.gates:
             sharing.setdefault(gate.limit, []).append(gate)
+    across, color = {"xref": f"x{row} domain", "yref": f"y{row}"}, COLORS["limit"]
+    shapes, labels = [], []
     for step, (limit, gates) in enumerate(sorted(sharing.items())):
+        y = words.number(limit, strip.dimension)
         names = ", ".join(gate.name for gate in gates)
-        figure.add_hline(
-            y=words.number(limit, strip.dimension), row=row, col=1,
-            line={"color": COLORS["limit"], "width": 1, "dash": "dash"},
+        shapes.append(
+            across | {
+                "type": "line", "x0": 0, "x1": 1, "y0": y, "y1": y,
+                "line": {"color": color, "width": 1, "dash": "dash"},
+            }
         )  # fmt: skip
-        figure.add_annotation(
-            xref="x domain", x=0.005 + 0.33 * (step % 3), y=words.number(limit, strip.dimension),
-            text=f"{names} {words.value(limit, strip.dimension)}", showarrow=False,
-            xanchor="left", yanchor="bottom" if gates[0].rule.sense == "max" else "top",
-            font={"size": 9, "color": COLORS["limit"]}, row=row, col=1,
+        labels.append(
+            across | {
+                "x": 0.005 + 0.33 * (step % 3), "y": y, "showarrow": False, "xanchor": "left",
+                "yanchor": "bottom" if gates[0].rule.sense == "max" else "top",
+                "text": f"{names} {words.value(limit, strip.dimension)}",
+                "font": {"size": 9, "color": color},
+            }
         )  # fmt: skip
+    return shapes, labels
 
 
 def _shown(values: FloatArray, words: Wording, dimension: str) -> FloatArray:
@@ -269,14 +290,16 @@ def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: in
     )  # fmt: skip
 
 
-def _nights(figure: go.Figure, job: Job, index: pd.DatetimeIndex) -> None:
-    dark = job.conditions.sun_elevation_deg[: len(index)] < 0
-    for start, end in runs(dark, np.zeros(len(index), dtype=np.int64), 1):
-        figure.add_shape(
-            type="rect", xref="x", yref="paper", y0=0, y1=1, layer="below",
-            x0=_x(index[start]), x1=_x(index[end - 1] + pd.Timedelta(hours=1)),
-            fillcolor=COLORS["night"], line_width=0,
-        )  # fmt: skip
+def _nights(job: Job, index: pd.DatetimeIndex, span: slice) -> list[dict[str, Any]]:
+    dark = job.conditions.sun_elevation_deg[span] < 0
+    return [
+        {
+            "type": "rect", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "layer": "below",
+            "x0": _x(index[start]), "x1": _x(index[end - 1] + pd.Timedelta(hours=1)),
+            "fillcolor": COLORS["night"], "line": {"width": 0},
+        }
+        for start, end in runs(dark, np.zeros(len(index), dtype=np.int64), 1)
+    ]  # fmt: skip
 
 
 def _x(when: pd.Timestamp) -> str:

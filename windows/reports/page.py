@@ -72,13 +72,14 @@ def render(jobs: Sequence[Job], units: UnitSystem) -> str:
 def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
     first = jobs[0]
     words, hours = Wording(units, first.site.zone), first.hours
-    end = hours.index[-1] + pd.Timedelta(hours=1)
+    index = hours.index[first.span]
+    end = index[-1] + pd.Timedelta(hours=1)
     notes = (*first.site.warnings, *hours.warnings, *hours.provenance.notes)
     told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in notes)
     return (
         f"<h2>{escape(first.site.name)}</h2>"
-        f'<p class="facts">Times: {escape(words.offset(hours.index[0]))}. '
-        f"{words.clock(hours.index[0])} to {words.clock(end)}. "
+        f'<p class="facts">Times: {escape(words.offset(index[0]))}. '
+        f"{words.clock(index[0])} to {words.clock(end)}. "
         f"Roof {words.value(first.site.roof.area, 'area')}, {escape(first.site.surface.name)}; "
         f"{first.coating.method}.</p>"
         f'<p class="facts">Weather: {escape(hours.provenance.describe(now))}.</p>{told}'
@@ -90,10 +91,10 @@ def _coating(job: Job, words: Wording) -> str:
     found, profile = job.found, job.coating.profile
     count = sum(window.hours for window in found.windows)
     kind = "generic values, not a data sheet" if profile.generic else "with your data sheet"
-    hours = min(len(job.hours.index), _MOST_HOURS)
+    span = slice(job.span.start, min(job.span.stop, job.span.start + _MOST_HOURS))
     cut = (
         f'<p class="note">The chart shows the first {_MOST_HOURS // 24} days.</p>'
-        if hours < len(job.hours.index)
+        if span.stop < job.span.stop
         else ""
     )
     return (
@@ -104,7 +105,7 @@ def _coating(job: Job, words: Wording) -> str:
         + _provisional(job, words)
         + _risks(job, words)
         + cut
-        + chart(job, words, hours)
+        + chart(job, words, span)
         + _lost(job, words)
         + _cautions(job)
         + "</section>"
