@@ -58,6 +58,12 @@ def show_job(job: Job, units: UnitSystem) -> None:
         )  # fmt: skip
         if any(window.dry_chance is not None for window in found.windows):
             line(f"{DRY_CHANCE_NOTE}\n")
+        if deciding := words.deciding(job):
+            table(
+                ["value", "generic (range across products)", "source"],
+                deciding,
+                title="These windows depend on values that your data sheet should give",
+            )
     else:
         line("No application window.\n")
     if found.provisional:
@@ -81,14 +87,18 @@ def show_job(job: Job, units: UnitSystem) -> None:
     lost = [entry for entry in found.lost if entry.blocked or entry.unknown]
     if lost:
         limits = {gate.name: words.limit(gate) for gate in job.coating.gates}
+        basis = words.basis(job)
         table(
-            ["gate", "limit", "hours", "alone", "not known"],
+            ["gate", "limit", "hours", "alone", "not known", "known by"],
             [
-                [e.name, limits.get(e.name, e.label), str(e.blocked), str(e.alone), str(e.unknown)]
+                [
+                    e.name, limits.get(e.name, e.label), str(e.blocked), str(e.alone),
+                    str(e.unknown), basis.get(e.name, "crew safety"),
+                ]
                 for e in lost
             ],
             title=f"Crew hours lost to each gate, of {found.crew_hours}",
-        )
+        )  # fmt: skip
 
 
 def _missing(run: Provisional) -> str:

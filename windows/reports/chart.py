@@ -231,6 +231,7 @@ def _limits(job: Job, words: Wording, strip: _Strip, row: int) -> _Drawn:
         if gate.name in strip.gates:
             sharing.setdefault(gate.limit, []).append(gate)
     across, color = {"xref": f"x{row} domain", "yref": f"y{row}"}, COLORS["limit"]
+    finer = 1 if strip.dimension == "water" else 0
     shapes, labels = [], []
     for step, (limit, gates) in enumerate(sorted(sharing.items())):
         y = words.number(limit, strip.dimension)
@@ -245,7 +246,7 @@ def _limits(job: Job, words: Wording, strip: _Strip, row: int) -> _Drawn:
             across | {
                 "x": 0.005 + 0.33 * (step % 3), "y": y, "showarrow": False, "xanchor": "left",
                 "yanchor": "bottom" if gates[0].rule.sense == "max" else "top",
-                "text": f"{names} {words.value(limit, strip.dimension)}",
+                "text": f"{names} {words.value(limit, strip.dimension, finer=finer)}",
                 "font": {"size": 9, "color": color},
             }
         )  # fmt: skip

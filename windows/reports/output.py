@@ -14,37 +14,42 @@ __all__ = ["write_whole"]
 def write_whole(path: Path | str, text: str) -> Path:
     """Write a text file under a temporary name and rename it; return its path.
 
+    A link is followed, and what is no file (a device, a pipe) is written to as it is.
+
     Raises
     ------
     OutputError
         If the folder is missing or cannot be written to; an older file is then left as it was.
     """
     path = Path(path)
+    if os.path.isdir(path):
+        raise OutputError(f"{path}: is a folder; name a file in it")
+    data = text.encode("utf-8", errors="backslashreplace")
     try:
-        with tempfile.NamedTemporaryFile(
-            "w",
-            encoding="utf-8",
-            newline="",
-            dir=path.parent,
-            prefix=f".{path.name}.",
-            delete=False,
-        ) as file:
-            temporary = Path(file.name)
-            file.write(text)
+        whole = Path(os.path.realpath(path))
+        if whole.exists() and not whole.is_file():
+            whole.write_bytes(data)
+        else:
+            _replace(whole, data)
     except OSError as fault:
         raise OutputError(
-            f"{path}: cannot be written ({fault.strerror}); name a folder that exists and that "
-            "you may write to"
-        ) from None
-    try:
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(path)
-    except OSError as fault:
-        temporary.unlink(missing_ok=True)
-        raise OutputError(
-            f"{path}: cannot be replaced ({fault.strerror}); close it or choose another name"
+            f"{path}: cannot be written ({fault.strerror}); name a file in a folder that exists, "
+            "has room and is yours to write to"
         ) from None
     return path
+
+
+def _replace(path: Path, data: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".dewgap-")
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+        temporary.replace(path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
 
 
 def _umask() -> int:

@@ -145,6 +145,10 @@ def _windows(job: Job, words: Wording) -> str:
     columns = ("Window", "Hours", "Tightest gate", "Last coat rain-safe", "Chance dry", "Robust")
     chances = any(window.dry_chance is not None for window in job.found.windows)
     note = f'<p class="note">{escape(DRY_CHANCE_NOTE)}</p>' if chances else ""
+    deciding = [[escape(cell) for cell in row] for row in words.deciding(job)]
+    if deciding:
+        note += "<h3>These windows depend on values that your data sheet should give</h3>"
+        note += _table(("Value", "Generic (range across products)", "Source"), deciding)
     return _table(columns, rows) + note
 
 
@@ -179,16 +183,17 @@ def _risks(job: Job, words: Wording) -> str:
 
 def _lost(job: Job, words: Wording) -> str:
     limits = {gate.name: words.limit(gate) for gate in job.coating.gates}
+    basis = words.basis(job)
     rows = [
         [
             escape(entry.name), limits.get(entry.name, entry.label), f"{entry.blocked}",
-            f"{entry.alone}", f"{entry.unknown}",
+            f"{entry.alone}", f"{entry.unknown}", escape(basis.get(entry.name, "crew safety")),
         ]
         for entry in job.found.lost if entry.blocked or entry.unknown
     ]  # fmt: skip
     if not rows:
         return ""
-    columns = ("Gate", "Limit", "Hours blocked", "By it alone", "Not known")
+    columns = ("Gate", "Limit", "Hours blocked", "By it alone", "Not known", "Known by")
     return f"<h3>Crew hours lost, of {job.found.crew_hours}</h3>" + _table(columns, rows)
 
 

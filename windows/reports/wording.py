@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Gate
     from cure_models.profile import Sourced
+    from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
 
 __all__ = ["DRY_CHANCE_NOTE", "UnitSystem", "Wording"]
@@ -135,7 +136,8 @@ class Wording:
             until = f" until {MILESTONES[gate.milestone]}"
         elif gate.clock_h is not None:
             until = f" for {gate.clock_h:g} h"
-        return f"{sense} {self.value(gate.limit, gate.rule.dimension)}{until}"
+        finer = 1 if gate.rule.dimension == "water" else 0
+        return f"{sense} {self.value(gate.limit, gate.rule.dimension, finer=finer)}{until}"
 
     def robustness(self, window: Window) -> str:
         """Return ``"robust"``, or the gates whose data-sheet value decides."""
@@ -143,6 +145,36 @@ class Wording:
             return "robust"
         names = ", ".join(gate.name for gate in window.decided_by)
         return f"depends on the data sheet: {names}"
+
+    def deciding(self, job: Job) -> list[tuple[str, str, str]]:
+        """Return the values on whose range the windows of a job depend: name, value, source."""
+        profile = job.coating.profile
+        names = {gate.name for window in job.found.windows for gate in window.decided_by}
+        told: dict[str, Sourced] = {}
+        for gate in job.coating.gates:
+            if gate.name not in names:
+                continue
+            told[gate.name] = gate.sourced
+            if gate.milestone is not None:
+                told[MILESTONES[gate.milestone]] = profile.milestones[gate.milestone]
+            if gate.clock_sourced is not None:
+                told[f"{gate.name}, hours"] = gate.clock_sourced
+        return [
+            (name, self.sourced(entry), entry.source)
+            for name, entry in told.items()
+            if entry.low != entry.high
+        ]
+
+    def basis(self, job: Job) -> dict[str, str]:
+        """Return how each gate's limit is known, with the milestone that ends its hold."""
+        milestones = job.coating.profile.milestones
+        known = {}
+        for gate in job.coating.gates:
+            known[gate.name] = gate.sourced.basis
+            if gate.milestone is not None:
+                until = milestones[gate.milestone].basis
+                known[gate.name] += f"; {MILESTONES[gate.milestone]}: {until}"
+        return known
 
     def risk(self, risk: AtRisk) -> str:
         """Return why a coat laid in these hours would be spoiled."""
