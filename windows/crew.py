@@ -38,7 +38,8 @@ def shifts(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
     Notes
     -----
     A row counts only if its whole hour lies inside the shift. A shift that ends at or before its
-    start goes past midnight and belongs to the day on which it began.
+    start goes past midnight and belongs to the day on which it began. Where the clock is put on or
+    back inside the row, every minute of it is looked up.
     """
     local = index.tz_convert(site.zone).tz_localize(None)
     start, end = _minutes(site.crew.start), _minutes(site.crew.end)
@@ -46,6 +47,11 @@ def shifts(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
     clock = local.hour * 60 + local.minute
     into_shift = np.asarray((clock - start) % _DAY_MINUTES)
     inside = into_shift + 60 <= length
+    last = (index + pd.Timedelta(minutes=59)).tz_convert(site.zone).tz_localize(None)
+    for row in np.flatnonzero(last - local != pd.Timedelta(minutes=59)).tolist():
+        minutes = pd.date_range(index[row], periods=60, freq="min").tz_convert(site.zone)
+        into = (minutes.hour * 60 + minutes.minute - start) % _DAY_MINUTES
+        inside[row] = (into < length).all()
     began = (local - pd.to_timedelta(into_shift, unit="min")).normalize()
     days, place = np.unique(began.to_numpy(), return_inverse=True)
     off = np.array([site.crew.is_day_off(day) for day in pd.DatetimeIndex(days).date], dtype=bool)

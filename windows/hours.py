@@ -58,6 +58,10 @@ COLUMNS: dict[str, Column] = {
 }
 
 
+_LONGEST_GAP = pd.Timedelta(days=3653)
+"""A longer gap is a mistyped year, and would make a table of millions of empty hours."""
+
+
 @dataclass(frozen=True)
 class Provenance:
     """Where a table comes from."""
@@ -75,7 +79,10 @@ class Provenance:
         text += f"; issued {self.issued:%Y-%m-%d %H:%M} UTC"
         if now is not None:
             hours = (now - self.issued).total_seconds() / 3600
-            text += f", {hours:.0f} h ago" if hours < 72 else f", {hours / 24:.0f} days ago"
+            if hours < 0:
+                text += ", which is still to come: check that time"
+            else:
+                text += f", {hours:.0f} h ago" if hours < 72 else f", {hours / 24:.0f} days ago"
         return text
 
 
@@ -111,11 +118,12 @@ class HourlyTable:
         column = COLUMNS[name]
         if name in self.frame:
             raise HoursError(
-                f"{self.provenance.place}: the table has '{name}'; drop the assumption"
+                f"{self.provenance.place}: the table has column '{name}', so nothing is assumed "
+                "in its place; drop the assumption"
             )
         if not column.low <= value <= column.high:
             raise HoursError(
-                f"assumed {name} of {value:g} is not possible; "
+                f"an assumed {name} of {value:g} is not possible; "
                 f"give {column.low:g} to {column.high:g} ({column.unit})"
             )
         note = f"{name} is assumed to be {value:g} in every hour"
@@ -138,8 +146,9 @@ class HourlyTable:
         stop = len(index) if end is None else int(index.searchsorted(end))
         if first >= stop:
             raise HoursError(
-                f"{self.provenance.place}: no hours between the dates asked for; the table "
-                f"runs from {index[0]:%Y-%m-%d %H:%M} to {index[-1]:%Y-%m-%d %H:%M} UTC"
+                f"{self.provenance.place}: there are no hours between the dates asked for; name "
+                f"dates inside the table, whose hours begin from {index[0]:%Y-%m-%d %H:%M} to "
+                f"{index[-1]:%Y-%m-%d %H:%M} UTC"
             )
         return slice(first, stop)
 
@@ -165,8 +174,8 @@ def check_hours(
     Raises
     ------
     HoursError
-        If a required column is missing, a value is impossible, times are not whole hours, or two
-        rows for one hour differ.
+        If a required column is missing, a value is impossible, times are not whole hours apart, a
+        gap is longer than ten years, or two rows for one hour differ.
 
     Notes
     -----
@@ -180,12 +189,7 @@ def check_hours(
     times = times.tz_convert("UTC")
     for name, values in columns.items():
         _possible(COLUMNS[name], values, times, place)
-    whole = (times - times[0]) % pd.Timedelta(hours=1) == pd.Timedelta(0)
-    if not whole.all():
-        raise HoursError(
-            f"{place}: {times[~whole][0]:%Y-%m-%d %H:%M} UTC is not a whole number of hours after "
-            f"the first row ({int((~whole).sum())} such rows); give one row an hour"
-        )
+    _whole_hours(times, place)
     frame = pd.DataFrame(dict(columns), index=times, dtype="float64")
     found: list[str] = list(warnings)
     frame = _in_order(frame, place, found)
@@ -209,6 +213,38 @@ def _required(columns: Mapping[str, FloatArray], place: str) -> None:
         )
 
 
+def _such(count: int, noun: str) -> str:
+    """Return how many rows have a fault, where it is more than the one that is named."""
+    return f" ({count} such {noun})" if count > 1 else ""
+
+
+def _are(count: int, total: int) -> str:
+    return f"{count} of {total} hours {'is' if count == 1 else 'are'}"
+
+
+def _whole_hours(times: pd.DatetimeIndex, place: str) -> None:
+    """Refuse rows between the hours, and a gap that only a mistyped year can make."""
+    apart = (times - times[0]) % pd.Timedelta(hours=1) != pd.Timedelta(0)
+    if apart.any():
+        raise HoursError(
+            f"{place}: the row of {times[apart][0]:%Y-%m-%d %H:%M:%S} UTC is not a whole number of "
+            f"hours after the first row{_such(int(apart.sum()), 'rows')}; give one row an hour"
+        )
+    if (times[0].second, times[0].microsecond, times[0].nanosecond) != (0, 0, 0):
+        raise HoursError(
+            f"{place}: the rows begin at {times[0]:%H:%M:%S}, between two minutes; give hours that "
+            "begin on a whole minute"
+        )
+    ordered = times.sort_values()
+    far = ordered[1:] - ordered[:-1] > _LONGEST_GAP
+    if far.any():
+        before = int(np.argmax(far))
+        raise HoursError(
+            f"{place}: no rows between {ordered[before]:%Y-%m-%d} and "
+            f"{ordered[before + 1]:%Y-%m-%d}, more than ten years; mend the year of the rows"
+        )
+
+
 def _possible(column: Column, values: FloatArray, times: pd.DatetimeIndex, place: str) -> None:
     """Refuse values that nature does not have, and say when they look like another unit."""
     wrong = (values < column.low) | (values > column.high) | np.isinf(values)
@@ -216,17 +252,25 @@ def _possible(column: Column, values: FloatArray, times: pd.DatetimeIndex, place
         return
     where = int(np.argmax(wrong))
     value = float(values[where])
-    if column.unit == "degC" and column.high < value <= 150:
-        guess = f"it looks like degF ({value:g} degF is {(value - 32) / 1.8:.1f} degC): convert it"
-    elif column.unit == "fraction" and value <= 104:
-        guess = f"it looks like percent: give {value / 100:g}"
-    else:
-        guess = "mend it, or leave the cell empty if it is not known"
+    unit = "" if column.unit in {"fraction", "0 or 1"} else f" {column.unit}"
     raise HoursError(
-        f"{place}: {column.name} is {value:g} at {times[where]:%Y-%m-%d %H:%M} UTC "
-        f"({int(wrong.sum())} such rows), but {column.unit} from {column.low:g} to "
-        f"{column.high:g} is possible; {guess}"
+        f"{place}: {column.name} of {value:g}{unit} at {times[where]:%Y-%m-%d %H:%M} UTC is not "
+        f"possible{_such(int(wrong.sum()), 'rows')}: it runs from {column.low:g} to "
+        f"{column.high:g}{unit}; {_guess(column, value, float(np.nanmax(values)))}"
     )
+
+
+def _guess(column: Column, value: float, highest: float) -> str:
+    """Say how to mend an impossible value, by the unit that it looks like."""
+    if column.unit == "degC" and column.high < value <= 150:
+        return f"it looks like degF ({value:g} degF is {(value - 32) / 1.8:.1f} degC): convert it"
+    if column.name == "cloud" and value >= 2 and highest <= 10:
+        return "it looks like tenths or eighths of the sky: divide by 10 or by 8"
+    if column.unit == "fraction" and 2 <= value <= 104:
+        return f"it looks like percent: divide by 100 ({value:g} % is {value / 100:g})"
+    if column.unit == "hPa" and 15 <= value <= 33:
+        return "it looks like inHg: multiply by 33.864"
+    return "mend it, or leave the cell empty if it is not known"
 
 
 def _in_order(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame:
@@ -242,11 +286,15 @@ def _in_order(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
     clash = hours[hours.duplicated()]
     if len(clash):
         raise HoursError(
-            f"{place}: two rows for {clash[0]:%Y-%m-%d %H:%M} UTC differ "
-            f"({len(clash)} such hours); keep the right one"
+            f"{place}: two rows for {clash[0]:%Y-%m-%d %H:%M} UTC differ"
+            f"{_such(len(clash.unique()), 'hours')}; keep the right one"
         )
     dropped = int(frame.index.duplicated().sum())
-    found.append(f"{dropped} rows were there twice, the same; one of each is kept")
+    found.append(
+        "1 row is a copy of another; it is dropped"
+        if dropped == 1
+        else f"{dropped} rows are copies of others; they are dropped"
+    )
     return frame[~frame.index.duplicated()]
 
 
@@ -255,8 +303,8 @@ def _every_hour(frame: pd.DataFrame, found: list[str]) -> pd.DataFrame:
     missing = hours.difference(pd.DatetimeIndex(frame.index))
     if len(missing):
         found.append(
-            f"{len(missing)} of {len(hours)} hours are not in the table, the first "
-            f"{missing[0]:%Y-%m-%d %H:%M} UTC; they are unknown"
+            f"{_are(len(missing), len(hours))} not in the table, the first "
+            f"{missing[0]:%Y-%m-%d %H:%M} UTC; what is not there is unknown"
         )
     return frame.reindex(hours)
 
@@ -266,15 +314,19 @@ def _moisture(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
     if "rel_humidity" in frame:
         over = frame["rel_humidity"] > 1
         if over.any():
-            found.append(f"rel_humidity is a little above 1 in {int(over.sum())} hours; taken as 1")
+            found.append(
+                f"rel_humidity is a little above 1 in {int(over.sum())} of {len(frame)} hours; "
+                "it is taken as 1"
+            )
             frame["rel_humidity"] = frame["rel_humidity"].clip(upper=1.0)
     if "dew_point_c" in frame:
         excess = frame["dew_point_c"] - frame["air_temp_c"]
         if (excess > 0.5).any():
             when = excess.index[int(np.argmax((excess > 0.5).to_numpy()))]
             raise HoursError(
-                f"{place}: dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC "
-                f"({int((excess > 0.5).sum())} such rows); check columns and units"
+                f"{place}: dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC"
+                f"{_such(int((excess > 0.5).sum()), 'rows')}, which is not possible; check that "
+                "the two columns are not exchanged and that both are degC"
             )
         frame["dew_point_c"] = frame["dew_point_c"].where(
             ~(excess > 0), frame["air_temp_c"]

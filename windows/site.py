@@ -2,45 +2,128 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+import os
+import re
+from datetime import date, datetime, time
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Literal, Self
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 import holidays as holiday_calendars
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    model_validator,
+)
 
 from cure_models.assembly import Assembly, assemblies
 from cure_models.toml_input import parse_toml, read_text, validated
-from cure_models.units import parse_quantity
+from cure_models.units import UNITS, parse_quantity
 from windows.errors import SiteError, did_you_mean
 
 __all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site"]
 
+_ANY_YEAR = 2026
 Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-def _quantity(dimension: str) -> BeforeValidator:
-    """Read "12 ft" into SI; numbers without a unit are refused, since nobody knows theirs."""
+def _quantity(
+    dimension: str, low: float | None = None, high: float | None = None, *, above: bool = False
+) -> BeforeValidator:
+    """Read "12 ft" into SI, from ``low`` (or above it) to ``high``.
+
+    Numbers without a unit are refused, since nobody knows theirs.
+    """
+    units = [name for name, unit in UNITS.items() if unit.dimension == dimension]
 
     def read(given: object) -> float:
         if not isinstance(given, str):
-            raise ValueError(f"{given!r} has no unit: write it in quotes with one, as in \"12 ft\"")
-        return parse_quantity(given, dimension)
+            raise ValueError(
+                f"{given!r} has no unit: write it in quotes with one, as in "
+                + " or ".join(f'"10 {unit}"' for unit in units)
+            )
+        value = parse_quantity(given, dimension)
+        if low is not None and (value < low or (above and value == low)):
+            raise ValueError(
+                f"'{given}' must be {'above' if above else 'at least'} {low:g} {units[0]}"
+            )
+        if high is not None and value > high:
+            raise ValueError(f"'{given}' must be at most {high:g} {units[0]}")
+        return value
 
     return BeforeValidator(read)
 
 
 def _clock(given: object) -> time:
     """Read "07:00"; TOML's own 07:00:00 is taken too."""
-    if isinstance(given, time):
+    clock = given
+    if isinstance(given, str) and re.fullmatch(r"\d\d?:\d\d", given.strip()):
+        try:
+            clock = time.fromisoformat(given.strip().zfill(5))
+        except ValueError:
+            clock = None
+    if not isinstance(clock, time) or clock != clock.replace(second=0, microsecond=0):
+        told = str(given) if isinstance(given, time) else repr(given)
+        raise ValueError(
+            f"{told} is not a time of day to the minute; write it from \"00:00\" to \"23:59\""
+        )
+    return clock
+
+
+def _day(given: object) -> date:
+    """Read TOML's own 2026-07-03, or the same in quotes."""
+    if isinstance(given, date) and not isinstance(given, datetime):
         return given
-    try:
-        return time.fromisoformat(str(given))
-    except ValueError:
-        raise ValueError(f"{given!r} is not a time of day; write \"07:00\"") from None
+    if isinstance(given, str):
+        try:
+            return date.fromisoformat(given)
+        except ValueError:
+            pass
+    told = given.isoformat() if isinstance(given, datetime) else repr(given)
+    raise ValueError(f"{told} is not a date; write it as 2026-07-03")
+
+
+def _deck(name: str) -> str:
+    if name not in assemblies():
+        raise ValueError(f"'{name}' is not a known deck; {did_you_mean(name, assemblies())}")
+    return name
+
+
+def _zone(name: str) -> str:
+    zones = available_timezones() - {"localtime", "Factory"}  # the machine's, not the place's
+    if name not in zones:
+        near = get_close_matches(name, zones, n=1)
+        hint = f"did you mean '{near[0]}'? " if near else ""
+        raise ValueError(
+            f"'{name}' is not an IANA zone; {hint}write one such as America/New_York, or leave "
+            "the key out to find it from the coordinates"
+        )
+    return name
+
+
+def _calendar(code: str) -> str:
+    country, mark, region = code.partition("-")
+    known = holiday_calendars.list_supported_countries()
+    if country in known and not mark:
+        return code
+    if country in known and region:
+        try:
+            _holidays(code, _ANY_YEAR)
+        except NotImplementedError:
+            pass
+        else:
+            return code
+    raise ValueError(
+        f"'{code}' is not a known holiday calendar; write an ISO 3166 country, with a region if "
+        'wanted, as in "US" or "US-FL"'
+    )
 
 
 @cache
@@ -54,6 +137,7 @@ def _holidays(code: str, year: int) -> frozenset[date]:
 
 Fraction = Annotated[float, Field(strict=True, ge=0, le=1)]
 ClockTime = Annotated[time, BeforeValidator(_clock)]
+Day = Annotated[date, BeforeValidator(_day)]
 
 
 class _Table(BaseModel):
@@ -63,22 +147,13 @@ class _Table(BaseModel):
 class Roof(_Table):
     """The roof: size, deck, and how much wind and water it holds."""
 
-    area: Annotated[float, Field(gt=0), _quantity("area")]
-    deck: str
-    heat_capacity: Annotated[float, Field(ge=0, le=2000), _quantity("heat_capacity")] | None = None
-    u_value: Annotated[float, Field(ge=0, le=10), _quantity("conductance")] | None = None
-    indoor: Annotated[float, Field(ge=-40, le=60), _quantity("temperature")] = 21.0
+    area: Annotated[float, _quantity("area", 0, above=True)]
+    deck: Annotated[str, AfterValidator(_deck)]
+    heat_capacity: Annotated[float, _quantity("heat_capacity", 0, 2000)] | None = None
+    u_value: Annotated[float, _quantity("conductance", 0, 10)] | None = None
+    indoor: Annotated[float, _quantity("temperature", -40, 60)] = 21.0
     wind_share: Annotated[float, Field(strict=True, gt=0, le=1.5)] = 0.6
-    water_film: Annotated[float, Field(gt=0, le=25), _quantity("water")] = 0.5
-
-    @model_validator(mode="after")
-    def _known_deck(self) -> Self:
-        if self.deck not in assemblies():
-            raise ValueError(
-                f"key 'roof.deck' '{self.deck}' is not known; "
-                f"{did_you_mean(self.deck, assemblies())}"
-            )
-        return self
+    water_film: Annotated[float, _quantity("water", 0, 25, above=True)] = 0.5
 
     @property
     def assembly(self) -> Assembly:
@@ -107,23 +182,15 @@ class CrewHours(_Table):
     start: ClockTime
     end: ClockTime
     work_days: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri")
-    holidays: str | None = None
-    days_off: tuple[date, ...] = ()
+    holidays: Annotated[str, AfterValidator(_calendar)] | None = None
+    days_off: tuple[Day, ...] = ()
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
         if self.start == self.end:
-            raise ValueError("crew.start and crew.end are the same; give the shift some hours")
+            raise ValueError("start and end are the same time; give the shift some hours")
         if not self.work_days:
-            raise ValueError("crew.work_days is empty; name at least one day")
-        if self.holidays is not None:
-            try:
-                _holidays(self.holidays, 2026)
-            except NotImplementedError:
-                raise ValueError(
-                    f"crew.holidays '{self.holidays}' is not known; write an ISO 3166 country, "
-                    'with a region if wanted, as in "US" or "US-FL"'
-                ) from None
+            raise ValueError("work_days is empty; name at least one day")
         return self
 
     def is_day_off(self, day: date) -> bool:
@@ -137,8 +204,8 @@ class SafetyStops(_Table):
     """The site's own limits for people, where they are stricter than the shipped ones."""
 
     heat_index: Annotated[float, _quantity("temperature")] | None = None
-    wind: Annotated[float, Field(gt=0), _quantity("speed")] | None = None
-    gust: Annotated[float, Field(gt=0), _quantity("speed")] | None = None
+    wind: Annotated[float, _quantity("speed", 0, above=True)] | None = None
+    gust: Annotated[float, _quantity("speed", 0, above=True)] | None = None
 
 
 class Site(_Table):
@@ -147,23 +214,14 @@ class Site(_Table):
     name: str
     latitude: Annotated[float, Field(strict=True, ge=-90, le=90)]
     longitude: Annotated[float, Field(strict=True, ge=-180, le=180)]
-    elevation: Annotated[float, Field(ge=-450, le=6000), _quantity("height")]
-    timezone: str | None = None
+    elevation: Annotated[float, _quantity("height", -450, 6000)]
+    timezone: Annotated[str, AfterValidator(_zone)] | None = None
     method: Literal["spray", "roller"] = "spray"
     note: str = ""
     roof: Roof
     surface: Surface
     crew: CrewHours
     safety: SafetyStops = SafetyStops()
-
-    @model_validator(mode="after")
-    def _known_zone(self) -> Self:
-        if self.timezone is not None and self.timezone not in available_timezones():
-            raise ValueError(
-                f"key 'timezone' '{self.timezone}' is not an IANA zone; write one such as "
-                "America/New_York, or leave the key out to find it from the coordinates"
-            )
-        return self
 
     @property
     def zone(self) -> ZoneInfo:
@@ -172,7 +230,13 @@ class Site(_Table):
             return ZoneInfo(self.timezone)
         from tzfpy import get_tz  # slow to load, and not needed where the zone is given
 
-        return ZoneInfo(get_tz(self.longitude, self.latitude))
+        found = get_tz(self.longitude, self.latitude)
+        try:
+            return ZoneInfo(found)
+        except (ZoneInfoNotFoundError, ValueError):
+            raise SiteError(
+                f"{self.name}: no time zone is known at these coordinates; add the key 'timezone'"
+            ) from None
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -194,7 +258,7 @@ def load_site(path: Path | str) -> Site:
         If the file is missing or has a fault: unknown key, wrong type, impossible value.
     """
     path = Path(path)
-    if path.is_dir():
+    if os.path.isdir(path):  # unlike Path.is_dir, no error where the path cannot be looked up
         path = path / "site.toml"
     data = parse_toml(read_text(path, SiteError), str(path), SiteError)
     return validated(Site, data, str(path), SiteError)

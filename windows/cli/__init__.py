@@ -5,6 +5,9 @@ Heavy libraries are imported inside the commands, so that ``dewgap --help`` stay
 
 from __future__ import annotations
 
+import contextlib
+import io
+import os
 import sys
 from typing import Annotated
 
@@ -48,6 +51,10 @@ def _options(
 
 def main() -> None:
     """Run the command; every foreseen fault is one sentence and exit status 1."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that lacks a sign shows another one instead of ending the command.
+            stream.reconfigure(errors="replace")
     try:
         app()
     except DewgapError as fault:
@@ -55,5 +62,16 @@ def main() -> None:
         sys.exit(1)
     except BrokenPipeError:
         # The reader (head, less) has gone; nothing is left to say.
-        sys.stderr.close()
+        _drop_output()
         sys.exit(0)
+    except OSError as fault:
+        # Files are read and written under DewgapError: what is left is the screen or a pipe.
+        typer.echo(f"dewgap: the output cannot be written ({fault.strerror})", err=True)
+        _drop_output()
+        sys.exit(1)
+
+
+def _drop_output() -> None:
+    """Give the interpreter nothing to flush when it ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

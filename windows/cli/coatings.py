@@ -137,7 +137,8 @@ def check(
     from cure_models import load_profile, resolve
     from windows.cli.printing import line, print_json
 
-    profile = load_profile(str(file) if file.suffix == ".toml" else f"./{file}")
+    # A name without a folder would be taken for a shipped coating.
+    profile = load_profile(str(file) if len(file.parts) > 1 else f"./{file}")
     for method in ("spray", "roller"):
         resolve(profile, method=method)
     if as_json:

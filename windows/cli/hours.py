@@ -20,6 +20,7 @@ from windows.cli.options import (
     dry_film_um,
     load_hours,
 )
+from windows.errors import OutputError
 
 if TYPE_CHECKING:
     from windows.job import Job
@@ -56,6 +57,8 @@ def hours(
     from windows.reports.output import write_whole
     from windows.site import load_site
 
+    if as_json and str(csv) == "-":
+        raise OutputError("--csv - and --json both want the screen; give --csv a file name")
     place = load_site(site)
     profile = load_profile(coating)
     table = load_hours(site, weather, assume_cloud)
@@ -75,7 +78,6 @@ def hours(
         typer.echo(to_csv(audit), nl=False)
     else:
         line(f"{len(audit)} hours, {len(audit.columns)} columns: {csv.resolve()}")
-
 
 
 def _show(job: Job, units: UnitSystem) -> None:

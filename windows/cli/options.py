@@ -88,7 +88,8 @@ def load_hours(
         weather = folder / "weather.csv"
         if not weather.is_file():
             raise SiteError(
-                f"no --weather given and no weather.csv beside {site_path}; name a weather file"
+                f"{weather}: there is no such file and no --weather is given; name a weather file "
+                "with --weather"
             )
     table = read_weather(weather)
     return table if assume_cloud is None else table.assume("cloud", assume_cloud)
@@ -110,10 +111,12 @@ def _midnight(day: str | None, site: Site, option: str, days_later: int) -> pd.T
     import pandas as pd
 
     try:
-        wanted = date.fromisoformat(day) + timedelta(days=days_later)
-    except (ValueError, OverflowError):
+        wanted = date.fromisoformat(day)
+    except ValueError:
         raise HoursError(f"{option} '{day}' is not a date; write it as 2026-05-01") from None
-    local = pd.Timestamp(wanted).tz_localize(
+    if not 1900 <= wanted.year <= 2200:
+        raise HoursError(f"{option} {day} is not a year of the weather; write it as 2026-05-01")
+    local = pd.Timestamp(wanted + timedelta(days=days_later)).tz_localize(
         site.zone, nonexistent="shift_forward", ambiguous=True
     )
     return local.tz_convert("UTC")

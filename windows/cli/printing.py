@@ -15,8 +15,9 @@ __all__ = ["heading", "line", "print_json", "table"]
 
 
 def print_json(data: Any) -> None:
-    """Print data as JSON."""
-    typer.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+    """Print data as JSON; it is ASCII where the output can hold nothing else."""
+    ascii_only = not (sys.stdout.encoding or "").lower().startswith("utf")
+    typer.echo(json.dumps(data, indent=2, ensure_ascii=ascii_only, allow_nan=False))
 
 
 def line(text: str = "") -> None:

@@ -26,7 +26,7 @@ class Source(Protocol):
     HELP: str
 
     def recognises(self, head: str) -> bool:
-        """Tell from the first 4,000 characters whether the content is this source's."""
+        """Tell from the first 4,000 characters below any # lines whether it is this source's."""
 
     def parse(self, content: bytes, place: str) -> HourlyTable:
         """Return the canonical table, or raise HoursError naming ``place``."""
@@ -52,14 +52,40 @@ def read_weather(path: Path | str) -> HourlyTable:
         raise HoursError(
             f"{place}: cannot be read ({fault.strerror}); name a readable file"
         ) from None
-    if not content.strip():
+    text = content.decode("utf-8-sig", errors="replace")
+    if not text.strip():
         raise HoursError(f"{place}: the file is empty; give a table with a header and hourly rows")
-    head = content[:4000].decode("utf-8-sig", errors="replace")
+    head = _without_remarks(text)
+    if not head.strip():
+        raise HoursError(
+            f"{place}: there is nothing below the # lines; add a header and hourly rows"
+        )
     for source in SOURCES:
         if source.recognises(head):
             return source.parse(content, place)
-    known = "; ".join(f"{source.NAME}: {source.HELP}" for source in SOURCES)
+    known = " or ".join(f"{source.NAME} ({source.HELP})" for source in SOURCES)
     raise HoursError(
-        f"{place}: not a known weather file; the first line is {head.splitlines()[0][:60]!r}. "
-        f"Known: {known}"
+        f"{place}: not a weather file of a known kind, since it begins with {_shown(head)}; "
+        f"give {known}"
     )
+
+
+def _without_remarks(text: str) -> str:
+    """Return the first 4,000 characters that follow blank lines and lines with #."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    start = 0
+    while start < len(text):
+        end = text.find("\n", start)
+        end = len(text) if end < 0 else end + 1
+        line = text[start:end].strip()
+        if line and not line.startswith("#"):
+            break
+        start = end
+    return text[start : start + 4000]
+
+
+def _shown(head: str) -> str:
+    line = head.strip().splitlines()[0]
+    if not line.isprintable():
+        return "bytes that are no text"
+    return repr(line if len(line) <= 60 else f"{line[:57]}...")
