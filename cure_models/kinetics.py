@@ -75,7 +75,7 @@ def cure_rate(
     Returns
     -------
     FloatArray
-        Rate >= 0, same shape; NaN where any input is NaN. [h/h]
+        Rate >= 0, same shape; NaN where an input that the law uses is NaN. [h/h]
 
     Notes
     -----
@@ -103,8 +103,13 @@ def cure_rate(
     # A thinner film than the reference earns no credit: diffusion is not what holds it back.
     thickness = min(1.0, ref.dry_film_um / coating.dry_film_um) ** law.thickness_exponent
     rate = np.clip(rate, 0.0, law.cap) * thickness
-    unknown = np.isnan(film_temp_c + dew_point_c + air_temp_c + roof_wind_m_s + wetted)
-    return np.where(unknown, np.nan, rate)
+    used = {
+        "evaporation": film_temp_c + dew_point_c + air_temp_c + roof_wind_m_s + wetted,
+        "moisture": film_temp_c + dew_point_c,
+        "reaction": film_temp_c,
+        "solvent": film_temp_c + roof_wind_m_s,
+    }[law.law]
+    return np.where(np.isnan(used), np.nan, rate)
 
 
 def _evaporation(

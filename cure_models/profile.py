@@ -23,6 +23,7 @@ BASES = (
     "standard",
     "trade",
     "data sheet",
+    "contract",
     "calculated",
     "own choice",
     "common practice",

@@ -41,8 +41,9 @@ _DEFAULT_DECIMALS = 4
 class Conditions:
     """Arrays of shape (..., hours), in the order of the audit table. Units are in the names.
 
-    ``surface_temp_c`` is that of the layer now on top; the cure rate uses the temperature of the
-    same roof under the new film. ``heat_index_c`` and ``thunder_prob`` serve the crew's safety.
+    ``surface_temp_c`` is that of the layer now on top, by night at the larger emittance of it and
+    of the film to come; the cure rate uses the temperature of the same roof under the new film.
+    ``heat_index_c`` and ``thunder_prob`` serve the crew's safety.
     """
 
     air_temp_c: FloatArray
@@ -124,15 +125,20 @@ def roof_conditions(
     trace = weather.get("rain_trace", np.zeros(shape))
     balance = _Balance(site, irradiance, longwave, air, dew, roof_wind)
 
-    now, steady_convection = balance.temperature(site.surface.absorptance, site.surface.emittance)
+    # By night it is the new film that radiates: a low-emittance deck must not promise a warm one.
+    night_emittance = max(site.surface.emittance, coating.emittance)
+    emittance = np.where(elevation < 0, night_emittance, site.surface.emittance)
+    now, steady_convection = balance.temperature(site.surface.absorptance, emittance)
     surface_temp = _decimal(weather.get("surface_temp_c", now))
-    film_temp, _ = balance.temperature(coating.absorptance, coating.emittance)
+    # The film lies on the same roof: what a measurement tells of the model holds for it too.
+    film_temp = balance.temperature(coating.absorptance, coating.emittance)[0]
+    film_temp = film_temp + (weather.get("surface_temp_c", now) - now)
     spread = surface_temp - psychrometrics.condensation_point(surface_temp, dew)
     vapour = psychrometrics.vapour_pressure(dew)
 
     rain = weather["rain_mm"]
     exchange = wetness.evaporation(
-        balance.wet_temperature(site.surface.absorptance, site.surface.emittance),
+        balance.wet_temperature(site.surface.absorptance, emittance),
         vapour,
         steady_convection,
     )
@@ -223,7 +229,7 @@ class _Balance:
     dew: FloatArray
     roof_wind: FloatArray
 
-    def _convection(self, absorptance: float, emittance: float) -> FloatArray:
+    def _convection(self, absorptance: float, emittance: FloatArray | float) -> FloatArray:
         assembly = self.site.roof.assembly
         stable = surface.is_stable(
             absorptance * self.irradiance,
@@ -235,7 +241,9 @@ class _Balance:
         )
         return surface.convection(self.roof_wind, stable)
 
-    def temperature(self, absorptance: float, emittance: float) -> tuple[FloatArray, FloatArray]:
+    def temperature(
+        self, absorptance: float, emittance: FloatArray | float
+    ) -> tuple[FloatArray, FloatArray]:
         """Return the dry surface's temperature and its convection. [degC, W/m2K]"""
         assembly = self.site.roof.assembly
         convection = self._convection(absorptance, emittance)
@@ -254,7 +262,7 @@ class _Balance:
         capacity = assembly.heat_capacity_kj_m2_k * 1000.0
         return surface.lagged_temperature(steady, conductance, capacity, None), convection
 
-    def wet_temperature(self, absorptance: float, emittance: float) -> FloatArray:
+    def wet_temperature(self, absorptance: float, emittance: FloatArray | float) -> FloatArray:
         """Return the temperature of the surface while a water film lies on it. [degC]"""
         assembly = self.site.roof.assembly
         return surface.wet_temperature(

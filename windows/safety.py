@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from windows.conditions import Conditions
     from windows.site import Site
 
-__all__ = ["GOVERNS", "Caution", "cautions", "safety_stops"]
+__all__ = ["GOVERNS", "Caution", "cautions", "safety_notes", "safety_stops", "stop_label"]
 
 GOVERNS = (
     "The manufacturer's data sheet, local code and the competent person on site govern; "
@@ -75,11 +75,7 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
     for name, stop in _safety().stop.items():
         if stop.quantity in conditions.absent:
             continue
-        own = {
-            "heat": site.safety.heat_index,
-            "wind": site.safety.wind,
-            "gust": site.safety.gust,
-        }.get(name)
+        own = _own_limits(site).get(name)
         limit = stop.limit.si if own is None else min(own, stop.limit.si)
         rule = GateRule(
             name, "placement", stop.quantity, stop.sense, "", stop.label, stop.limit.source
@@ -91,6 +87,30 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
         )
         states[name] = check(values, Gate(rule, limit, None, None, stop.limit, None))
     return states
+
+
+def _own_limits(site: Site) -> dict[str, float]:
+    """Return the site's own limits by the name of the stop. [SI]"""
+    own = {"heat": site.safety.heat_index, "wind": site.safety.wind, "gust": site.safety.gust}
+    return {name: limit for name, limit in own.items() if limit is not None}
+
+
+def safety_notes(site: Site) -> tuple[str, ...]:
+    """Say which of the site's own limits are looser than the shipped ones, and so do not count."""
+    stops = _safety().stop
+    return tuple(
+        f"the site's own {name} limit is looser than the shipped one "
+        f"({stops[name].limit.value:g} {stops[name].limit.unit}), which stays"
+        for name, own in _own_limits(site).items()
+        if own > stops[name].limit.si
+    )
+
+
+def stop_label(name: str) -> str:
+    """Return the label and limit of a stop, for example ``"gust at 10 m, most 35 mph"``."""
+    stop = _safety().stop[name]
+    limit = "" if stop.quantity == "slip" else f" {stop.limit.value:g} {stop.limit.unit}"
+    return f"{stop.label}{limit}"
 
 
 def _slip(conditions: Conditions, site: Site) -> FloatArray:

@@ -11,7 +11,7 @@ import pandas as pd
 from windows.crew import NO_SHIFT
 from windows.gates import Checked, State, States, check, combine, margin
 from windows.runs import least_between, runs
-from windows.safety import Caution, cautions
+from windows.safety import Caution, cautions, stop_label
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,7 +47,8 @@ class Window:
 
     ``first`` and ``last`` hold the milestones of a film placed in its first and its last hour; None
     where the data end first. ``decided_by`` names the gates that hold at the generic values but not
-    at the careful end of their range; none means robust. ``dry_chance`` bounds the probability of
+    at the careful end of their range, ``undecided`` those that the data cannot answer there; none
+    of both means robust. ``dry_chance`` bounds the probability of
     no rain until the last film is rain-safe: hours wholly independent, hours wholly dependent.
     """
 
@@ -59,13 +60,14 @@ class Window:
     first: dict[str, pd.Timestamp | None]
     last: dict[str, pd.Timestamp | None]
     decided_by: tuple[Gate, ...]
+    undecided: tuple[Gate, ...]
     dry_chance: tuple[float, float] | None
     cautions: tuple[Caution, ...]
 
     @property
     def robust(self) -> bool:
         """Whether every hour also holds with all limits at their careful ends."""
-        return not self.decided_by
+        return not self.decided_by and not self.undecided
 
 
 @dataclass(frozen=True)
@@ -208,15 +210,22 @@ def _windows(
             tightest=tight[n],
             first=clock.milestones(checked, start),
             last=clock.milestones(checked, end - 1),
-            decided_by=tuple(
-                gate for gate in careful.coating.gates
-                if (careful.gates[gate.name][start:end] != State.OK).any()
-            ),
+            decided_by=_failing(careful, State.BLOCKED, start, end),
+            undecided=_failing(careful, State.UNKNOWN, start, end),
             dry_chance=_dry_chance(checked, conditions, start, end),
             cautions=cautions(conditions, checked.coating, start, end),
         )
         for n, (start, end) in enumerate(found)
     )  # fmt: skip
+
+
+def _failing(careful: Checked, state: State, start: int, end: int) -> tuple[Gate, ...]:
+    """Return the gates whose worst state in some hours, at the careful ends, is ``state``."""
+    return tuple(
+        gate
+        for gate in careful.coating.gates
+        if careful.gates[gate.name][start:end].max() == state
+    )
 
 
 def _tightest(
@@ -329,7 +338,7 @@ def _lost(checked: Checked, stops: dict[str, States], crew: States) -> tuple[Los
     lost = [
         LostHours(
             name,
-            labels.get(name, f"crew safety: {name.removeprefix('safety_')}"),
+            labels.get(name) or stop_label(name.removeprefix("safety_")),
             int((s == State.BLOCKED).sum()),
             int(((s == State.BLOCKED) & (blockers == 1)).sum()),
             int((s == State.UNKNOWN).sum()),

@@ -27,6 +27,7 @@ sheet replaces them, key by key, in a file of your own: see `decisions.md`.
 | standard | a government or standards text, read at least in part |
 | trade | a patent, journal article, manufacturer's or contractor's page; names withheld |
 | data sheet | your product's own; no shipped profile has one |
+| contract | a clause of the job's contract; no shipped profile has one |
 | calculated | follows from other figures |
 | own choice | a decision of this project |
 | common practice | what crews do; no source found |

@@ -78,7 +78,7 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
     from windows.reports.wording import Wording
 
     words, profile = Wording(units, ZoneInfo(_NO_ZONE)), coating.profile
-    ref = coating.reference
+    ref, own_clock = coating.reference, profile.milestone_clock_min
 
     def of(entry: Sourced) -> tuple[str, str]:
         return words.sourced(entry), entry.source
@@ -110,6 +110,10 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
         [
             [MILESTONES[n], f"{h:g} of cure", *of(profile.milestones[n])]
             for n, h in coating.milestones.items()
+        ]
+        + [
+            [f"{MILESTONES[n]}, not before", f"{h:g} by the clock", *of(own_clock[n])]
+            for n, h in coating.milestone_clock_min_h.items()
         ]
         + [
             [DEADLINES[n], f"{h:g} by the clock", *of(profile.deadlines[n])]

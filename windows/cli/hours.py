@@ -46,7 +46,7 @@ def hours(
     """Show the whole working, hour by hour: weather, roof, cure rate, gates, verdict.
 
     The CSV is the audit trail: SI, UTC, empty = unknown. With "dewgap coatings show NAME --json"
-    anyone can recompute every column after cure_rate.
+    anyone can recompute every column after cure_rate, crew safety excepted.
 
     Example: dewgap hours demo_sites/cool_north --coating acrylic --csv hours.csv
     """

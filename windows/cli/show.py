@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.cli.printing import heading, line, table
-from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording
+from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording, site_notes
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def show_site(job: Job, units: UnitSystem) -> None:
     line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
     last = index[-1] + pd.Timedelta(hours=1)
     line(f"         {words.clock(index[0])} to {words.clock(last)}")
-    for warning in (*job.site.warnings, *hours.warnings, *hours.provenance.notes):
+    for warning in site_notes(job):
         line(f"  note: {warning}")
     line()
 

@@ -88,6 +88,9 @@ def coating_dict(coating: Coating) -> dict[str, Any]:
             name: _source(profile.milestones[name]) for name in coating.milestones
         },
         "milestone_clock_min_h": coating.milestone_clock_min_h,
+        "milestone_clock_min_sources": {
+            name: _source(entry) for name, entry in profile.milestone_clock_min.items()
+        },
         "deadlines_clock_h": coating.deadlines_h,
         "deadline_sources": {n: _source(profile.deadlines[n]) for n in coating.deadlines_h},
         "min_window_h": coating.min_window_h,
@@ -113,6 +116,7 @@ def _window(window: Window) -> dict[str, Any]:
         "tightest_quantity": None if tight is None else tight.gate.rule.quantity,
         "robust": window.robust,
         "decided_by": [gate.name for gate in window.decided_by],
+        "undecided": [gate.name for gate in window.undecided],
         "first_hour_milestones": {name: _time(t) for name, t in window.first.items()},
         "last_hour_milestones": {name: _time(t) for name, t in window.last.items()},
         "dry_chance_bounds": None if window.dry_chance is None else list(window.dry_chance),

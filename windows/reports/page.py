@@ -11,7 +11,7 @@ import pandas as pd
 from plotly.offline import get_plotlyjs
 
 from windows.reports.chart import COLORS, chart
-from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording
+from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording, site_notes
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -74,8 +74,7 @@ def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
     words, hours = Wording(units, first.site.zone), first.hours
     index = hours.index[first.span]
     end = index[-1] + pd.Timedelta(hours=1)
-    notes = (*first.site.warnings, *hours.warnings, *hours.provenance.notes)
-    told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in notes)
+    told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in site_notes(first))
     return (
         f"<h2>{escape(first.site.name)}</h2>"
         f'<p class="facts">Times: {escape(words.offset(index[0]))}. '

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cure_models.limits import MILESTONES
 from cure_models.units import from_si
+from windows.safety import safety_notes
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
 
-__all__ = ["DRY_CHANCE_NOTE", "UnitSystem", "Wording"]
+__all__ = ["DRY_CHANCE_NOTE", "UnitSystem", "Wording", "site_notes"]
 
 UnitSystem = Literal["us", "si"]
 
@@ -54,6 +55,13 @@ _SI = _US | {
     "spread_rate": ("L/m2", 2, "L/m²"),
 }
 _TOUCHING = ("°F", "°C", "%", "°")
+
+
+def site_notes(job: Job) -> list[str]:
+    """Return what a reader should know about site and weather before trusting the hours."""
+    hours, site = job.hours, job.site
+    told = [*site.warnings, *safety_notes(site), *hours.warnings, *hours.provenance.notes]
+    return [site.note, *told] if site.note else told
 
 
 @dataclass(frozen=True)
@@ -140,11 +148,14 @@ class Wording:
         return f"{sense} {self.value(gate.limit, gate.rule.dimension, finer=finer)}{until}"
 
     def robustness(self, window: Window) -> str:
-        """Return ``"robust"``, or the gates whose data-sheet value decides."""
+        """Return ``"robust"``, or the gates whose data-sheet value decides or that stay open."""
         if window.robust:
             return "robust"
-        names = ", ".join(gate.name for gate in window.decided_by)
-        return f"depends on the data sheet: {names}"
+        decided = ", ".join(gate.name for gate in window.decided_by)
+        if decided:
+            return f"depends on the data sheet: {decided}"
+        undecided = ", ".join(gate.name for gate in window.undecided)
+        return f"not known at careful limits, the data end: {undecided}"
 
     def deciding(self, job: Job) -> list[tuple[str, str, str]]:
         """Return the values on whose range the windows of a job depend: name, value, source."""
