@@ -144,7 +144,7 @@ class _Span:
         """Tell whether the roof was wet, or not known to be dry, in the hours before."""
         before = slice(max(self.first - hours, 0), self.first)
         dry = (self.conditions.wet_mm[before] <= 0) & (self.conditions.spread_c[before] > 0)
-        return not bool(dry.all())
+        return not (dry.size and bool(dry.all()))
 
 
 def cautions(conditions: Conditions, coating: Coating, first: int, end: int) -> tuple[Caution, ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -142,7 +144,7 @@ def search(
     stops
         Safety checks, from `windows.safety.safety_stops`.
     """
-    clock = _Clock(index)
+    clock = _Clock(index[0], len(index))
     crew = np.where(shift == NO_SHIFT, State.BLOCKED, State.OK).astype(np.int8)
     safety = combine(*stops.values())
     hour = combine(checked.state, crew, safety)
@@ -176,11 +178,12 @@ def search(
 class _Clock:
     """Hours since the first row, as times."""
 
-    index: pd.DatetimeIndex
+    start: pd.Timestamp
+    data_end: int
 
     def at(self, hours: float) -> pd.Timestamp:
         """Return the time so many hours after the first row began."""
-        return self.index[0] + pd.Timedelta(seconds=round(hours * 3600))
+        return self.start + timedelta(seconds=round(hours * 3600))
 
     def milestones(self, checked: Checked, hour: int) -> dict[str, pd.Timestamp | None]:
         """Return when a film placed in an hour reaches each milestone."""
@@ -201,6 +204,9 @@ def _windows(
         return ()
     starts, ends = np.array(found).T
     tight = _tightest(checked, conditions, starts, ends)
+    gates = careful.coating.gates
+    worst = np.array([-least_between(-1.0 * careful.gates[g.name], starts, ends) for g in gates])
+    blocked, unknown = worst == State.BLOCKED, worst == State.UNKNOWN
     return tuple(
         Window(
             number=n + 1,
@@ -210,22 +216,13 @@ def _windows(
             tightest=tight[n],
             first=clock.milestones(checked, start),
             last=clock.milestones(checked, end - 1),
-            decided_by=_failing(careful, State.BLOCKED, start, end),
-            undecided=_failing(careful, State.UNKNOWN, start, end),
+            decided_by=tuple(compress(gates, blocked[:, n])),
+            undecided=tuple(compress(gates, unknown[:, n])),
             dry_chance=_dry_chance(checked, conditions, start, end),
             cautions=cautions(conditions, checked.coating, start, end),
         )
         for n, (start, end) in enumerate(found)
     )  # fmt: skip
-
-
-def _failing(careful: Checked, state: State, start: int, end: int) -> tuple[Gate, ...]:
-    """Return the gates whose worst state in some hours, at the careful ends, is ``state``."""
-    return tuple(
-        gate
-        for gate in careful.coating.gates
-        if careful.gates[gate.name][start:end].max() == state
-    )
 
 
 def _tightest(
@@ -272,7 +269,6 @@ def _missing(
 ) -> tuple[str, ...]:
     """Say what is not known in a run of hours, gate by gate."""
     told = []
-    data_end = len(clock.index)
     for gate in checked.coating.gates:
         unknown = np.flatnonzero(checked.gates[gate.name][start:end] == State.UNKNOWN) + start
         if not unknown.size:
@@ -283,7 +279,7 @@ def _missing(
         values = conditions.quantity(gate.rule.quantity)[unknown[0] : to]
         if np.isnan(values).any():
             told.append(f"{gate.name}: {gate.rule.quantity} is unknown")
-        elif to >= data_end:
+        elif to >= clock.data_end:
             until = (gate.milestone or f"{gate.clock_h:g} h").replace("_", "-")
             told.append(f"{gate.name}: the data end before {until}")
         else:
@@ -314,9 +310,10 @@ def _at_risk(
         hazards = np.flatnonzero(
             check(conditions.quantity(gate.rule.quantity), gate) == State.BLOCKED
         )
-        for start, end in runs(broken, shift, 1):
-            hazard = int(hazards[np.searchsorted(hazards, start)])
-            safe = checked.milestones.get(gate.milestone or "", np.array([]))
+        spans = runs(broken, shift, 1)
+        first = hazards[np.searchsorted(hazards, [start for start, _ in spans])].tolist()
+        safe = checked.milestones.get(gate.milestone or "", np.array([]))
+        for (start, end), hazard in zip(spans, first, strict=True):
             known = safe.size and not np.isnan(safe[start])
             found.append(
                 AtRisk(

@@ -123,6 +123,17 @@ def test_robust_or_on_what_it_depends():
     (windy,) = find(10, shift=on, wind_m_s=[2, 5, 2] + [2] * 7, spread_c=3.0).windows
     assert not windy.robust
     assert [g.name for g in windy.decided_by] == ["spread_min", "wind_max_spray"]
+    assert windy.undecided == ()
+
+
+def test_not_robust_where_the_careful_hold_reaches_past_the_data():
+    on = [0] * 4 + [NO_SHIFT] * 2
+    found = find(6, gates=("no_freeze",), shift=on)
+    assert not found.windows  # 24 h of no frost cannot be seen
+    (window,) = find(28, gates=("no_freeze",), shift=[0] * 4 + [NO_SHIFT] * 24).windows
+    assert not window.robust  # nor the careful 72 h
+    assert window.decided_by == ()
+    assert [g.name for g in window.undecided] == ["no_freeze"]
 
 
 def test_dry_chance_between_its_bounds():
@@ -212,7 +223,11 @@ def test_lost_hours_alone_and_together():
     found = find(10, gates=("air_temp_min", "wind_max_spray"), wind_m_s=wind, air_temp_c=air,
                  shift=shift)  # fmt: skip
     lost = {entry.name: (entry.blocked, entry.alone, entry.unknown) for entry in found.lost}
-    assert lost == {"wind_max_spray": (2, 1, 1), "air_temp_min": (2, 1, 0), "safety_wind": (0, 0, 0)}
+    assert lost == {
+        "wind_max_spray": (2, 1, 1),
+        "air_temp_min": (2, 1, 0),
+        "safety_wind": (0, 0, 0),
+    }
     assert found.crew_hours == 8
     order = [(-entry.blocked, entry.name) for entry in found.lost]
     assert order == sorted(order)
