@@ -10,10 +10,22 @@ from cure_models.errors import ProfileError
 from cure_models.limits import GATE_RULES, MILESTONES, GateRule
 from cure_models.profile import Law, Profile, Sourced
 
-__all__ = ["Coating", "Gate", "Limits", "Method", "RateParameters", "Reference", "resolve"]
+__all__ = [
+    "LIMIT_DECIMALS",
+    "Coating",
+    "Gate",
+    "Limits",
+    "Method",
+    "RateParameters",
+    "Reference",
+    "resolve",
+]
 
 Method = Literal["spray", "roller"]
 Limits = Literal["generic", "careful"]
+
+LIMIT_DECIMALS = 4
+"""Decimals to which limits and conditions are rounded before they are compared."""
 
 
 @dataclass(frozen=True)
@@ -164,7 +176,8 @@ def _gates(
         if entry is None or rule.method not in (None, method) or (rule.limit_of and clock is None):
             continue
         careful: Literal["lo", "hi"] = "hi" if rule.sense == "min" else "lo"
-        limit = entry.end(careful if limits == "careful" else "value")
+        # To the decimals of the conditions, so that a value equal to its limit passes in any unit.
+        limit = round(entry.end(careful if limits == "careful" else "value"), LIMIT_DECIMALS)
         clock_h = None if clock is None else clock.end("hi" if limits == "careful" else "value")
         gates.append(Gate(rule, limit, rule.until, clock_h, entry, clock))
     return tuple(gates)

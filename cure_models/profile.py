@@ -195,6 +195,8 @@ def _complete(profile: Profile) -> None:
     missing = [f"rate.{key}" for key in sorted(LAW_PARAMETERS[profile.law] - set(profile.rate))]
     missing += [f"film.{key}" for key in ("absorptance", "emittance", "dry_per_coat")
                 if key not in profile.film]  # fmt: skip
+    if not profile.gates:
+        missing.append("gates, with a limit at least,")
     for name in profile.gates:
         rule = GATE_RULES[name]
         if rule.until is not None and rule.until not in profile.milestones:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cure_models import psychrometrics, sun, surface, wetness
+from cure_models.coating import LIMIT_DECIMALS, Coating
 from cure_models.kinetics import cure_rate
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.arrays import FloatArray
-    from cure_models.coating import Coating
     from windows.hours import HourlyTable
     from windows.site import Site
 
@@ -34,7 +34,6 @@ _NIGHT_DEG = -8.0
 """Sun this low at mid-hour stays below the horizon all hour: 15 degrees in an hour. [deg]"""
 
 _DECIMALS = {"rain_mm": 3, "wet_mm": 5, "vpd_kpa": 5, "cure_rate": 6}
-_DEFAULT_DECIMALS = 4
 
 
 @dataclass(frozen=True)
@@ -180,7 +179,7 @@ def roof_conditions(
 
 
 def _decimal(values: FloatArray, name: str = "") -> FloatArray:
-    return np.round(values, _DECIMALS.get(name, _DEFAULT_DECIMALS))
+    return np.round(values, _DECIMALS.get(name, LIMIT_DECIMALS))
 
 
 def _moisture(weather: Mapping[str, FloatArray]) -> tuple[FloatArray, FloatArray]:

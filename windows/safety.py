@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
-from cure_models.coating import Coating, Gate
+from cure_models.coating import LIMIT_DECIMALS, Coating, Gate
 from cure_models.limits import GateRule, Sense
 from cure_models.profile import Sourced
 from cure_models.toml_input import parse_toml, validated
@@ -76,7 +76,8 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
         if stop.quantity in conditions.absent:
             continue
         own = _own_limits(site).get(name)
-        limit = stop.limit.si if own is None else min(own, stop.limit.si)
+        limit = min(stop.limit.si, stop.limit.si if own is None else own)
+        limit = round(limit, LIMIT_DECIMALS)  # as the weather is: 17 mph is not above 17 mph
         rule = GateRule(
             name, "placement", stop.quantity, stop.sense, "", stop.label, stop.limit.source
         )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from cure_models.arrays import floats
 from windows.crew import NO_SHIFT
 from windows.gates import Checked, State, States, check, combine, margin
 from windows.runs import least_between, runs
@@ -205,7 +206,9 @@ def _windows(
     starts, ends = np.array(found).T
     tight = _tightest(checked, conditions, starts, ends)
     gates = careful.coating.gates
-    worst = np.array([-least_between(-1.0 * careful.gates[g.name], starts, ends) for g in gates])
+    worst = np.array(
+        [-least_between(-floats(careful.gates[g.name]), starts, ends) for g in gates]
+    )
     blocked, unknown = worst == State.BLOCKED, worst == State.UNKNOWN
     return tuple(
         Window(

@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from cure_models import load_profile
+from cure_models import coating_names, load_profile
 from cure_models.coating import resolve
 from windows.conditions import Conditions
 from windows.gates import State, check, check_coating, combine, margin
@@ -66,6 +66,23 @@ def test_limits_at_equality(name):
         "no_rain": [OK, BLOCKED, BLOCKED, UNKNOWN],  # at the threshold it rains
     }
     assert found == expected[name]
+
+
+def test_a_value_equal_to_the_limit_of_the_sheet_passes_in_any_unit():
+    """40 degF, read in degF, rounded as every condition is, is not below a limit of 40 degF."""
+    failing = set()
+    for name in coating_names():
+        for limits in ("generic", "careful"):
+            coating = resolve(load_profile(name), limits=limits)
+            for gate in coating.gates:
+                end = "value"
+                if limits == "careful":
+                    end = "hi" if gate.rule.sense == "min" else "lo"
+                value = np.round(np.array([gate.sourced.end(end)]), 4)
+                expected = OK if gate.rule.inclusive else BLOCKED
+                if check(value, gate) != [expected]:
+                    failing.add((name, limits, gate.name))
+    assert not failing
 
 
 def test_an_exclusive_least_value():

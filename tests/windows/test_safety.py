@@ -161,6 +161,14 @@ def test_the_stricter_limit_of_the_site_applies_and_a_laxer_one_does_not():
     assert strict["heat"][4] == strict["gust"][4] == State.BLOCKED
 
 
+@pytest.mark.parametrize("mph", range(1, 25))
+def test_a_wind_equal_to_the_limit_of_the_site_is_no_stop(mph):
+    windy = mild(wind_m_s=round(mph * MPH, 4))
+    assert (safety_stops(windy, site(wind=f"{mph} mph"))["wind"] == State.OK).all()
+    windier = mild(wind_m_s=round((mph + 0.1) * MPH, 4))
+    assert (safety_stops(windier, site(wind=f"{mph} mph"))["wind"] == State.BLOCKED).all()
+
+
 def texts(conditions, coating=None, first=0, end=3):
     told = cautions(conditions, coating or resolve(load_profile("acrylic")), first, end)
     assert all(entry.source.startswith(BASES) for entry in told)
