@@ -121,8 +121,9 @@ def resolve(
     ProfileError
         If ``dry_film_um`` is not above zero.
     """
-    reference_film = profile.film["dry_per_coat"].si
-    film = reference_film if dry_film_um is None else dry_film_um
+    own_film = profile.film["dry_per_coat"]
+    reference_film = (profile.reference.dry_film or own_film).si
+    film = own_film.si if dry_film_um is None else dry_film_um
     if not 0 < film < float("inf"):
         raise ProfileError(f"dry film of {film:g} um: it must be above zero")
     longest: Literal["value", "hi"] = "hi" if limits == "careful" else "value"

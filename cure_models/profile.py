@@ -125,6 +125,7 @@ class _Reference(_Table):
     temperature: Sourced
     humidity: Sourced
     roof_wind: Sourced
+    dry_film: Sourced | None = None
 
 
 class Profile(_Table):
@@ -171,8 +172,13 @@ class Profile(_Table):
         _check("profile", {"min_window": self.min_window}, {"min_window": "time"})
         _check(
             "reference",
-            dict(self.reference),
-            {"temperature": "temperature", "humidity": "fraction", "roof_wind": "speed"},
+            {key: entry for key, entry in self.reference if entry is not None},
+            {
+                "temperature": "temperature",
+                "humidity": "fraction",
+                "roof_wind": "speed",
+                "dry_film": "film",
+            },
         )
         _complete(self)
         _ordered(self)
@@ -338,6 +344,10 @@ def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
     for key, entry in own.items():
         both_tables = isinstance(entry, dict) and isinstance(base.get(key), dict)
         merged[key] = {**base[key], **entry} if both_tables and "value" not in entry else entry
+    if "dry_per_coat" in own.get("film", ()) and "dry_film" not in merged["reference"]:
+        # The times of the base are those of its own film: a thicker coat must not inherit them.
+        reference_film = base["film"]["dry_per_coat"]
+        merged["reference"] = {**merged["reference"], "dry_film": reference_film}
     law, rate = merged["law"], merged["rate"]
     if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
         kept = LAW_PARAMETERS.get(law, frozenset()) | set(own.get("rate", ()))

@@ -18,10 +18,14 @@ from cure_models.recurrence import clipped_sum
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["evaporation", "film_store"]
+__all__ = ["evaporation", "film_store", "snow_store"]
 
 _SAME_MM = 1e-9
 """Rounding of the store: closer bounds have met, a thinner film is gone [mm]."""
+
+_SNOW_BELOW_C = 1.0
+_MELT_MM_H_K = 0.2
+_MOST_SNOW_MM = 25.0
 
 
 def evaporation(
@@ -42,6 +46,27 @@ def evaporation(
     Condensation is multiplied by 0.4 there.
     """
     return 3600.0 * vapour_flux(surface_temp_c, vapour_pressure_hpa, convection_w_m2_k)
+
+
+def snow_store(precipitation_mm: ArrayLike, air_temp_c: ArrayLike) -> FloatArray:
+    """The most snow that lay on the roof during each hour, as water [mm].
+
+    Parameters
+    ----------
+    precipitation_mm : rain and melted snow of the hour, shape (..., n). [mm]
+    air_temp_c : same shape. [degC]
+
+    Notes
+    -----
+    What falls at 1 degC or below stays, and melts by 0.2 mm an hour for each degree of air above
+    freezing (the degree-day method of hydrology with about 5 mm per degree and day; from memory).
+    More than 25 mm of water is not counted, and snow that lay before the first hour is not known
+    of. Unknown precipitation at unknown or low temperature may be snow: unknown until melted.
+    """
+    fallen, air = floats(precipitation_mm), floats(air_temp_c)
+    gain = np.where((fallen == 0.0) | (air > _SNOW_BELOW_C), 0.0, fallen + 0.0 * air)
+    melt = _MELT_MM_H_K * np.maximum(air, 0.0)
+    return film_store(gain, melt, _MOST_SNOW_MM, start=0.0)
 
 
 def film_store(

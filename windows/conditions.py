@@ -40,8 +40,8 @@ _DECIMALS = {"rain_mm": 3, "wet_mm": 5, "vpd_kpa": 5, "cure_rate": 6}
 class Conditions:
     """Arrays of shape (..., hours), in the order of the audit table. Units are in the names.
 
-    ``surface_temp_c`` is that of the layer now on top, by night at the larger emittance of it and
-    of the film to come; the cure rate uses the temperature of the same roof under the new film.
+    ``surface_temp_c`` is that of the layer now on top, by night the colder of it and of the
+    film to come; the cure rate uses the temperature of the same roof under the new film.
     ``heat_index_c`` and ``thunder_prob`` serve the crew's safety.
     """
 
@@ -124,27 +124,32 @@ def roof_conditions(
     trace = weather.get("rain_trace", np.zeros(shape))
     balance = _Balance(site, irradiance, longwave, air, dew, roof_wind)
 
-    # By night it is the new film that radiates: a low-emittance deck must not promise a warm one.
-    night_emittance = max(site.surface.emittance, coating.emittance)
-    emittance = np.where(elevation < 0, night_emittance, site.surface.emittance)
-    now, steady_convection = balance.temperature(site.surface.absorptance, emittance)
-    surface_temp = _decimal(weather.get("surface_temp_c", now))
-    # The film lies on the same roof: what a measurement tells of the model holds for it too.
-    film_temp = balance.temperature(coating.absorptance, coating.emittance)[0]
-    film_temp = film_temp + (weather.get("surface_temp_c", now) - now)
+    now, convection = balance.temperature(site.surface.absorptance, site.surface.emittance)
+    film_temp, _ = balance.temperature(coating.absorptance, coating.emittance)
+    wet_temp = balance.wet_temperature(site.surface.absorptance, site.surface.emittance)
+    measured = weather.get("surface_temp_c")
+    if measured is None:
+        # By night it is the new film that cools: a deck that is black, or bare metal of low
+        # emittance, must not promise a warm one.
+        surface_temp = np.where(elevation < 0, np.minimum(now, film_temp), now)
+    else:
+        # Film and water lie on the same roof: what the sensor tells of the model holds for them
+        # too, as far as the film stays between air, sensor and model.
+        surface_temp = measured
+        wet_temp = wet_temp + (measured - now)
+        known = np.stack([air, measured, film_temp])
+        film_temp = np.clip(film_temp + (measured - now), known.min(axis=0), known.max(axis=0))
+    surface_temp = _decimal(surface_temp)
     spread = surface_temp - psychrometrics.condensation_point(surface_temp, dew)
     vapour = psychrometrics.vapour_pressure(dew)
 
     rain = weather["rain_mm"]
-    exchange = wetness.evaporation(
-        balance.wet_temperature(site.surface.absorptance, emittance),
-        vapour,
-        steady_convection,
-    )
+    exchange = wetness.evaporation(wet_temp, vapour, convection)
     water = rain + TRACE_MM * trace + np.maximum(-exchange, 0.0)
     wet = wetness.film_store(
         water, np.maximum(exchange, 0.0), site.roof.water_film, start=start_wet_mm
     )
+    wet = wet + wetness.snow_store(rain, air)
     wetted = _wetted(rain, trace, film_temp, dew)
     rate = cure_rate(
         coating,
@@ -176,6 +181,15 @@ def roof_conditions(
         name: _decimal(computed.get(name, weather.get(name, unknown)), name) for name in names
     }
     return Conditions(**arrays, absent=frozenset(set(names) - set(computed) - set(weather)))
+
+
+def _start(steady: FloatArray) -> FloatArray:
+    """Return the deck's temperature before the first hour: the mean of the first day's balance.
+
+    It is unknown where that day is not wholly known, and so are the hours that remember it.
+    """
+    day = steady[..., :24]
+    return np.mean(day, axis=-1) if day.shape[-1] == 24 else np.full(day.shape[:-1], np.nan)
 
 
 def _decimal(values: FloatArray, name: str = "") -> FloatArray:
@@ -228,7 +242,7 @@ class _Balance:
     dew: FloatArray
     roof_wind: FloatArray
 
-    def _convection(self, absorptance: float, emittance: FloatArray | float) -> FloatArray:
+    def _convection(self, absorptance: float, emittance: float) -> FloatArray:
         assembly = self.site.roof.assembly
         stable = surface.is_stable(
             absorptance * self.irradiance,
@@ -241,7 +255,7 @@ class _Balance:
         return surface.convection(self.roof_wind, stable)
 
     def temperature(
-        self, absorptance: float, emittance: FloatArray | float
+        self, absorptance: float, emittance: float
     ) -> tuple[FloatArray, FloatArray]:
         """Return the dry surface's temperature and its convection. [degC, W/m2K]"""
         assembly = self.site.roof.assembly
@@ -259,9 +273,9 @@ class _Balance:
             steady, convection, emittance=emittance, u_value=assembly.u_value_w_m2_k
         )
         capacity = assembly.heat_capacity_kj_m2_k * 1000.0
-        return surface.lagged_temperature(steady, conductance, capacity, None), convection
+        return surface.lagged_temperature(steady, conductance, capacity, _start(steady)), convection
 
-    def wet_temperature(self, absorptance: float, emittance: FloatArray | float) -> FloatArray:
+    def wet_temperature(self, absorptance: float, emittance: float) -> FloatArray:
         """Return the temperature of the surface while a water film lies on it. [degC]"""
         assembly = self.site.roof.assembly
         return surface.wet_temperature(

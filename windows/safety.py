@@ -172,6 +172,8 @@ def cautions(conditions: Conditions, coating: Coating, first: int, end: int) -> 
         names.append("heat_moderate")
     if max(span.most("wind_m_s"), span.most("gust_m_s")) >= bands["wind"]:
         names.append("wind")
+    if "gust_m_s" in conditions.absent:
+        names.append("gust_unknown")
     if "thunder_prob" in conditions.absent:
         names.append("lightning_unknown")
     elif span.most("thunder_prob") >= bands["lightning"]:

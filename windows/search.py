@@ -72,6 +72,11 @@ class Window:
         """Whether every hour also holds with all limits at their careful ends."""
         return not self.decided_by and not self.undecided
 
+    @property
+    def rain_likely(self) -> bool:
+        """Whether rain before the last film is rain-safe is likelier than not, at best."""
+        return self.dry_chance is not None and self.dry_chance[1] < 0.5
+
 
 @dataclass(frozen=True)
 class Provisional:

@@ -244,6 +244,11 @@ class Site(_Table):
         found = []
         if abs(self.latitude) > 66.5:
             found.append("polar site: the sun may stay up or down all day, and days have no shape")
+        offset = datetime(2026, 1, 15, tzinfo=self.zone).utcoffset()
+        if offset is not None and abs(offset.total_seconds() / 3600 - self.longitude / 15) > 4:
+            found.append(
+                f"longitude {self.longitude:g} is far from time zone {self.zone.key}: west is minus"
+            )
         if self.timezone is None:
             found.append(f"time zone {self.zone.key} was found from the coordinates")
         return tuple(found)

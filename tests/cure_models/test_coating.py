@@ -391,7 +391,7 @@ def test_method_chooses_the_wind_limit():
                 if g.rule.quantity == "wind_m_s"]  # fmt: skip
 
     assert wind(acrylic, "spray") == ["wind_max_spray"]
-    assert wind(acrylic, "roller") == []
+    assert wind(acrylic, "roller") == ["wind_max_roller"]
     assert wind(pmma, "roller") == ["wind_max_roller"]
     assert wind(pmma, "spray") == ["wind_max_spray"]
     assert not resolve(acrylic, method="roller").cautions
@@ -418,3 +418,14 @@ def test_profiles_cannot_be_changed():
 
 def test_names_are_sorted():
     assert coating_names() == sorted(coating_names())
+
+
+def test_a_thicker_coat_of_ones_own_does_not_inherit_the_times_of_a_thin_one(tmp_path):
+    own = tmp_path / "thick.toml"
+    own.write_text(
+        'based_on = "acrylic"\n[film]\n'
+        'dry_per_coat = { value = 24, unit = "mil", source = "data sheet: page 1" }\n'
+    )
+    coating = resolve(load_profile(str(own)))
+    assert coating.dry_film_um == pytest.approx(24 * 25.4)
+    assert coating.reference.dry_film_um == pytest.approx(12 * 25.4)

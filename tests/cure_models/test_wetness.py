@@ -180,3 +180,20 @@ def test_a_night_of_dew_stays_below_the_radiative_ceiling() -> None:
 def test_unknown_stays_unknown() -> None:
     nan = np.nan
     assert np.isnan(wetness.evaporation([nan, 5, 5], [8, nan, 8], [9, 9, nan])).all()
+
+
+def test_snow_lies_until_it_has_melted():
+    air = np.r_[np.full(10, -3.0), np.full(20, 8.0)]
+    fallen = np.r_[np.full(10, 2.0), np.zeros(20)]
+    snow = wetness.snow_store(fallen, air)
+    assert snow[9] == pytest.approx(20.0)
+    # 8 degC melts 1.6 mm an hour: 20 mm are gone after 12.5 h.
+    assert snow[10 + 12] > 0
+    assert snow[10 + 13] == 0
+
+
+def test_unknown_precipitation_in_the_cold_may_be_snow():
+    snow = wetness.snow_store(np.array([np.nan, 0.0, 0.0]), np.array([-5.0, -5.0, -5.0]))
+    assert np.isnan(snow).all()
+    warm = wetness.snow_store(np.array([np.nan, 0.0]), np.array([15.0, 15.0]))
+    assert (warm == 0).all()

@@ -61,6 +61,8 @@ def entries(profile):
     yield "min_window", profile.min_window
     for table in TABLES:
         for key, entry in dict(getattr(profile, table)).items():
+            if entry is None:
+                continue
             yield f"{table}.{key}", entry
 
 

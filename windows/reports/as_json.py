@@ -119,6 +119,7 @@ def _window(window: Window) -> dict[str, Any]:
         "undecided": [gate.name for gate in window.undecided],
         "first_hour_milestones": {name: _time(t) for name, t in window.first.items()},
         "last_hour_milestones": {name: _time(t) for name, t in window.last.items()},
+        "rain_likely": window.rain_likely,
         "dry_chance_bounds": None if window.dry_chance is None else list(window.dry_chance),
         "cautions": [{"text": c.text, "source": c.source} for c in window.cautions],
     }

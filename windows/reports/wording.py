@@ -149,6 +149,8 @@ class Wording:
 
     def robustness(self, window: Window) -> str:
         """Return ``"robust"``, or the gates whose data-sheet value decides or that stay open."""
+        if window.rain_likely:
+            return "RAIN LIKELY: the amounts say dry, the probabilities do not"
         if window.robust:
             return "robust"
         decided = ", ".join(gate.name for gate in window.decided_by)
