@@ -124,9 +124,12 @@ def roof_conditions(
     trace = weather.get("rain_trace", np.zeros(shape))
     balance = _Balance(site, irradiance, longwave, air, dew, roof_wind)
 
-    now, convection = balance.temperature(site.surface.absorptance, site.surface.emittance)
-    film_temp, _ = balance.temperature(coating.absorptance, coating.emittance)
-    wet_temp = balance.wet_temperature(site.surface.absorptance, site.surface.emittance)
+    roof = (site.surface.absorptance, site.surface.emittance)
+    film = (coating.absorptance, coating.emittance)
+    convection = balance.convection(*roof)
+    now = balance.dry_temperature(*roof, convection)
+    wet_temp = balance.wet_temperature(*roof, convection)
+    film_temp = balance.dry_temperature(*film, balance.convection(*film))
     measured = weather.get("surface_temp_c")
     if measured is None:
         # By night it is the new film that cools: a deck that is black, or bare metal of low
@@ -242,49 +245,48 @@ class _Balance:
     dew: FloatArray
     roof_wind: FloatArray
 
-    def _convection(self, absorptance: float, emittance: float) -> FloatArray:
-        assembly = self.site.roof.assembly
+    @property
+    def _room(self) -> dict[str, float]:
+        """What lies under the surface, the same for every layer on top."""
+        return {
+            "u_value": self.site.roof.assembly.u_value_w_m2_k,
+            "indoor_temp_c": self.site.roof.indoor,
+        }
+
+    def convection(self, absorptance: float, emittance: float) -> FloatArray:
+        """Return the convection at a layer on top. [W/m2K]"""
+        absorbed = absorptance * self.irradiance
         stable = surface.is_stable(
-            absorptance * self.irradiance,
-            self.longwave,
-            self.air,
-            emittance=emittance,
-            u_value=assembly.u_value_w_m2_k,
-            indoor_temp_c=self.site.roof.indoor,
+            absorbed, self.longwave, self.air, emittance=emittance, **self._room
         )
         return surface.convection(self.roof_wind, stable)
 
-    def temperature(
-        self, absorptance: float, emittance: float
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return the dry surface's temperature and its convection. [degC, W/m2K]"""
+    def dry_temperature(
+        self, absorptance: float, emittance: float, convection: FloatArray
+    ) -> FloatArray:
+        """Return the temperature of a dry layer, as the deck lets it follow. [degC]"""
         assembly = self.site.roof.assembly
-        convection = self._convection(absorptance, emittance)
+        absorbed = absorptance * self.irradiance
         steady = surface.steady_temperature(
-            absorptance * self.irradiance,
-            self.longwave,
-            self.air,
-            convection,
-            emittance=emittance,
-            u_value=assembly.u_value_w_m2_k,
-            indoor_temp_c=self.site.roof.indoor,
+            absorbed, self.longwave, self.air, convection, emittance=emittance, **self._room
         )
         conductance = surface.conductance(
             steady, convection, emittance=emittance, u_value=assembly.u_value_w_m2_k
         )
         capacity = assembly.heat_capacity_kj_m2_k * 1000.0
-        return surface.lagged_temperature(steady, conductance, capacity, _start(steady)), convection
+        return surface.lagged_temperature(steady, conductance, capacity, _start(steady))
 
-    def wet_temperature(self, absorptance: float, emittance: float) -> FloatArray:
-        """Return the temperature of the surface while a water film lies on it. [degC]"""
-        assembly = self.site.roof.assembly
+    def wet_temperature(
+        self, absorptance: float, emittance: float, convection: FloatArray
+    ) -> FloatArray:
+        """Return the temperature of a layer while a water film lies on it. [degC]"""
+        absorbed = absorptance * self.irradiance
         return surface.wet_temperature(
-            absorptance * self.irradiance,
+            absorbed,
             self.longwave,
             self.air,
-            self._convection(absorptance, emittance),
+            convection,
             psychrometrics.vapour_pressure(self.dew),
             emittance=emittance,
-            u_value=assembly.u_value_w_m2_k,
-            indoor_temp_c=self.site.roof.indoor,
+            **self._room,
         )

@@ -131,8 +131,8 @@ def _hold_end(
         end = milestones[gate.milestone]
     least = np.arange(hours) + 1 + int(np.ceil(clock_min_h)) if clock_min_h > 0 else 0
     blind_end = np.minimum(np.maximum(clock.blind + 1, least), hours)
-    known = np.nan_to_num(np.ceil(end), nan=hours).astype(np.int64)
-    return end, np.where(np.isnan(end), blind_end, np.minimum(known, hours))
+    last = np.where(np.isnan(end), blind_end, np.minimum(np.ceil(end), hours))
+    return end, last.astype(np.int64)
 
 
 def _hold(states: States, end: FloatArray, certain: NDArray[np.int64]) -> States:

@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from mild_hour import MILD
 
 from cure_models import coating_names, load_profile
 from cure_models.coating import resolve
@@ -12,13 +13,6 @@ from windows.gates import State, check, check_coating, combine, margin
 
 OK, UNKNOWN, BLOCKED = State.OK, State.UNKNOWN, State.BLOCKED
 NAN = float("nan")
-MILD = {
-    "air_temp_c": 20.0, "dew_point_c": 8.0, "rel_humidity": 0.5, "wind_m_s": 2.0, "gust_m_s": 3.0,
-    "rain_mm": 0.0, "rain_trace": 0.0, "rain_prob": 0.1, "cloud": 0.3, "ghi_w_m2": 400.0,
-    "pressure_hpa": 1013.0, "surface_temp_c": 25.0, "spread_c": 15.0, "wet_mm": 0.0,
-    "vpd_kpa": 1.0, "sun_elevation_deg": 40.0, "uv_index": 4.0, "cure_rate": 1.0,
-    "heat_index_c": 20.0, "thunder_prob": 0.0,
-}  # fmt: skip
 
 
 def mild(hours, **given):
