@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
+from cure_models.drying import first_stage_hours, reference_drying
 from cure_models.errors import ProfileError
 from cure_models.limits import GATE_RULES, MILESTONES, GateRule
-from cure_models.profile import Law, Profile, Sourced
+from cure_models.profile import STAGED_BY_TOUCH, Law, Profile, Sourced
 
 __all__ = [
     "LIMIT_DECIMALS",
@@ -22,7 +23,8 @@ __all__ = [
 ]
 
 Method = Literal["spray", "roller"]
-Limits = Literal["generic", "careful"]
+Limits = Literal["generic", "careful", "lenient"]
+End = Literal["lo", "value", "hi"]
 
 LIMIT_DECIMALS = 4
 """Decimals to which limits and conditions are rounded before they are compared."""
@@ -51,13 +53,18 @@ class Gate:
 
 @dataclass(frozen=True)
 class RateParameters:
-    """Parameters of a rate law, SI; those that the law does not use are NaN."""
+    """Parameters of a rate law, SI; those that the law does not use are NaN.
+
+    There are two activation energies, below and above the reference temperature: of a range, the
+    careful end below it is the high one, above it the low one.
+    """
 
     law: Law
     cap: float
     temp_min_c: float
     humidity_stop: float
-    activation_energy_kj_mol: float
+    activation_kj_mol: float
+    warm_activation_kj_mol: float
     thickness_exponent: float
 
 
@@ -81,6 +88,7 @@ class Coating:
     dry_film_um: float
     reference: Reference
     rate: RateParameters
+    first_stage_h: float
     absorptance: float
     emittance: float
     gates: tuple[Gate, ...]
@@ -88,6 +96,7 @@ class Coating:
     milestones: dict[str, float]
     milestone_clock_min_h: dict[str, float]
     deadlines_h: dict[str, float]
+    cover_by_dose_sed: float | None
     min_window_h: int
 
     @property
@@ -112,7 +121,9 @@ def resolve(
     method
         How the coating is laid; decides which wind limit applies.
     limits
-        ``"generic"`` takes each value, ``"careful"`` the end of its range that allows less.
+        ``"generic"`` takes each value, ``"careful"`` the end of its range that allows less,
+        ``"lenient"`` the other end: gates, milestones, deadlines, the cure law and the film's
+        colour. The film's thickness is chosen on site and is no uncertainty.
     dry_film_um
         Dry film of the coat, default the profile's. [um]
 
@@ -126,59 +137,93 @@ def resolve(
     film = own_film.si if dry_film_um is None else dry_film_um
     if not 0 < film < float("inf"):
         raise ProfileError(f"dry film of {film:g} um: it must be above zero")
-    longest: Literal["value", "hi"] = "hi" if limits == "careful" else "value"
-    rate = {key: entry.si for key, entry in profile.rate.items()}
-    nan = float("nan")
+    least, most = _ENDS[limits]
+    reference = Reference(
+        profile.reference.temperature.si,
+        profile.reference.humidity.si,
+        profile.reference.roof_wind.si,
+        reference_film,
+    )
+    rate = _rate_parameters(profile, least, most)
+    emittance = profile.film["emittance"].end(most)
+    milestones = {
+        name: profile.milestones[name].end(most)
+        for name in MILESTONES if name in profile.milestones
+    }
+    first_stage = 0.0
+    if rate.law in STAGED_BY_TOUCH:
+        first_stage = milestones["touch"]
+    elif rate.law == "evaporation":
+        solids = profile.film["volume_solids"].si
+        drying = reference_drying(
+            reference.temp_c, reference.rel_humidity, reference.roof_wind_m_s, emittance
+        )
+        first_stage = first_stage_hours(reference_film, solids, drying)
+    dose = profile.deadlines.get("cover_by_uv_dose")
     return Coating(
         profile=profile,
         method=method,
         limits=limits,
         dry_film_um=film,
-        reference=Reference(
-            profile.reference.temperature.si,
-            profile.reference.humidity.si,
-            profile.reference.roof_wind.si,
-            reference_film,
-        ),
-        rate=RateParameters(
-            law=profile.law,
-            cap=rate["cap"],
-            temp_min_c=rate.get("film_temp_min", rate.get("temp_min", nan)),
-            humidity_stop=rate.get("humidity_stop", nan),
-            activation_energy_kj_mol=rate.get("activation_energy", nan),
-            thickness_exponent=rate["thickness_exponent"],
-        ),
-        absorptance=profile.film["absorptance"].si,
-        emittance=profile.film["emittance"].si,
+        reference=reference,
+        rate=rate,
+        first_stage_h=first_stage,
+        absorptance=profile.film["absorptance"].end(least),
+        emittance=emittance,
         gates=_gates(profile, profile.gates, method, limits),
         cautions=_gates(profile, profile.cautions, method, limits),
-        milestones={
-            name: profile.milestones[name].end(longest)
-            for name in MILESTONES if name in profile.milestones
-        },
+        milestones=milestones,
         milestone_clock_min_h={
-            name: entry.end(longest) for name, entry in profile.milestone_clock_min.items()
+            name: entry.end(most) for name, entry in profile.milestone_clock_min.items()
         },
         deadlines_h={
-            name: entry.end("lo" if limits == "careful" else "value")
-            for name, entry in profile.deadlines.items()
+            name: entry.end(least)
+            for name, entry in profile.deadlines.items() if name != "cover_by_uv_dose"
         },
+        cover_by_dose_sed=None if dose is None else dose.end(least),
         min_window_h=max(1, ceil(profile.min_window.si)),
     )  # fmt: skip
+
+
+_ENDS: dict[Limits, tuple[End, End]] = {
+    "generic": ("value", "value"),
+    "careful": ("lo", "hi"),
+    "lenient": ("hi", "lo"),
+}
+"""The end of a range where less allows less, and of one where more does."""
+
+
+def _rate_parameters(profile: Profile, least: End, most: End) -> RateParameters:
+    """Return the law's parameters at an end; a foam is never faster than at its reference."""
+    nan = float("nan")
+
+    def end(name: str, which: End, otherwise: float = nan) -> float:
+        entry = profile.rate.get(name)
+        return otherwise if entry is None else entry.end(which)
+
+    return RateParameters(
+        law=profile.law,
+        cap=end("cap", least, 1.0),
+        temp_min_c=end("film_temp_min", most, end("temp_min", most)),
+        humidity_stop=end("humidity_stop", least),
+        activation_kj_mol=end("activation_energy", most),
+        warm_activation_kj_mol=end("activation_energy", least),
+        thickness_exponent=end("thickness_exponent", most, 0.0),
+    )
 
 
 def _gates(
     profile: Profile, entries: dict[str, Sourced], method: Method, limits: Limits
 ) -> tuple[Gate, ...]:
     """Return the gates of a method in the order of the vocabulary."""
+    least, most = _ENDS[limits]
     gates = []
     for name, rule in GATE_RULES.items():
         entry, clock = entries.get(rule.limit_of or name), profile.clock_holds.get(name)
         if entry is None or rule.method not in (None, method) or (rule.limit_of and clock is None):
             continue
-        careful: Literal["lo", "hi"] = "hi" if rule.sense == "min" else "lo"
         # To the decimals of the conditions, so that a value equal to its limit passes in any unit.
-        limit = round(entry.end(careful if limits == "careful" else "value"), LIMIT_DECIMALS)
-        clock_h = None if clock is None else clock.end("hi" if limits == "careful" else "value")
+        limit = round(entry.end(most if rule.sense == "min" else least), LIMIT_DECIMALS)
+        clock_h = None if clock is None else clock.end(most)
         gates.append(Gate(rule, limit, rule.until, clock_h, entry, clock))
     return tuple(gates)

@@ -1,16 +1,18 @@
 """Cure rates: hours of cure gained in an hour, one at the profile's reference condition.
 
-Four laws, one a mechanism. Each scales a data sheet's time; none predicts a time from first
-principles, because at coating thickness the data sheet knows the product and the law knows only
-how weather bends it. A rate is a whole row's: weather holds for the hour.
+Each law scales a data sheet's time; none predicts a time from first principles, because at coating
+thickness the data sheet knows the product and the law knows only how weather bends it. A film
+that gives something off cures in two stages with a rate each: first its surface lets it go, then
+the closing film holds it back. A rate is a whole row's: weather holds for the hour.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from cure_models.drying import reference_drying
 from cure_models.psychrometrics import (
     relative_humidity,
     saturation_vapour_pressure,
@@ -18,10 +20,12 @@ from cure_models.psychrometrics import (
 )
 
 if TYPE_CHECKING:
-    from cure_models.arrays import FloatArray
-    from cure_models.coating import Coating
+    from collections.abc import Callable
 
-__all__ = ["arrhenius", "cure_rate", "drying_wind"]
+    from cure_models.arrays import FloatArray
+    from cure_models.coating import Coating, RateParameters, Reference
+
+__all__ = ["CureRates", "Film", "arrhenius", "cure_rates"]
 
 GAS_CONSTANT_KJ = 0.0083144626
 """Molar gas constant (CODATA 2018). [kJ/mol K]"""
@@ -30,103 +34,165 @@ _SOLVENT_WIND_RANGE = (0.5, 1.5)
 """Least and most that wind does to solvent release (own choice, no source). [1]"""
 
 
-def drying_wind(roof_wind_m_s: FloatArray | float) -> FloatArray:
-    """Return the wind factor of evaporation, Menzel's 0.253 + 0.060 V with V in km/h.
+class Film(NamedTuple):
+    """A film and the air over it, arrays of one shape (..., hours).
 
-    Source: Menzel 1954, the base of the nomograph of ACI 305R (coefficients from memory).
+    ``temp_c`` is that of the film when dry, ``drying_mm_h`` the water that it loses when fresh and
+    freely wet, ``wetted`` 1 where rain, a trace or dew wets it and 0 where not.
     """
-    return np.asarray(0.253 + 0.060 * 3.6 * np.asarray(roof_wind_m_s, dtype=np.float64))
+
+    temp_c: FloatArray
+    drying_mm_h: FloatArray
+    dew_point_c: FloatArray
+    air_temp_c: FloatArray
+    roof_wind_m_s: FloatArray
+    wetted: FloatArray
+
+
+class CureRates(NamedTuple):
+    """Hours of cure gained in each hour, in the first stage and after it. [h/h]"""
+
+    first: FloatArray
+    late: FloatArray
 
 
 def arrhenius(
-    temp_c: FloatArray | float, reference_c: float, activation_energy_kj_mol: float
+    temp_c: FloatArray | float,
+    reference_c: float,
+    activation_energy_kj_mol: float,
+    warm_energy_kj_mol: float | None = None,
 ) -> FloatArray:
     """Return the rate of a reaction relative to that at ``reference_c``. [1]
+
+    ``warm_energy_kj_mol`` is used above the reference, where a low one is the slow one: the ends of
+    a range of energies.
 
     Source: Arrhenius law, as in the equivalent age of ASTM C1074.
     """
     kelvin = np.asarray(temp_c, dtype=np.float64) + 273.15
-    slope = -activation_energy_kj_mol / GAS_CONSTANT_KJ
-    return np.asarray(np.exp(slope * (1 / kelvin - 1 / (reference_c + 273.15))))
+    colder = 1 / kelvin - 1 / (reference_c + 273.15)
+    warm = activation_energy_kj_mol if warm_energy_kj_mol is None else warm_energy_kj_mol
+    energy = np.where(colder > 0, activation_energy_kj_mol, warm)
+    return np.asarray(np.exp(-energy / GAS_CONSTANT_KJ * colder))
 
 
-def cure_rate(
-    coating: Coating,
-    *,
-    film_temp_c: FloatArray,
-    dew_point_c: FloatArray,
-    air_temp_c: FloatArray,
-    roof_wind_m_s: FloatArray,
-    wetted: FloatArray,
-) -> FloatArray:
+def cure_rates(coating: Coating, film: Film) -> CureRates:
     """Return hours of cure gained in each hour at the film's own thickness.
 
     Parameters
     ----------
     coating
         The law, its parameters, the reference condition and the film.
-    film_temp_c
-        Temperature of the coated surface, shape (..., hours). [degC]
-    dew_point_c, air_temp_c, roof_wind_m_s
-        Air over the film, same shape. [degC, degC, m/s]
-    wetted
-        1 where rain (also a trace) falls or dew forms in the hour, 0 where not. [1]
+    film
+        Arrays of shape (..., hours).
 
     Returns
     -------
-    FloatArray
-        Rate >= 0, same shape; NaN where an input that the law uses is NaN. [h/h]
+    CureRates
+        Rates >= 0, same shape; NaN where an input that the law uses is NaN. The first stage lasts
+        ``coating.first_stage_h`` hours of cure; laws of one stage give the same rate twice.
 
     Notes
     -----
-    *evaporation*: the vapour-pressure difference between film and air times `drying_wind`, over
-    the same at the reference (Dalton's law); zero below the film-forming temperature, near
-    saturation, and while wetted. *moisture*: the air's vapour pressure times `arrhenius`.
-    *reaction*: `arrhenius`. *solvent*: `arrhenius` times the square root of the wind, bounded.
-    Each is capped, since drying soon leaves the surface-controlled stage (Kiil 2006, Progress in
-    Organic Coatings 57:236), and divided by (film / reference film) to the law's power: 1 for
-    water that must leave, 2 for a front that diffuses (Comyn 1998, International Journal of
-    Adhesion and Adhesives 18:247), 0 for a reaction.
+    *evaporation*: first the water that the fresh film loses, over `reference_drying`, with the
+    heat that this costs it; then the slower of two, water through the closed skin by the
+    difference of vapour pressure without wind (Kiil 2006: a falling rate that hardly knows the
+    wind) and coalescence by `arrhenius`. *coagulation*: first `arrhenius`, then as evaporation.
+    Both are zero below the film-forming or least temperature, near saturation, and while wetted.
+    *moisture*: the air's vapour pressure times `arrhenius`. *reaction*: `arrhenius`. *foam*:
+    `arrhenius`, never above one, since warm weather adds little to a foam's own heat. *solvent*:
+    first `arrhenius` times the square root of the wind, bounded; then `arrhenius` alone, held by
+    diffusion (Hansen 1970, Ind. Eng. Chem. Prod. Res. Dev. 9:282, from memory).
+
+    Each is capped, since drying soon leaves the surface-controlled stage, and divided by (film /
+    reference film) to the law's power: 1 for water that must leave, 2 for a front that diffuses
+    (Comyn 1998, International Journal of Adhesion and Adhesives 18:247), 0 for a reaction. A
+    thinner film earns no credit: diffusion is not what holds it back.
     """
     law, ref = coating.rate, coating.reference
-    if law.law == "evaporation":
-        rate = _evaporation(coating, film_temp_c, dew_point_c, air_temp_c, roof_wind_m_s, wetted)
-    else:
-        rate = arrhenius(film_temp_c, ref.temp_c, law.activation_energy_kj_mol)
-        if law.law == "moisture":
-            reference_hpa = ref.rel_humidity * saturation_vapour_pressure(np.asarray(ref.temp_c))
-            rate = rate * vapour_pressure(dew_point_c) / reference_hpa
-        elif law.law == "solvent":
-            wind = np.sqrt(roof_wind_m_s / ref.roof_wind_m_s)
-            rate = rate * np.clip(wind, *_SOLVENT_WIND_RANGE)
-        rate = np.where(film_temp_c >= law.temp_min_c, rate, 0.0)
-    # A thinner film than the reference earns no credit: diffusion is not what holds it back.
     thickness = min(1.0, ref.dry_film_um / coating.dry_film_um) ** law.thickness_exponent
-    rate = np.clip(rate, 0.0, law.cap) * thickness
-    used = {
-        "evaporation": film_temp_c + dew_point_c + air_temp_c + roof_wind_m_s + wetted,
-        "moisture": film_temp_c + dew_point_c,
-        "reaction": film_temp_c,
-        "solvent": film_temp_c + roof_wind_m_s,
-    }[law.law]
-    return np.where(np.isnan(used), np.nan, rate)
+    first, late, used = _LAWS[law.law](coating, film)
+    unknown = np.isnan(used)
+
+    def bounded(rate: FloatArray) -> FloatArray:
+        within = np.clip(rate, 0.0, law.cap) * thickness
+        return np.where(unknown, np.nan, within)
+
+    first_rate = bounded(first)
+    return CureRates(first_rate, first_rate if late is first else bounded(late))
 
 
-def _evaporation(
-    coating: Coating,
-    film_temp_c: FloatArray,
-    dew_point_c: FloatArray,
-    air_temp_c: FloatArray,
-    roof_wind_m_s: FloatArray,
-    wetted: FloatArray,
-) -> FloatArray:
-    law, ref = coating.rate, coating.reference
-    pull = saturation_vapour_pressure(film_temp_c) - vapour_pressure(dew_point_c)
-    reference_pull = (1 - ref.rel_humidity) * saturation_vapour_pressure(np.asarray(ref.temp_c))
-    rate = pull * drying_wind(roof_wind_m_s) / (reference_pull * drying_wind(ref.roof_wind_m_s))
-    dries = (
-        (film_temp_c >= law.temp_min_c)
-        & (relative_humidity(air_temp_c, dew_point_c) < law.humidity_stop)
-        & (wetted < 0.5)
+_Stages = tuple["FloatArray", "FloatArray", "FloatArray"]
+"""First stage, late stage, and the sum of what both use: NaN where anything of it is unknown."""
+
+
+def _warmth(law: RateParameters, ref: Reference, temp_c: FloatArray) -> FloatArray:
+    rate = arrhenius(temp_c, ref.temp_c, law.activation_kj_mol, law.warm_activation_kj_mol)
+    return np.where(temp_c >= law.temp_min_c, rate, 0.0)
+
+
+def _water_leaves(coating: Coating, film: Film) -> FloatArray:
+    """Return 1 where water can leave the film at all, else 0."""
+    law = coating.rate
+    return np.where(
+        (film.temp_c >= law.temp_min_c)
+        & (relative_humidity(film.air_temp_c, film.dew_point_c) < law.humidity_stop)
+        & (film.wetted < 0.5),
+        1.0,
+        0.0,
     )
-    return np.where(dries, rate, 0.0)
+
+
+def _water_release(coating: Coating, film: Film) -> FloatArray:
+    """Return the late stage of a film that still holds water."""
+    law, ref = coating.rate, coating.reference
+    pull = saturation_vapour_pressure(film.temp_c) - vapour_pressure(film.dew_point_c)
+    reference_pull = (1 - ref.rel_humidity) * saturation_vapour_pressure(ref.temp_c)
+    slower = np.minimum(pull / reference_pull, _warmth(law, ref, film.temp_c))
+    return slower * _water_leaves(coating, film)
+
+
+def _evaporation(coating: Coating, film: Film) -> _Stages:
+    ref = coating.reference
+    at_reference = reference_drying(
+        ref.temp_c, ref.rel_humidity, ref.roof_wind_m_s, coating.emittance
+    )
+    drying = film.drying_mm_h / at_reference
+    used = film.temp_c + film.drying_mm_h + film.dew_point_c + film.air_temp_c + film.wetted
+    return drying * _water_leaves(coating, film), _water_release(coating, film), used
+
+
+def _coagulation(coating: Coating, film: Film) -> _Stages:
+    used = film.temp_c + film.dew_point_c + film.air_temp_c + film.wetted
+    sets = _warmth(coating.rate, coating.reference, film.temp_c)
+    return sets, _water_release(coating, film), used
+
+
+def _moisture(coating: Coating, film: Film) -> _Stages:
+    law, ref = coating.rate, coating.reference
+    reference_hpa = ref.rel_humidity * saturation_vapour_pressure(ref.temp_c)
+    supply = vapour_pressure(film.dew_point_c) / reference_hpa
+    rate = supply * _warmth(law, ref, film.temp_c)
+    return rate, rate, film.temp_c + film.dew_point_c
+
+
+def _reaction(coating: Coating, film: Film) -> _Stages:
+    rate = _warmth(coating.rate, coating.reference, film.temp_c)
+    return rate, rate, film.temp_c
+
+
+def _solvent(coating: Coating, film: Film) -> _Stages:
+    wind = np.sqrt(film.roof_wind_m_s / coating.reference.roof_wind_m_s)
+    late = _warmth(coating.rate, coating.reference, film.temp_c)
+    first = late * np.clip(wind, *_SOLVENT_WIND_RANGE)
+    return first, late, film.temp_c + film.roof_wind_m_s
+
+
+_LAWS: dict[str, Callable[[Coating, Film], _Stages]] = {
+    "evaporation": _evaporation,
+    "coagulation": _coagulation,
+    "moisture": _moisture,
+    "reaction": _reaction,
+    "foam": _reaction,
+    "solvent": _solvent,
+}

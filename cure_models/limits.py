@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DEADLINES", "GATE_RULES", "MILESTONES", "GateRule", "Kind", "Sense"]
+__all__ = ["DEADLINES", "GATE_RULES", "MILESTONES", "Deadline", "GateRule", "Kind", "Sense"]
 
 Kind = Literal["placement", "hold", "caution"]
 Sense = Literal["min", "max"]
@@ -52,7 +52,7 @@ _RULES = (
         "surface temperature, least", "below it the film does not form or the reaction stops",
     ),
     GateRule(
-        "surface_temp_max", "placement", "surface_temp_c", "max", "temperature",
+        "surface_temp_max", "placement", "dry_surface_temp_c", "max", "temperature",
         "surface temperature, most", "a hot deck blisters the film and shortens its open time",
     ),
     GateRule(
@@ -86,6 +86,10 @@ _RULES = (
         "height of the sun, least", "wet edges, pinholes and roof edges are not seen in the dark",
     ),
     GateRule(
+        "before_sunset", "placement", "hours_to_sunset", "min", "time",
+        "end of the hour before sunset, least", "the data sheet sets a stop time of its own",
+    ),
+    GateRule(
         "rising", "hold", "air_temp_c", "min", "temperature",
         "air temperature in the next hours", "a start near the minimum on a falling thermometer",
         clocked=True, limit_of="air_temp_min",
@@ -96,8 +100,8 @@ _RULES = (
         until="dew_safe",
     ),
     GateRule(
-        "no_dew", "hold", "spread_c", "min", "difference",
-        "surface above dew point until dew-safe", "dew washes, blushes or marks a young film",
+        "no_dew", "hold", "film_spread_c", "min", "difference",
+        "film above dew point until dew-safe", "dew washes, blushes or marks a young film",
         until="dew_safe",
     ),
     GateRule(
@@ -106,13 +110,17 @@ _RULES = (
         until="rain_safe", inclusive=False,
     ),
     GateRule(
-        "no_freeze", "hold", "surface_temp_c", "min", "temperature",
-        "surface temperature, freeze hold", "ice breaks a latex film before it has formed",
+        "no_freeze", "hold", "film_temp_c", "min", "temperature",
+        "film temperature, freeze hold", "ice breaks a latex film before it has formed",
         clocked=True,
     ),
     GateRule(
         "humidity_low", "caution", "rel_humidity", "min", "fraction",
         "relative humidity, slow cure below", "a moisture-cured film stays tacky in dry air",
+    ),
+    GateRule(
+        "fast_drying", "caution", "film_drying_mm_h", "max", "drying",
+        "drying of the fresh film, most", "a skin closes over water that then blisters the film",
     ),
     GateRule(
         "wind_screen", "caution", "wind_m_s", "max", "speed",
@@ -132,8 +140,18 @@ MILESTONES = {
 }
 """Milestones in the order in which a film reaches them, with their label."""
 
+
+@dataclass(frozen=True)
+class Deadline:
+    """A latest time from the start of placement, by the clock or by a dose of ultraviolet."""
+
+    label: str
+    dimension: Literal["time", "uv_dose"]
+
+
 DEADLINES = {
-    "recoat_closes": "recoat closes",
-    "cover_by": "cover by",
+    "recoat_closes": Deadline("recoat closes", "time"),
+    "cover_by": Deadline("cover by", "time"),
+    "cover_by_uv_dose": Deadline("cover by, ultraviolet dose", "uv_dose"),
 }
-"""Latest times, in clock hours from placement, with their label."""
+"""Latest times and doses from placement on."""

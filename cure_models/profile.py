@@ -17,7 +17,16 @@ from cure_models.limits import DEADLINES, GATE_RULES, MILESTONES
 from cure_models.toml_input import parse_toml, read_text, validated
 from cure_models.units import UnitError, to_si
 
-__all__ = ["BASES", "LAW_PARAMETERS", "Law", "Profile", "Sourced", "coating_names", "load_profile"]
+__all__ = [
+    "BASES",
+    "LAW_PARAMETERS",
+    "STAGED_BY_TOUCH",
+    "Law",
+    "Profile",
+    "Sourced",
+    "coating_names",
+    "load_profile",
+]
 
 BASES = (
     "standard",
@@ -38,15 +47,21 @@ Family = Literal[
 Hazard = Literal[
     "isocyanate", "solvent", "monomer", "ammonia", "coagulant_runoff", "washoff_runoff"
 ]
-Law = Literal["evaporation", "moisture", "reaction", "solvent"]
+Law = Literal["evaporation", "coagulation", "moisture", "reaction", "foam", "solvent"]
 
+_ARRHENIUS = frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"})
 LAW_PARAMETERS: dict[str, frozenset[str]] = {
-    "evaporation": frozenset({"cap", "film_temp_min", "humidity_stop", "thickness_exponent"}),
-    "moisture": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
-    "reaction": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
-    "solvent": frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"}),
+    "evaporation": _ARRHENIUS - {"temp_min"} | {"film_temp_min", "humidity_stop"},
+    "coagulation": _ARRHENIUS | {"humidity_stop"},
+    "moisture": _ARRHENIUS,
+    "reaction": _ARRHENIUS,
+    "foam": frozenset({"temp_min", "activation_energy"}),
+    "solvent": _ARRHENIUS,
 }
 """The parameters that each rate law of `cure_models.kinetics` needs."""
+
+STAGED_BY_TOUCH = frozenset({"coagulation", "solvent"})
+"""Laws whose first stage ends when the film is dry to touch."""
 
 _DIMENSIONS = {
     "cap": "fraction",
@@ -166,7 +181,7 @@ class Profile(_Table):
         _check("clock_holds", self.clock_holds, dict.fromkeys(clocked, "time"))
         _check("milestones", self.milestones, dict.fromkeys(MILESTONES, "time"))
         _check("milestone_clock_min", self.milestone_clock_min, dict.fromkeys(MILESTONES, "time"))
-        _check("deadlines", self.deadlines, dict.fromkeys(DEADLINES, "time"))
+        _check("deadlines", self.deadlines, {n: d.dimension for n, d in DEADLINES.items()})
         _check("rate", self.rate, {n: _DIMENSIONS[n] for n in LAW_PARAMETERS[self.law]})
         _check("film", self.film, _FILM_DIMENSIONS)
         _check("profile", {"min_window": self.min_window}, {"min_window": "time"})
@@ -201,6 +216,10 @@ def _complete(profile: Profile) -> None:
     missing = [f"rate.{key}" for key in sorted(LAW_PARAMETERS[profile.law] - set(profile.rate))]
     missing += [f"film.{key}" for key in ("absorptance", "emittance", "dry_per_coat")
                 if key not in profile.film]  # fmt: skip
+    if profile.law == "evaporation" and "volume_solids" not in profile.film:
+        missing.append("film.volume_solids (the water of law evaporation)")
+    if profile.law in STAGED_BY_TOUCH and "touch" not in profile.milestones:
+        missing.append(f"milestones.touch (the first stage of law {profile.law})")
     if not profile.gates:
         missing.append("gates, with a limit at least,")
     for name in profile.gates:

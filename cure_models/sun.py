@@ -20,8 +20,10 @@ __all__ = [
     "clear_sky_ghi",
     "cloud_transmittance",
     "cloudy_ghi",
+    "hours_to_sunset",
     "sun_elevation",
     "sun_position",
+    "uv_dose",
     "uv_index",
 ]
 
@@ -29,6 +31,12 @@ _J2000_UNIX_S = 946_728_000.0
 """2000-01-01 12:00 UTC, the zero of the series [s]."""
 
 _CENTURY_S = 36525.0 * 86400.0
+
+_SUNSET_DEG = -0.833
+
+_SED_PER_INDEX_HOUR = 0.9
+"""An index of 1 is 25 mW/m2 of erythemal radiation, an hour of it 90 J/m2; 100 J/m2 are one
+standard erythema dose (ISO/CIE 17166, from memory)."""
 
 _UV_CLOUD = (0.0, 3.5 / 8.0, 6.0 / 8.0, 1.0)
 _UV_PASSES = (1.0, 0.89, 0.73, 0.31)
@@ -101,6 +109,36 @@ def sun_position(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayL
 def sun_elevation(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayLike) -> FloatArray:
     """Geometric elevation of the sun; see `sun_position` [degrees]."""
     return sun_position(unix_seconds, latitude, longitude).elevation
+
+
+def hours_to_sunset(
+    unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayLike
+) -> FloatArray:
+    """Hours until the sun next sets: infinite where it does not set this day [h].
+
+    Sunset is the upper limb on a sea horizon with standard refraction, elevation -0.833 degrees.
+    Where the sun does not rise this day it is 0: it has set. By night it is the next day's sunset.
+
+    Notes
+    -----
+    The hour angle of sunset from the declination and the hour angle of the moment, both recovered
+    from `sun_position`; the sun's own motion until then is left out, which costs at most 2 minutes
+    outside the polar circles.
+    """
+    position = sun_position(unix_seconds, latitude, longitude)
+    lat = np.radians(floats(latitude))
+    height, azimuth = np.radians(position.elevation), np.radians(position.azimuth)
+    sine = np.sin(height) * np.sin(lat) + np.cos(height) * np.cos(lat) * np.cos(azimuth)
+    declination = np.arcsin(np.clip(sine, -1.0, 1.0))
+    west = -np.sin(azimuth) * np.cos(height)
+    south = np.sin(height) * np.cos(lat) - np.cos(height) * np.sin(lat) * np.cos(azimuth)
+    now = np.arctan2(west, south)
+    across = np.cos(lat) * np.cos(declination)
+    cosine = (np.sin(np.radians(_SUNSET_DEG)) - np.sin(lat) * np.sin(declination)) / across
+    sets = np.arccos(np.clip(cosine, -1.0, 1.0))
+    hours = np.mod(sets - now, 2.0 * np.pi) * 12.0 / np.pi
+    known: FloatArray = np.where(cosine <= -1.0, np.inf, np.where(cosine >= 1.0, 0.0, hours))
+    return known
 
 
 def _sine(elevation_deg: ArrayLike) -> FloatArray:
@@ -197,3 +235,13 @@ def uv_index(
     passed = np.interp(fraction(cloud, "cloud cover"), _UV_CLOUD, _UV_PASSES)
     index: FloatArray = np.where(sine <= 0.0, 0.0, clear * passed)
     return index
+
+
+def uv_dose(uv_index: ArrayLike) -> FloatArray:
+    """Erythemal dose of an hour with this mean index [SED].
+
+    An index of 1 is 25 mW/m2, so that an hour gives 90 J/m2 or 0.9 standard erythema doses. The
+    erythemal spectrum leans to short waves, as the ageing of asphalt and foam does, but is not
+    theirs: a dose limit has to come from exposure of the same product.
+    """
+    return _SED_PER_INDEX_HOUR * floats(uv_index)

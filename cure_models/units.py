@@ -5,7 +5,8 @@ A temperature and a temperature *difference* are two dimensions, because 5 degF 
 
 Sources: the inch, foot, pound and mile by the international yard and pound agreement of 1959
 (exact); the US gallon of 231 cubic inches (NIST Handbook 44, appendix C); 1 perm =
-57.2135 ng/(s m2 Pa) (ASTM E96, from memory).
+57.2135 ng/(s m2 Pa) (ASTM E96, from memory); the standard erythema dose of 100 J/m2 (ISO/CIE
+17166, from memory).
 """
 
 from __future__ import annotations
@@ -43,6 +44,7 @@ _FOOT = 0.3048
 _INCH = 0.0254
 _GALLON_M3 = 231 * _INCH**3
 _BTU_J = 1055.05585262
+_POUND_KG = 0.45359237
 
 MIL_UM = 25.4
 """Micrometres in a mil. [um]"""
@@ -74,6 +76,12 @@ UNITS: dict[str, Unit] = {
     # depth of water [mm]
     "mm": Unit("water", 1.0),
     "in": Unit("water", 25.4),
+    # drying [mm/h, which is kg/m2h of water]
+    "mm/h": Unit("drying", 1.0),
+    "lb/ft2h": Unit("drying", _POUND_KG / _FOOT**2),
+    # erythemal dose of ultraviolet [SED]
+    "SED": Unit("uv_dose", 1.0),
+    "J/m2": Unit("uv_dose", 0.01),
     # height above the sea [m]
     "m": Unit("height", 1.0),
     "ft": Unit("height", _FOOT),

@@ -7,7 +7,7 @@ as soon as the physics says so: when even a full film has dried, or when the roo
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from cure_models.recurrence import clipped_sum
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["evaporation", "film_store", "snow_store"]
+__all__ = ["Snow", "evaporation", "film_store", "snow_store", "wet_share"]
 
 _SAME_MM = 1e-9
 """Rounding of the store: closer bounds have met, a thinner film is gone [mm]."""
@@ -48,8 +48,16 @@ def evaporation(
     return 3600.0 * vapour_flux(surface_temp_c, vapour_pressure_hpa, convection_w_m2_k)
 
 
-def snow_store(precipitation_mm: ArrayLike, air_temp_c: ArrayLike) -> FloatArray:
-    """The most snow that lay on the roof during each hour, as water [mm].
+class Snow(NamedTuple):
+    """Snow on the roof as water: what fell, the most that lay in the hour, what melted. [mm]"""
+
+    fallen_mm: FloatArray
+    lying_mm: FloatArray
+    melted_mm: FloatArray
+
+
+def snow_store(precipitation_mm: ArrayLike, air_temp_c: ArrayLike) -> Snow:
+    """Snow on the roof in each hour.
 
     Parameters
     ----------
@@ -63,10 +71,26 @@ def snow_store(precipitation_mm: ArrayLike, air_temp_c: ArrayLike) -> FloatArray
     More than 25 mm of water is not counted, and snow that lay before the first hour is not known
     of. Unknown precipitation at unknown or low temperature may be snow: unknown until melted.
     """
-    fallen, air = floats(precipitation_mm), floats(air_temp_c)
-    gain = np.where((fallen == 0.0) | (air > _SNOW_BELOW_C), 0.0, fallen + 0.0 * air)
-    melt = _MELT_MM_H_K * np.maximum(air, 0.0)
-    return film_store(gain, melt, _MOST_SNOW_MM, start=0.0)
+    amount, air = floats(precipitation_mm), floats(air_temp_c)
+    fallen = np.where((amount == 0.0) | (air > _SNOW_BELOW_C), 0.0, amount + 0.0 * air)
+    possible = _MELT_MM_H_K * np.maximum(air, 0.0)
+    lying = film_store(fallen, possible, _MOST_SNOW_MM, start=0.0)
+    melted = np.where(lying == 0.0, 0.0, np.minimum(lying, possible))
+    return Snow(fallen, lying, melted)
+
+
+def wet_share(film_mm: ArrayLike, loss_mm: ArrayLike) -> FloatArray:
+    """Share of the hour in which the roof is wet [fraction].
+
+    Parameters
+    ----------
+    film_mm : most water of the hour, from `film_store`. [mm]
+    loss_mm : possible evaporation of the hour. [mm]
+    """
+    film, loss = floats(film_mm), floats(loss_mm)
+    some = np.where(film > 0.0, np.minimum(film / np.maximum(loss, 1e-12), 1.0), 0.0)
+    share: FloatArray = np.where(np.isnan(film), np.nan, some)
+    return share
 
 
 def film_store(

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from cure_models.clock import CureClock, milestone_time, start_clock
+from cure_models.clock import CureClock, dose_time, milestone_time, start_clock
+from cure_models.kinetics import CureRates
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
@@ -46,12 +47,20 @@ class Checked:
         NaN where unknown. Shape (..., hours). [h]
     hold_ends
         For each hold, the hour up to which it is certain to reach. Shape (..., hours).
+    deadlines
+        Latest time by name for a film placed in each hour, counted from the start of that hour;
+        cover-by is the earlier of clock and dose. Hours since the first row, NaN where the data end
+        before a dose is reached. Shape (..., hours). [h]
+    clock
+        The running cure that the milestones were read from.
     """
 
     coating: Coating
     gates: dict[str, States]
     milestones: dict[str, FloatArray]
     hold_ends: dict[str, NDArray[np.int64]]
+    deadlines: dict[str, FloatArray]
+    clock: CureClock
 
     @property
     def state(self) -> States:
@@ -96,7 +105,8 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
     conditions
         Arrays of shape (..., hours).
     """
-    clock = start_clock(conditions.cure_rate)
+    rates = CureRates(conditions.cure_rate, conditions.cure_rate_late)
+    clock = start_clock(rates, coating.first_stage_h)
     milestones = {
         name: milestone_time(clock, hours, coating.milestone_clock_min_h.get(name, 0.0))
         for name, hours in coating.milestones.items()
@@ -111,7 +121,23 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
             states = _hold(states, end, certain)
             ends[gate.name] = certain
         gates[gate.name] = states
-    return Checked(coating, gates, milestones, ends)
+    return Checked(coating, gates, milestones, ends, _deadlines(coating, conditions), clock)
+
+
+def _deadlines(coating: Coating, conditions: Conditions) -> dict[str, FloatArray]:
+    """Return the latest times after a placement in each hour."""
+    shape = conditions.cure_rate.shape
+    start = np.arange(float(shape[-1]))
+    times = {
+        name: np.broadcast_to(start + hours, shape) for name, hours in coating.deadlines_h.items()
+    }
+    if coating.cover_by_dose_sed is not None:
+        by_dose = dose_time(conditions.uv_dose_sed, coating.cover_by_dose_sed)
+        by_clock = times.get("cover_by", np.full(shape, np.inf))
+        # By the clock if that comes before the data end: no dose can be known to be later.
+        within = np.where(np.isnan(by_dose) & (by_clock <= shape[-1]), by_clock, by_dose)
+        times["cover_by"] = np.minimum(within, by_clock)
+    return times
 
 
 def _hold_end(

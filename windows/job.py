@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from cure_models.coating import Coating, resolve
+from cure_models.coating import Coating, Limits, resolve
 from cure_models.profile import Profile
-from windows.conditions import Conditions, conditions
+from windows.conditions import Conditions, Roof, coated, roof_in_table
 from windows.crew import NO_SHIFT, shifts
 from windows.gates import Checked, check_coating
 from windows.safety import safety_stops
@@ -42,6 +42,8 @@ def run_job(
     *,
     dry_film_um: float | None = None,
     start_wet_mm: float | None = None,
+    limits: Limits = "generic",
+    roof: Roof | None = None,
     span: slice | None = None,
 ) -> Job:
     """Find the application windows of a coating.
@@ -54,6 +56,11 @@ def run_job(
         Dry film of the coat, default the profile's. [um]
     start_wet_mm
         Water on the roof before the first hour, if somebody has looked. [mm]
+    limits
+        End of every range of the profile that counts. Robust is what holds at the careful end.
+    roof
+        The roof in this weather, from `windows.conditions.roof_in_table`, to save working it out
+        again for another coating.
     span
         Rows in which windows are looked for, default all. The roof and the cure clock know the
         whole table, so the days before and after count.
@@ -63,16 +70,19 @@ def run_job(
     ProfileError
         If the film is impossible.
     """
-    coating = resolve(profile, method=site.method, dry_film_um=dry_film_um)
-    careful = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits="careful")
-    at_roof = conditions(hours, site, coating, start_wet_mm=start_wet_mm)
+    method, film = site.method, dry_film_um
+    coating = resolve(profile, method=method, dry_film_um=film, limits=limits)
+    careful = resolve(profile, method=method, dry_film_um=film, limits="careful")
+    roof = roof or roof_in_table(hours, site, start_wet_mm=start_wet_mm)
+    at_roof = coated(roof, coating)
     checked = check_coating(coating, at_roof)
+    at_careful_roof = at_roof if limits == "careful" else coated(roof, careful)
     span = span or slice(0, len(hours.index))
     shift = np.full(len(hours.index), NO_SHIFT, dtype=np.int64)
     shift[span] = shifts(hours.index[span], site)
     found = search(
         checked,
-        check_coating(careful, at_roof),
+        check_coating(careful, at_careful_roof),
         at_roof,
         hours.index,
         shift,

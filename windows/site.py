@@ -145,7 +145,10 @@ class _Table(BaseModel):
 
 
 class Roof(_Table):
-    """The roof: size, deck, and how much wind and water it holds."""
+    """The roof: size, deck, what wind and sky reach it, and the water it holds.
+
+    ``surface_offset`` is what readings on the roof tell of the heat balance.
+    """
 
     area: Annotated[float, _quantity("area", 0, above=True)]
     deck: Annotated[str, AfterValidator(_deck)]
@@ -153,7 +156,11 @@ class Roof(_Table):
     u_value: Annotated[float, _quantity("conductance", 0, 10)] | None = None
     indoor: Annotated[float, _quantity("temperature", -40, 60)] = 21.0
     wind_share: Annotated[float, Field(strict=True, gt=0, le=1.5)] = 0.6
+    sky_view: Annotated[float, Field(strict=True, gt=0, le=1)] = 1.0
     water_film: Annotated[float, _quantity("water", 0, 25, above=True)] = 0.5
+    ponded_share: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.0
+    pond_depth: Annotated[float, _quantity("water", 0, 100, above=True)] = 6.0
+    surface_offset: Annotated[float, _quantity("difference", -15, 15)] = 0.0
 
     @property
     def assembly(self) -> Assembly:

@@ -116,9 +116,19 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
             for n, h in coating.milestone_clock_min_h.items()
         ]
         + [
-            [DEADLINES[n], f"{h:g} by the clock", *of(profile.deadlines[n])]
+            [DEADLINES[n].label, f"{h:g} by the clock", *of(profile.deadlines[n])]
             for n, h in coating.deadlines_h.items()
-        ],
+        ]
+        + (
+            []
+            if coating.cover_by_dose_sed is None
+            else [
+                [
+                    DEADLINES["cover_by_uv_dose"].label, f"{coating.cover_by_dose_sed:g} SED",
+                    *of(profile.deadlines["cover_by_uv_dose"]),
+                ]
+            ]
+        ),
     )
     table(
         ["film and rate", "", "source"],

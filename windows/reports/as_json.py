@@ -56,7 +56,9 @@ def coating_dict(coating: Coating) -> dict[str, Any]:
     A placement gate passes where its quantity is on the ``sense`` side of its limit, a value equal
     to it included unless ``inclusive`` is false. A hold must pass in every hour from the start of
     the placement hour to its ``milestone``, or for ``clock_h`` hours from that start. Milestones
-    are equivalent hours of the audit table's ``cure_rate`` from the end of the placement hour.
+    are equivalent hours of cure from the end of the placement hour: up to ``first_stage_h`` by the
+    audit table's ``cure_rate``, what is more by its ``cure_rate_late`` from that moment on.
+    Deadlines count from the start of the placement hour.
     """
     profile, ref = coating.profile, coating.reference
     return {
@@ -81,6 +83,7 @@ def coating_dict(coating: Coating) -> dict[str, Any]:
             "dry_film_um": ref.dry_film_um,
         },
         "dry_film_um": coating.dry_film_um,
+        "first_stage_h": coating.first_stage_h,
         "gates": [_gate(gate) for gate in coating.gates],
         "cautions": [_gate(gate) for gate in coating.cautions],
         "milestones": coating.milestones,
@@ -92,7 +95,8 @@ def coating_dict(coating: Coating) -> dict[str, Any]:
             name: _source(entry) for name, entry in profile.milestone_clock_min.items()
         },
         "deadlines_clock_h": coating.deadlines_h,
-        "deadline_sources": {n: _source(profile.deadlines[n]) for n in coating.deadlines_h},
+        "cover_by_dose_sed": coating.cover_by_dose_sed,
+        "deadline_sources": {n: _source(entry) for n, entry in profile.deadlines.items()},
         "min_window_h": coating.min_window_h,
         "film": {n: {"si": e.si} | _source(e) for n, e in profile.film.items()},
         "rate": {n: {"si": e.si} | _source(e) for n, e in profile.rate.items()},

@@ -26,8 +26,8 @@ def audit_table(job: Job) -> pd.DataFrame:
 
     Columns: time_utc, time_local, the conditions in their order, ``gate_<name>`` for each gate of
     the coating, then ``gate_crew_hours`` and ``gate_crew_safety`` of the site, ``<milestone>_at``
-    in UTC to the second, ``hour`` (all gates together) and ``window`` (its number). Empty is
-    unknown.
+    and ``<deadline>_at`` in UTC to the second, ``hour`` (all gates together) and ``window`` (its
+    number). Empty is unknown.
     """
     index, found = job.hours.index, job.found
     columns: dict[str, object] = {
@@ -41,7 +41,7 @@ def audit_table(job: Job) -> pd.DataFrame:
         columns[f"gate_{name}"] = _words(states)
     columns["gate_crew_hours"] = _words(found.crew)
     columns["gate_crew_safety"] = _words(found.safety)
-    for name, times in job.checked.milestones.items():
+    for name, times in (job.checked.milestones | job.checked.deadlines).items():
         columns[f"{name}_at"] = _stamps(index, times)
     columns["hour"] = _words(combine(job.checked.state, found.crew, found.safety))
     columns["window"] = pd.array(
