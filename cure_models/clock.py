@@ -69,7 +69,7 @@ class _Running:
         return time
 
     def latest(self, end: FloatArray, amount: float) -> FloatArray:
-        """Return the latest moments from which ``amount`` is gained before ``end``; NaN if none."""
+        """Return the latest moments from which ``amount`` is gained before ``end``, at least 0."""
         hours = self.total.shape[-1] - 1
         start = np.empty(end.shape)
         for series in np.ndindex(end.shape[:-1]):
@@ -79,9 +79,7 @@ class _Running:
             before = np.clip(after - 1, 0, hours - 1)
             gained = total[before + 1] - total[before]
             share = (target - total[before]) / np.where(gained > 0, gained, 1.0)
-            begun = np.minimum(before + np.clip(share, 0.0, 1.0), until)
-            blind = self.blind[series][np.floor(begun).astype(np.int64)]
-            start[series] = np.where((target >= 0) & (until <= blind), begun, np.nan)
+            start[series] = np.minimum(before + np.clip(share, 0.0, 1.0), until)
         return start
 
 
@@ -161,7 +159,9 @@ def milestone_time(clock: CureClock, equivalent_h: float, clock_min_h: float = 0
     return time
 
 
-def latest_placement(clock: CureClock, equivalent_h: float, hazard: FloatArray) -> FloatArray:
+def latest_placement(
+    clock: CureClock, equivalent_h: float, hazard: NDArray[np.int64]
+) -> FloatArray:
     """Return the latest moment at which a film can be down and still have ``equivalent_h`` in time.
 
     Parameters
@@ -171,20 +171,17 @@ def latest_placement(clock: CureClock, equivalent_h: float, hazard: FloatArray) 
     equivalent_h
         Cure that the film needs before the hazard. [h]
     hazard
-        Beginnings of hazards, hours since the first row, whole numbers up to the number of hours,
-        shape (..., k). [h]
+        Hours in which hazards begin, up to the number of hours, shape (..., k).
 
     Returns
     -------
     FloatArray
-        Hours since the first row, same shape; NaN where the data begin, or a rate is unknown, after
-        that moment. [h]
+        Hours since the first row, same shape, 0 where even the first hour is too late. Hours with
+        an unknown rate count as no cure at all, which makes the moment earlier, never later. [h]
     """
     late_h = max(equivalent_h - clock.first_stage_h, 0.0)
     switch = clock.late.latest(floats(hazard), late_h)
-    first_h = min(equivalent_h, clock.first_stage_h)
-    known = np.where(np.isnan(switch), 0.0, switch)
-    return np.where(np.isnan(switch), np.nan, clock.first.latest(known, first_h))
+    return clock.first.latest(switch, min(equivalent_h, clock.first_stage_h))
 
 
 def dose_time(dose: FloatArray, limit: float) -> FloatArray:

@@ -30,6 +30,9 @@ __all__ = ["CureRates", "Film", "arrhenius", "cure_rates"]
 GAS_CONSTANT_KJ = 0.0083144626
 """Molar gas constant (CODATA 2018). [kJ/mol K]"""
 
+_ROUNDING = 1e-9
+"""A humidity that has been to a dew point and back is still the same. [fraction]"""
+
 _SOLVENT_WIND_RANGE = (0.5, 1.5)
 """Least and most that wind does to solvent release (own choice, no source). [1]"""
 
@@ -115,7 +118,7 @@ def cure_rates(coating: Coating, film: Film) -> CureRates:
     unknown = np.isnan(used)
 
     def bounded(rate: FloatArray) -> FloatArray:
-        within = np.clip(rate, 0.0, law.cap) * thickness
+        within = np.clip(rate, 0.0, law.cap) * thickness + 0.0  # no -0, whose inverse is -inf
         return np.where(unknown, np.nan, within)
 
     first_rate = bounded(first)
@@ -136,7 +139,7 @@ def _water_leaves(coating: Coating, film: Film) -> FloatArray:
     law = coating.rate
     return np.where(
         (film.temp_c >= law.temp_min_c)
-        & (relative_humidity(film.air_temp_c, film.dew_point_c) < law.humidity_stop)
+        & (relative_humidity(film.air_temp_c, film.dew_point_c) < law.humidity_stop - _ROUNDING)
         & (film.wetted < 0.5),
         1.0,
         0.0,

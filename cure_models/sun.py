@@ -114,7 +114,7 @@ def sun_elevation(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: Array
 def hours_to_sunset(
     unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayLike
 ) -> FloatArray:
-    """Hours until the sun next sets: infinite where it does not set this day [h].
+    """Hours until the sun next sets, 24 where it does not set this day [h].
 
     Sunset is the upper limb on a sea horizon with standard refraction, elevation -0.833 degrees.
     Where the sun does not rise this day it is 0: it has set. By night it is the next day's sunset.
@@ -137,7 +137,7 @@ def hours_to_sunset(
     cosine = (np.sin(np.radians(_SUNSET_DEG)) - np.sin(lat) * np.sin(declination)) / across
     sets = np.arccos(np.clip(cosine, -1.0, 1.0))
     hours = np.mod(sets - now, 2.0 * np.pi) * 12.0 / np.pi
-    known: FloatArray = np.where(cosine <= -1.0, np.inf, np.where(cosine >= 1.0, 0.0, hours))
+    known: FloatArray = np.where(cosine <= -1.0, 24.0, np.where(cosine >= 1.0, 0.0, hours))
     return known
 
 

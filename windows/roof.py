@@ -126,12 +126,15 @@ class Water:
         Most of the hour, snow included; NaN unknown. [mm]
     ponded_mm
         The same where water ponds; NaN everywhere on a roof that is said to have no ponds. [mm]
+    snow_mm
+        Most snow of the hour, as water. [mm]
     share
         Share of the hour in which the roof is wet. [fraction]
     """
 
     wet_mm: FloatArray
     ponded_mm: FloatArray
+    snow_mm: FloatArray
     share: FloatArray
 
 
@@ -164,4 +167,4 @@ def water(exposure: Exposure, on_top: Layer, start_wet_mm: float | None = None) 
         ponded = wetness.film_store(gain, loss, roof.pond_depth, start=start_wet_mm)
         ponded = ponded + snow.lying_mm
     share = np.where(snow.lying_mm > 0.0, 1.0, wetness.wet_share(film, loss) + 0 * snow.lying_mm)
-    return Water(film + snow.lying_mm, ponded, share)
+    return Water(film + snow.lying_mm, ponded, snow.lying_mm, share)

@@ -15,6 +15,7 @@ from windows.crew import NO_SHIFT
 from windows.gates import Checked, State, States, check, combine, margin
 from windows.runs import least_between, runs
 from windows.safety import Caution, cautions, stop_label
+from windows.stop import StopHour, stop_hours
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,7 +23,16 @@ if TYPE_CHECKING:
     from cure_models.coating import Gate
     from windows.conditions import Conditions
 
-__all__ = ["AtRisk", "LostHours", "Provisional", "Search", "Tightest", "Window", "search"]
+__all__ = [
+    "AtRisk",
+    "LostHours",
+    "Provisional",
+    "Search",
+    "StopTime",
+    "Tightest",
+    "Window",
+    "search",
+]
 
 # About the error of a forecast one day ahead, so that margins in different units compare: 1.9 K is
 # the error of maximum temperature at 12-24 h in a study of Oklahoma City (mean error 2.8 degF);
@@ -30,7 +40,10 @@ __all__ = ["AtRisk", "LostHours", "Provisional", "Search", "Tightest", "Window",
 _MARGIN_SCALE = {
     "air_temp_c": 1.9,
     "surface_temp_c": 3.0,
+    "dry_surface_temp_c": 3.0,
+    "film_temp_c": 3.0,
     "spread_c": 1.9,
+    "film_spread_c": 1.9,
     "rel_humidity": 0.1,
     "wind_m_s": 2.0,
 }
@@ -42,6 +55,19 @@ class Tightest:
 
     gate: Gate
     margin: float
+
+
+@dataclass(frozen=True)
+class StopTime:
+    """The last moment at which a coat can be down and be safe before the hazard that follows.
+
+    ``known`` is false where the hazard is an hour that the data do not know, or their end.
+    """
+
+    gate: Gate
+    at: pd.Timestamp
+    hazard: pd.Timestamp
+    known: bool
 
 
 @dataclass(frozen=True)
@@ -66,6 +92,7 @@ class Window:
     undecided: tuple[Gate, ...]
     dry_chance: tuple[float, float] | None
     cautions: tuple[Caution, ...]
+    stop: StopTime | None
 
     @property
     def robust(self) -> bool:
@@ -191,6 +218,12 @@ class _Clock:
         """Return the time so many hours after the first row began."""
         return self.start + timedelta(seconds=round(hours * 3600))
 
+    def stop(self, stop: StopHour | None) -> StopTime | None:
+        """Return a stop as times."""
+        if stop is None:
+            return None
+        return StopTime(stop.gate, self.at(stop.at), self.at(stop.hazard), stop.known)
+
     def milestones(self, checked: Checked, hour: int) -> dict[str, pd.Timestamp | None]:
         """Return when a film placed in an hour reaches each milestone."""
         return {
@@ -210,6 +243,7 @@ def _windows(
         return ()
     starts, ends = np.array(found).T
     tight = _tightest(checked, conditions, starts, ends)
+    stops = stop_hours(checked, conditions, ends)
     gates = careful.coating.gates
     worst = np.array(
         [-least_between(-floats(careful.gates[g.name]), starts, ends) for g in gates]
@@ -228,6 +262,7 @@ def _windows(
             undecided=tuple(compress(gates, unknown[:, n])),
             dry_chance=_dry_chance(checked, conditions, start, end),
             cautions=cautions(conditions, checked.coating, start, end),
+            stop=clock.stop(stops[n]),
         )
         for n, (start, end) in enumerate(found)
     )  # fmt: skip

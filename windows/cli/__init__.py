@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from cure_models.errors import DewgapError
-from windows.cli import coatings, demo, hours, windows
+from windows.cli import coatings, cure, demo, dry, hours, windows
 
 __all__ = ["app", "main"]
 
@@ -29,6 +29,8 @@ app = typer.Typer(
 app.command("demo")(demo.demo)
 app.command("windows")(windows.windows)
 app.command("hours")(hours.hours)
+app.command("dry")(dry.dry)
+app.command("cure")(cure.cure)
 app.add_typer(coatings.app, name="coatings")
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from windows.cli.options import Json, UnitOption
+from windows.cli.options import Json, LimitsOption, UnitOption
 
 if TYPE_CHECKING:
     from cure_models.coating import Coating
@@ -17,7 +17,6 @@ __all__ = ["app"]
 
 app = typer.Typer(no_args_is_help=True, help="Coating profiles: list, show with sources, check.")
 
-_NO_ZONE = "UTC"
 MethodOption = Annotated[
     Literal["spray", "roller"], typer.Option("--method", help="Application method.")
 ]
@@ -52,6 +51,7 @@ def list_coatings(as_json: Json = False, units: UnitOption = "us") -> None:
 def show(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Coating, or your own .toml file.")],
     method: MethodOption = "spray",
+    limits: LimitsOption = "generic",
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -63,7 +63,7 @@ def show(
     from windows.cli.printing import print_json
     from windows.reports.as_json import coating_dict
 
-    coating = resolve(load_profile(name), method=method)
+    coating = resolve(load_profile(name), method=method, limits=limits)
     if as_json:
         print_json(coating_dict(coating))
     else:
@@ -71,13 +71,11 @@ def show(
 
 
 def _show(coating: Coating, units: Literal["us", "si"]) -> None:
-    from zoneinfo import ZoneInfo
-
     from cure_models.limits import DEADLINES, MILESTONES
     from windows.cli.printing import heading, line, table
     from windows.reports.wording import Wording
 
-    words, profile = Wording(units, ZoneInfo(_NO_ZONE)), coating.profile
+    words, profile = Wording(units), coating.profile
     ref, own_clock = coating.reference, profile.milestone_clock_min
 
     def of(entry: Sourced) -> tuple[str, str]:
@@ -96,6 +94,10 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
         f"rate is one at {words.value(ref.temp_c, 'temperature')}, {ref.rel_humidity:.0%} RH, "
         f"{words.value(ref.dry_film_um, 'film')} dry; shortest window {coating.min_window_h} h"
     )
+    if coating.first_stage_h:
+        line(f"the first stage of its cure lasts {coating.first_stage_h:.1f} h there")
+    if coating.limits != "generic":
+        line(f"limits at the {coating.limits} end of every range")
     line()
     table(
         ["gate", "limit", "range as sourced", "source"],

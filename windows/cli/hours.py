@@ -13,6 +13,7 @@ from windows.cli.options import (
     DryAtStart,
     DryFilm,
     Json,
+    LimitsOption,
     OneCoating,
     SiteArgument,
     UnitOption,
@@ -40,6 +41,7 @@ def hours(
     dry_film: DryFilm = None,
     assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
+    limits: LimitsOption = "generic",
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -65,6 +67,7 @@ def hours(
     job = run_job(
         place, profile, table,
         dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,
+        limits=limits,
     )  # fmt: skip
     audit = audit_table(job)
     if csv is not None and str(csv) != "-":
@@ -104,6 +107,8 @@ def _show(job: Job, units: UnitSystem) -> None:
                 words.clock(job.hours.index[hour]),
                 shown("air_temp_c", hour, "temperature"),
                 shown("surface_temp_c", hour, "temperature"),
+                f"{shown('surface_low_c', hour, 'temperature')} to "
+                f"{shown('surface_high_c', hour, 'temperature')}",
                 shown("spread_c", hour, "difference"),
                 shown("rel_humidity", hour, "fraction"),
                 shown("wind_m_s", hour, "speed"),
@@ -112,6 +117,10 @@ def _show(job: Job, units: UnitSystem) -> None:
                 ", ".join(reasons),
             ]
         )
-    columns = ("hour", "air", "surface", "spread", "RH", "wind", "rain", "verdict", "why")
+    columns = (
+        "hour", "air", "surface", "dry, low to high", "spread", "RH", "wind", "rain", "verdict",
+        "why",
+    )  # fmt: skip
     table(columns, rows, title=f"Crew hours of {job.site.name}, {job.coating.name}")
+    line("Low to high: one standard error of the model of the dry surface; a sensor has none.")
     line("Every hour and every column: --csv OUT")

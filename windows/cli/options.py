@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "OneCoating",
-    "SiteArgument", "To", "UnitOption", "WeatherOption", "days", "dry_film_um", "load_hours",
+    "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "LimitsOption",
+    "OneCoating", "SiteArgument", "To", "UnitOption", "WeatherOption", "days", "dry_film_um",
+    "load_hours", "quantity",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -63,18 +64,28 @@ DryFilm = Annotated[
         "--dry-film", metavar="THICKNESS", help='Dry film of the coat, as "24 mil" or "600 um".'
     ),
 ]
+LimitsOption = Annotated[
+    Literal["careful", "generic", "lenient"],
+    typer.Option(
+        "--limits",
+        help="End of every range across products: the stricter, the value, or the looser one.",
+    ),
+]
 
 
 def dry_film_um(text: str | None) -> float | None:
     """Return the dry film of the option. [um]"""
-    if text is None:
-        return None
+    return None if text is None else quantity("--dry-film", text, "film")
+
+
+def quantity(option: str, text: str, dimension: str) -> float:
+    """Return a number with a unit as an option gives it. [SI]"""
     from cure_models.units import UnitError, parse_quantity
 
     try:
-        return parse_quantity(text, "film")
+        return parse_quantity(text, dimension)
     except UnitError as fault:
-        raise DewgapError(f"--dry-film: {fault}") from None
+        raise DewgapError(f"{option}: {fault}") from None
 
 
 def load_hours(

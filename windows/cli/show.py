@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.cli.printing import heading, line, table
-from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording, site_notes
+from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording, site_notes
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -37,6 +37,8 @@ def show_job(job: Job, units: UnitSystem) -> None:
     words, found = Wording(units, job.site.zone), job.found
     profile = job.coating.profile
     kind = "generic values" if profile.generic else "your data sheet over generic values"
+    if job.coating.limits != "generic":
+        kind += f", {job.coating.limits} end of every range"
     hours = sum(window.hours for window in found.windows)
     heading(
         f"{profile.title} ({job.coating.name}, {kind}): "
@@ -44,11 +46,12 @@ def show_job(job: Job, units: UnitSystem) -> None:
     )
     if found.windows:
         table(
-            ["#", "day", "window", "h", "tightest", "rain-safe", "chance dry", "robust"],
+            ["#", "day", "window", "h", "stop by", "tightest", "rain-safe", "chance dry", "robust"],
             [
                 [
                     str(w.number), words.day(w.start), words.hours(w.start, w.end), str(w.hours),
-                    words.tightest(w.tightest), words.clock(w.last.get("rain_safe"), w.start),
+                    words.stop(w), words.tightest(w.tightest),
+                    words.clock(w.last.get("rain_safe"), w.start),
                     "not known" if w.dry_chance is None
                     else f"{w.dry_chance[0]:.0%} to {w.dry_chance[1]:.0%}",
                     words.robustness(w),
@@ -56,8 +59,10 @@ def show_job(job: Job, units: UnitSystem) -> None:
                 for w in found.windows
             ],
         )  # fmt: skip
+        line(STOP_NOTE)
         if any(window.dry_chance is not None for window in found.windows):
-            line(f"{DRY_CHANCE_NOTE}\n")
+            line(DRY_CHANCE_NOTE)
+        line()
         if deciding := words.deciding(job):
             table(
                 ["value", "generic (range across products)", "source"],

@@ -14,6 +14,7 @@ from windows.cli.options import (
     DryFilm,
     From,
     Json,
+    LimitsOption,
     SiteArgument,
     To,
     UnitOption,
@@ -40,6 +41,7 @@ def windows(
     dry_film: DryFilm = None,
     assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
+    limits: LimitsOption = "generic",
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -50,6 +52,7 @@ def windows(
     from cure_models import load_profile
     from windows.cli.printing import line, print_json
     from windows.cli.show import show_closing, show_job, show_site
+    from windows.conditions import roof_in_table
     from windows.job import run_job
     from windows.reports.as_json import job_dict
     from windows.site import load_site
@@ -58,11 +61,11 @@ def windows(
     profiles = [load_profile(name) for name in dict.fromkeys(coating)]
     table = load_hours(site, weather, assume_cloud)
     span = days(table, place, first_day, last_day)
+    roof = roof_in_table(table, place, start_wet_mm=0.0 if dry_at_start else None)
     jobs = [
         run_job(
             place, profile, table,
-            dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,
-            span=span,
+            dry_film_um=dry_film_um(dry_film), limits=limits, roof=roof, span=span,
         )
         for profile in profiles
     ]  # fmt: skip

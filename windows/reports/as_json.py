@@ -123,10 +123,17 @@ def _window(window: Window) -> dict[str, Any]:
         "undecided": [gate.name for gate in window.undecided],
         "first_hour_milestones": {name: _time(t) for name, t in window.first.items()},
         "last_hour_milestones": {name: _time(t) for name, t in window.last.items()},
+        "stop": None if window.stop is None
+        else {
+            "at": _time(window.stop.at),
+            "gate": window.stop.gate.name,
+            "hazard": _time(window.stop.hazard),
+            "hazard_known": window.stop.known,
+        },
         "rain_likely": window.rain_likely,
         "dry_chance_bounds": None if window.dry_chance is None else list(window.dry_chance),
         "cautions": [{"text": c.text, "source": c.source} for c in window.cautions],
-    }
+    }  # fmt: skip
 
 
 def _risk(risk: AtRisk) -> dict[str, Any]:
@@ -150,6 +157,7 @@ def job_dict(job: Job) -> dict[str, Any]:
         "coating": job.coating.name,
         "generic": job.coating.profile.generic,
         "method": job.coating.method,
+        "limits": job.coating.limits,
         "weather": {
             "source": source.source,
             "place": source.place,

@@ -33,6 +33,7 @@ COLORS = {
     "ink": "#22303a",
     "air": "#7a8b99",
     "surface": "#b5541c",
+    "film": "#d99a6c",
     "dew": "#3c7ab0",
     "limit": "#6b4a86",
 }
@@ -60,14 +61,16 @@ class _Strip:
 _STRIPS = (
     _Strip(
         "temperature", "temperature",
-        (("air_temp_c", "air", COLORS["air"]), ("surface_temp_c", "surface", COLORS["surface"]),
+        (("air_temp_c", "air", COLORS["air"]), ("film_temp_c", "new film", COLORS["film"]),
+         ("surface_temp_c", "surface", COLORS["surface"]),
          ("dew_point_c", "dew point", COLORS["dew"])),
         ("air_temp_min", "air_temp_max", "surface_temp_min", "surface_temp_max",
          "air_temp_floor", "no_freeze"),
         height=190,
     ),
     _Strip("surface above dew point", "difference",
-           (("spread_c", "spread", COLORS["surface"]),), ("spread_min", "no_dew")),
+           (("film_spread_c", "spread, new film", COLORS["film"]),
+            ("spread_c", "spread, surface", COLORS["surface"])), ("spread_min", "no_dew")),
     _Strip("humidity", "fraction",
            (("rel_humidity", "relative humidity", COLORS["dew"]),),
            ("humidity_min", "humidity_max", "humidity_low")),
@@ -76,9 +79,11 @@ _STRIPS = (
            ("wind_max_spray", "wind_max_roller", "wind_screen")),
     _Strip("rain, water film", "water",
            (("rain_mm", "rain in the hour", COLORS["dew"]),
-            ("wet_mm", "film on the roof", COLORS["surface"])),
+            ("wet_mm", "water on the roof", COLORS["surface"])),
            ("no_rain", "surface_dry")),
-    _Strip("cure rate", "", (("cure_rate", "hours of cure per hour", COLORS["window"]),), ()),
+    _Strip("cure rate", "",
+           (("cure_rate_late", "cure per hour, later", COLORS["limit"]),
+            ("cure_rate", "cure per hour, fresh", COLORS["window"])), ()),
 )  # fmt: skip
 
 

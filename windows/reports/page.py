@@ -1,18 +1,16 @@
-"""The page: one self-contained HTML file that works offline, on a phone and on a desk."""
+"""The page of some jobs: windows, reasons, charts and cautions, site by site."""
 
 from __future__ import annotations
 
 from html import escape
 from itertools import groupby
-from string import Template
 from typing import TYPE_CHECKING
 
 import pandas as pd
-from plotly.offline import get_plotlyjs
 
-from windows.reports.chart import COLORS, chart
-from windows.reports.wording import DRY_CHANCE_NOTE, UnitSystem, Wording, site_notes
-from windows.safety import GOVERNS
+from windows.reports.chart import chart
+from windows.reports.document import document, html_table
+from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording, site_notes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,49 +22,14 @@ __all__ = ["render"]
 _MOST_HOURS = 31 * 24
 """Hours that one chart can show and still be read. [h]"""
 
-_STYLE = Template("""
-:root { --ink: $ink; --go: $window; }
-* { box-sizing: border-box; }
-body { margin: 0 auto; max-width: 1360px; padding: 16px; color: var(--ink); background: #f4f6f8;
-  font: 15px/1.45 system-ui, sans-serif; }
-h1 { font-size: 1.35rem; margin: 0 0 4px; } h2 { font-size: 1.1rem; margin: 24px 0 6px; }
-h3 { font-size: .95rem; margin: 18px 0 6px; }
-section { background: #fff; border-radius: 8px; padding: 14px 16px; margin: 14px 0; }
-.facts, .note { color: #4d5d69; font-size: .88rem; margin: 2px 0; }
-.verdict { font-weight: 600; }
-table { border-collapse: collapse; width: 100%; font-size: .88rem; }
-th { text-align: left; font-weight: 600; color: #4d5d69; }
-th, td { padding: 5px 10px 5px 0; border-bottom: 1px solid #e3e8ec; vertical-align: top; }
-td.when { font-weight: 600; white-space: nowrap; }
-.tag { display: inline-block; border-radius: 4px; padding: 0 7px; color: #fff; }
-.tag.window { background: $window; } .tag.provisional { background: $provisional;
-  color: #222; } .tag.risk { background: $risk; }
-.scroll { overflow-x: auto; }
-ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
-.source { color: #6b7a86; font-size: .8rem; }
-.governs { border-left: 4px solid var(--ink); padding-left: 10px; font-weight: 600; }
-@media (max-width: 640px) {
-  body { padding: 8px; } section { padding: 10px 12px; }
-  thead { display: none; } table, tbody, tr, td { display: block; }
-  tr { border-bottom: 1px solid #cfd7dd; padding: 6px 0; } td { border: 0; padding: 1px 0; }
-  td[data-label]::before { content: attr(data-label) ": "; color: #6b7a86; }
-}
-""").substitute(COLORS)
-
 
 def render(jobs: Sequence[Job], units: UnitSystem) -> str:
     """Return the page of some jobs, those of one site together."""
     now = pd.Timestamp.now("UTC")
     sites = [list(group) for _, group in groupby(jobs, key=lambda job: job.site.name)]
-    title = escape(" and ".join(group[0].site.name for group in sites))
+    names = " and ".join(group[0].site.name for group in sites)
     body = "\n".join(_site(group, units, now) for group in sites)
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Application windows: {title}</title><style>{_STYLE}</style>"
-        f"<script>{get_plotlyjs()}</script></head><body>\n<h1>Application windows</h1>"
-        f'<p class="governs">{escape(GOVERNS)}</p>\n{body}\n</body></html>\n'
-    )
+    return document("Application windows", names, body)
 
 
 def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
@@ -90,6 +53,8 @@ def _coating(job: Job, words: Wording) -> str:
     found, profile = job.found, job.coating.profile
     count = sum(window.hours for window in found.windows)
     kind = "generic values, not a data sheet" if profile.generic else "with your data sheet"
+    if job.coating.limits != "generic":
+        kind += f", {job.coating.limits} end of every range"
     span = slice(job.span.start, min(job.span.stop, job.span.start + _MOST_HOURS))
     cut = (
         f'<p class="note">The chart shows the first {_MOST_HOURS // 24} days.</p>'
@@ -111,26 +76,13 @@ def _coating(job: Job, words: Wording) -> str:
     )
 
 
-def _table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table; cells are HTML already, the first of a row is its heading."""
-    head = "".join(f"<th>{column}</th>" for column in columns)
-    lines = []
-    for row in rows:
-        cells = [f'<td class="when">{row[0]}</td>']
-        cells += [
-            f'<td data-label="{escape(label)}">{cell}</td>'
-            for label, cell in zip(columns[1:], row[1:], strict=True)
-        ]
-        lines.append(f"<tr>{''.join(cells)}</tr>")
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
-
-
 def _windows(job: Job, words: Wording) -> str:
     rows = [
         [
             f'<span class="tag window">window {w.number}</span> {words.day(w.start)} '
             f"{words.hours(w.start, w.end)}",
             f"{w.hours} h",
+            words.stop(w),
             words.tightest(w.tightest),
             words.clock(w.last.get("rain_safe"), w.start),
             "not known" if w.dry_chance is None
@@ -141,14 +93,18 @@ def _windows(job: Job, words: Wording) -> str:
     ]  # fmt: skip
     if not rows:
         return "<p>No application window in these hours.</p>"
-    columns = ("Window", "Hours", "Tightest gate", "Last coat rain-safe", "Chance dry", "Robust")
+    columns = (
+        "Window", "Hours", "Stop by", "Tightest gate", "Last coat rain-safe", "Chance dry",
+        "Robust",
+    )  # fmt: skip
     chances = any(window.dry_chance is not None for window in job.found.windows)
-    note = f'<p class="note">{escape(DRY_CHANCE_NOTE)}</p>' if chances else ""
+    note = f'<p class="note">{escape(STOP_NOTE)}</p>'
+    note += f'<p class="note">{escape(DRY_CHANCE_NOTE)}</p>' if chances else ""
     deciding = [[escape(cell) for cell in row] for row in words.deciding(job)]
     if deciding:
         note += "<h3>These windows depend on values that your data sheet should give</h3>"
-        note += _table(("Value", "Generic (range across products)", "Source"), deciding)
-    return _table(columns, rows) + note
+        note += html_table(("Value", "Generic (range across products)", "Source"), deciding)
+    return html_table(columns, rows) + note
 
 
 def _provisional(job: Job, words: Wording) -> str:
@@ -161,7 +117,7 @@ def _provisional(job: Job, words: Wording) -> str:
         ]
         for p in job.found.provisional
     ]
-    return _table(("Provisional", "Hours", "Not known"), rows) if rows else ""
+    return html_table(("Provisional", "Hours", "Not known"), rows) if rows else ""
 
 
 def _risks(job: Job, words: Wording) -> str:
@@ -177,7 +133,7 @@ def _risks(job: Job, words: Wording) -> str:
     if not rows:
         return ""
     columns = ("Good hours that the weather would spoil", "Hours", "What spoils the coat")
-    return _table(columns, rows)
+    return html_table(columns, rows)
 
 
 def _lost(job: Job, words: Wording) -> str:
@@ -193,7 +149,7 @@ def _lost(job: Job, words: Wording) -> str:
     if not rows:
         return ""
     columns = ("Gate", "Limit", "Hours blocked", "By it alone", "Not known", "Known by")
-    return f"<h3>Crew hours lost, of {job.found.crew_hours}</h3>" + _table(columns, rows)
+    return f"<h3>Crew hours lost, of {job.found.crew_hours}</h3>" + html_table(columns, rows)
 
 
 def _cautions(job: Job) -> str:

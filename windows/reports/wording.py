@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+from zoneinfo import ZoneInfo
 
 from cure_models.limits import MILESTONES
 from cure_models.units import from_si
 from windows.safety import safety_notes
 
 if TYPE_CHECKING:
-    from zoneinfo import ZoneInfo
-
     import pandas as pd
 
     from cure_models.coating import Gate
@@ -19,13 +18,18 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
 
-__all__ = ["DRY_CHANCE_NOTE", "UnitSystem", "Wording", "site_notes"]
+__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "site_notes"]
 
 UnitSystem = Literal["us", "si"]
 
 DRY_CHANCE_NOTE = (
     "Chance dry: no rain until the last coat is rain-safe; the low end if rainy hours come each on "
     "their own, the high end if they come all together."
+)
+
+STOP_NOTE = (
+    "Stop by: the last moment to have a coat down, for it to be safe before the hazard in brackets "
+    "by the cure of that evening; shift and other gates may end earlier."
 )
 
 # dimension: (unit, decimals, how it is printed)
@@ -43,6 +47,8 @@ _US = {
     "spread_rate": ("gal/100ft2", 2, "gal/100 ft²"),
     "permeance": ("perm", 2, "perm"),
     "activation_energy": ("kJ/mol", 0, "kJ/mol"),
+    "drying": ("lb/ft2h", 2, "lb/ft²h"),
+    "uv_dose": ("SED", 0, "SED"),
 }
 _SI = _US | {
     "temperature": ("degC", 1, "°C"),
@@ -52,8 +58,10 @@ _SI = _US | {
     "film": ("um", 0, "µm"),
     "area": ("m2", 0, "m²"),
     "height": ("m", 0, "m"),
+    "drying": ("mm/h", 2, "mm/h"),
     "spread_rate": ("L/m2", 2, "L/m²"),
 }
+_UTC = ZoneInfo("UTC")
 _TOUCHING = ("°F", "°C", "%", "°")
 
 
@@ -69,7 +77,7 @@ class Wording:
     """Words for one reader: a unit system and the site's clock."""
 
     units: UnitSystem
-    zone: ZoneInfo
+    zone: ZoneInfo = _UTC
 
     def unit(self, dimension: str) -> str:
         """Return the unit in which a dimension is printed."""
@@ -113,6 +121,14 @@ class Wording:
         """Return a span of local time, for example ``"07:00-12:00"``."""
         return f"{self.clock(start, start)}-{self.clock(end, start)}"
 
+    def duration(self, hours: float) -> str:
+        """Return a length of time, for example ``"6.5 h"`` or ``"3.2 days"``."""
+        if hours == float("inf"):
+            return "never"
+        if hours < 1:
+            return f"{60 * hours:.0f} min"
+        return f"{hours:.1f} h" if hours < 72 else f"{hours / 24:.1f} days"
+
     def offset(self, when: pd.Timestamp) -> str:
         """Return zone, its short name and UTC offset at a time."""
         local = when.tz_convert(self.zone)
@@ -131,6 +147,14 @@ class Wording:
         dimension = "difference" if rule.dimension == "temperature" else rule.dimension
         finer = 0 if dimension == "difference" else 1
         return f"{rule.name}, {self.value(tight.margin, dimension, finer=finer)} to spare"
+
+    def stop(self, window: Window) -> str:
+        """Return the stop time of a window and its hazard: ``"16:59 (no_rain 23:00)"``."""
+        stop = window.stop
+        if stop is None:
+            return "no hold"
+        hazard = f"{stop.gate.name} {'' if stop.known else 'not known '}"
+        return f"{self.clock(stop.at, window.start)} ({hazard}{self.clock(stop.hazard, stop.at)})"
 
     def limit(self, gate: Gate) -> str:
         """Return a gate's limit as a phrase, for example ``"at least 50°F"``."""
