@@ -78,7 +78,10 @@ class _Running:
             after = np.searchsorted(total, target + _TIE, side="right")
             before = np.clip(after - 1, 0, hours - 1)
             gained = total[before + 1] - total[before]
-            share = (target - total[before]) / np.where(gained > 0, gained, 1.0)
+            # An hour without cure costs nothing: the moment is its end.
+            share = np.where(
+                gained > 0, (target - total[before]) / np.where(gained > 0, gained, 1.0), 1.0
+            )
             start[series] = np.minimum(before + np.clip(share, 0.0, 1.0), until)
         return start
 

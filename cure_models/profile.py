@@ -369,6 +369,8 @@ def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
         merged["reference"] = {**merged["reference"], "dry_film": reference_film}
     law, rate = merged["law"], merged["rate"]
     if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
-        kept = LAW_PARAMETERS.get(law, frozenset()) | set(own.get("rate", ()))
+        # The energy of one mechanism is not that of another.
+        same = LAW_PARAMETERS.get(law, frozenset()) - {"activation_energy"}
+        kept = same | set(own.get("rate", ()))
         merged["rate"] = {key: entry for key, entry in rate.items() if key in kept}
     return merged

@@ -111,8 +111,39 @@ def test_another_law_leaves_the_parameters_of_the_old_one(own):
     )
     profile = load_profile(own(text))
     assert set(profile.rate) == LAW_PARAMETERS["reaction"]
+    # Not even the energy of the same name: it was that of another mechanism.
     message = fault_of(own(f'{BASE}law = "reaction"\n'))
     assert message == "my.toml: key rate.activation_energy is missing; add it"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (f'law = "evaporation"\n[rate]\nactivation_energy = {entry(40, "kJ/mol")}\n'
+         f'film_temp_min = {entry(45, "degF")}\nhumidity_stop = {entry(90, "%")}\n'
+         f'cap = {entry(2, "1")}\nthickness_exponent = {entry(1, "1")}\n',
+         "film.volume_solids"),
+        (f'[deadlines]\ncover_by_uv_dose = {entry(60, "h")}\n', "uv_dose takes SED"),
+        (f"[film]\nvolume_solids = {entry(0, '%')}\n", "above zero"),
+        (f"[film]\nvolume_solids = {entry(120, '%')}\n", "between 0 and 100 %"),
+        (f"[film]\nabsorptance = {entry(1.2, '1')}\n", "between 0 and 100 %"),
+        (f"[film]\ndry_per_coat = {entry(-3, 'mil')}\n", "above zero"),
+        (f"[rate]\ncap = {entry(0, '1')}\n", "above zero"),
+        (f"[rate]\nactivation_energy = {entry(-5, 'kJ/mol')}\n", "not be negative"),
+    ],
+)  # fmt: skip
+def test_impossible_physics_is_refused(own, text, said):
+    base = "spf" if "volume_solids" in said else "silicone_solvent"
+    assert said in fault_of(own(f'based_on = "{base}"\n{text}'))
+
+
+def test_a_dose_for_the_cover(own):
+    text = f'{BASE}[deadlines]\ncover_by_uv_dose = {entry(60, "SED")}\n'
+    coating = resolve(load_profile(own(text)))
+    assert coating.cover_by_dose_sed == 60
+    assert coating.deadlines_h == {"recoat_closes": 336}
+    in_joules = f'{BASE}[deadlines]\ncover_by_uv_dose = {entry(6000, "J/m2")}\n'
+    assert resolve(load_profile(own(in_joules))).cover_by_dose_sed == pytest.approx(60)
 
 
 def test_two_part_aliphatic_as_its_note_says(own):
@@ -120,7 +151,7 @@ def test_two_part_aliphatic_as_its_note_says(own):
         'based_on = "urethane_aliphatic"\nlaw = "reaction"\n[rate]\n'
         f"activation_energy = {entry(50, 'kJ/mol')}\nthickness_exponent = {entry(0, '1')}\n"
     )
-    assert resolve(load_profile(own(text))).rate.activation_energy_kj_mol == 50
+    assert resolve(load_profile(own(text))).rate.activation_kj_mol == 50
 
 
 def test_byte_order_mark_is_read(own):
@@ -358,8 +389,10 @@ def test_resolved_acrylic():
     assert acrylic.milestones["cured"] == 14 * 24
     assert acrylic.deadlines_h == {"recoat_closes": 336}
     assert acrylic.rate.temp_min_c == pytest.approx(7.222, abs=1e-3)
-    assert math.isnan(acrylic.rate.activation_energy_kj_mol)
-    assert [c.name for c in acrylic.cautions] == ["wind_screen"]
+    assert acrylic.rate.activation_kj_mol == acrylic.rate.warm_activation_kj_mol == 40
+    assert [c.name for c in acrylic.cautions] == ["fast_drying", "wind_screen"]
+    assert acrylic.first_stage_h == pytest.approx(1.62, abs=0.01)
+    assert acrylic.cover_by_dose_sed is None
 
 
 def test_resolved_holds():
@@ -381,6 +414,31 @@ def test_careful_acrylic():
     assert {g.name: g.clock_h for g in careful.gates}["no_freeze"] == 72
     assert careful.milestones["rain_safe"] == 24
     assert careful.deadlines_h == {"recoat_closes": 72}
+    assert (careful.rate.temp_min_c, careful.rate.humidity_stop) == (pytest.approx(10), 0.85)
+    assert (careful.rate.activation_kj_mol, careful.rate.warm_activation_kj_mol) == (50, 30)
+    generic = resolve(load_profile("acrylic"))
+    assert careful.absorptance < generic.absorptance
+    assert careful.emittance > generic.emittance
+    assert careful.dry_film_um == generic.dry_film_um
+
+
+@pytest.mark.parametrize("name", coating_names())
+def test_careful_is_stricter_and_lenient_looser_in_every_number(name):
+    profile = load_profile(name)
+    careful, generic, lenient = (
+        resolve(profile, limits=limits) for limits in ("careful", "generic", "lenient")
+    )
+    for strict, loose in ((careful, generic), (generic, lenient)):
+        for one, other in zip(strict.gates, loose.gates, strict=True):
+            sign = 1 if one.rule.sense == "min" else -1
+            assert sign * one.limit >= sign * other.limit
+            assert (one.clock_h or 0) >= (other.clock_h or 0)
+        for milestone, hours in strict.milestones.items():
+            assert hours >= loose.milestones[milestone]
+        for deadline, hours in strict.deadlines_h.items():
+            assert hours <= loose.deadlines_h[deadline]
+        assert strict.rate.temp_min_c >= loose.rate.temp_min_c
+        assert strict.rate.cap <= loose.rate.cap
 
 
 def test_method_chooses_the_wind_limit():
@@ -394,7 +452,7 @@ def test_method_chooses_the_wind_limit():
     assert wind(acrylic, "roller") == ["wind_max_roller"]
     assert wind(pmma, "roller") == ["wind_max_roller"]
     assert wind(pmma, "spray") == ["wind_max_spray"]
-    assert not resolve(acrylic, method="roller").cautions
+    assert [c.name for c in resolve(acrylic, method="roller").cautions] == ["fast_drying"]
 
 
 def test_own_film():

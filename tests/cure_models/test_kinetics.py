@@ -1,6 +1,7 @@
-"""Cure rates: one at the reference, hand-derived values, and the ways in which weather bends them.
+"""Cure rates: published values, and the ways in which weather bends each law.
 
-Temperatures below are at 23 degC and 50 % unless said; check values are calculated from the laws.
+A film is in a laboratory here: no sun, walls as warm as the air, heat from below that brings the
+dry film to its temperature. Conditions are 23 degC and 50 % unless said.
 """
 
 from dataclasses import replace
@@ -9,36 +10,28 @@ import numpy as np
 import pytest
 
 from cure_models import coating_names, load_profile
+from cure_models.clock import milestone_time, start_clock
 from cure_models.coating import Reference, resolve
-from cure_models.kinetics import arrhenius, cure_rate, drying_wind
-from cure_models.psychrometrics import dew_point
+from cure_models.kinetics import CureRates, Film, arrhenius, cure_rates
+from cure_models.psychrometrics import saturation_vapour_pressure
+from cure_models.steady_weather import rates_at
 
 LAB = {"temp_c": 23.0, "rel_humidity": 0.5, "roof_wind_m_s": 1.5}
 LAWS = {
     "evaporation": "acrylic",
+    "coagulation": "spray_rubber",
     "moisture": "silicone_high_solids",
     "reaction": "urethane_aromatic_two_part",
+    "foam": "spf",
     "solvent": "butyl",
 }
 
 
-def rate(coating, film_c, air_c, humidity, wind, wetted=0.0):
-    film_c, air_c, humidity, wind, wetted = np.broadcast_arrays(
-        *(np.asarray(x, dtype=np.float64) for x in (film_c, air_c, humidity, wind, wetted))
-    )
-    return cure_rate(
-        coating,
-        film_temp_c=film_c,
-        dew_point_c=dew_point(air_c, humidity),
-        air_temp_c=air_c,
-        roof_wind_m_s=wind,
-        wetted=wetted,
-    )
-
-
-def lab_coating(law, **parameters):
+def lab_coating(law, energy=None, **parameters):
     """A coating of a law whose reference is 23 degC, 50 % and 1.5 m/s."""
     coating = resolve(load_profile(LAWS[law]))
+    if energy is not None:
+        parameters |= {"activation_kj_mol": energy, "warm_activation_kj_mol": energy}
     return replace(
         coating,
         reference=Reference(**LAB, dry_film_um=coating.dry_film_um),
@@ -46,52 +39,64 @@ def lab_coating(law, **parameters):
     )
 
 
-WATER = lab_coating("evaporation", cap=2.0, temp_min_c=5.0, humidity_stop=0.9)
-MOISTURE = lab_coating("moisture", cap=2.0, temp_min_c=2.0, activation_energy_kj_mol=20.0)
-TWO_PART = lab_coating("reaction", cap=4.0, temp_min_c=5.0, activation_energy_kj_mol=50.0)
+WATER = lab_coating("evaporation", 40.0, cap=2.0, temp_min_c=5.0, humidity_stop=0.9)
+RUBBER = lab_coating("coagulation", 50.0, cap=2.0, temp_min_c=5.0, humidity_stop=0.9)
+MOISTURE = lab_coating("moisture", 20.0, cap=2.0, temp_min_c=2.0)
+TWO_PART = lab_coating("reaction", 50.0, cap=4.0, temp_min_c=5.0)
+FOAM = lab_coating("foam", 50.0, temp_min_c=5.0)
+SOLVENT = lab_coating("solvent", 30.0, cap=4.0, temp_min_c=0.0)
 
 
-@pytest.mark.parametrize("name", coating_names())
-@pytest.mark.parametrize("limits", ["generic", "careful"])
-def test_one_at_the_reference_condition(name, limits):
-    coating = resolve(load_profile(name), limits=limits)
-    ref = coating.reference
-    assert ref.temp_c > coating.rate.temp_min_c
-    found = rate(coating, ref.temp_c, ref.temp_c, ref.rel_humidity, ref.roof_wind_m_s)
-    assert found == pytest.approx(1.0, abs=1e-12)
+def rates(coating, film_c, air_c, humidity, wind):
+    return rates_at(coating, air_c, humidity, wind, film_c)
 
 
-# Film, air, humidity, wind; rates of the three laws, calculated apart from this code with another
-# Magnus form. Those that are stopped or capped are exact, the others agree within 0.3 % or 0.001.
-TABLE = [
-    (23, 23, 0.50, 1.5, 1.000, 1.000, 1.000),
-    (25, 25, 0.50, 1.5, 1.128, 1.191, 1.146),
-    (15, 15, 0.60, 2.0, 0.577, 0.581, 0.569),
-    (10, 10, 0.70, 2.0, 0.311, 0.422, 0.394),
-    (10, 10, 0.905, 1.0, 0.0, None, 0.394),
-    (4, 8, 0.60, 2.0, 0.0, 0.263, 0.0),
-    (35, 28, 0.45, 2.0, 2.0, 1.662, 2.205),
-    (50, 32, 0.35, 3.0, 2.0, 2.0, 4.0),
-    (30, 30, 0.80, 1.0, 0.491, 2.0, 1.598),
-    (40, 35, 0.15, 4.0, 2.0, 0.934, 3.011),
-    (23, 23, 0.20, 1.5, 1.600, 0.400, 1.000),
-    (18, 20, 0.85, 1.0, 0.044, 1.231, 0.706),
-]
+def test_moisture_and_reaction_in_a_table():
+    # Film, air, humidity, wind; calculated apart from this code with another Magnus form.
+    for film, air, humidity, wind, moisture, two_part in (
+        (23, 23, 0.50, 1.5, 1.000, 1.000),
+        (25, 25, 0.50, 1.5, 1.191, 1.146),
+        (15, 15, 0.60, 2.0, 0.581, 0.569),
+        (10, 10, 0.70, 2.0, 0.422, 0.394),
+        (4, 8, 0.60, 2.0, 0.263, 0.0),
+        (35, 28, 0.45, 2.0, 1.662, 2.205),
+        (50, 32, 0.35, 3.0, 2.0, 4.0),
+        (40, 35, 0.15, 4.0, 0.934, 3.011),
+        (23, 23, 0.20, 1.5, 0.400, 1.000),
+        (18, 20, 0.85, 1.0, 1.231, 0.706),
+    ):
+        for coating, expected in ((MOISTURE, moisture), (TWO_PART, two_part)):
+            found = rates(coating, film, air, humidity, wind)
+            assert found.first == found.late == pytest.approx(expected, rel=3e-3, abs=1e-3)
 
 
-@pytest.mark.parametrize("row", TABLE)
-def test_the_table_of_rates(row):
-    *weather, water, moisture, two_part = row
-    for coating, expected in ((WATER, water), (MOISTURE, moisture), (TWO_PART, two_part)):
-        if expected in (0.0, coating.rate.cap):
-            assert rate(coating, *weather) == expected
-        elif expected is not None:
-            assert rate(coating, *weather) == pytest.approx(expected, rel=3e-3, abs=1e-3)
+def test_water_release_by_hand():
+    # Late stage at 15 degC and 60 %: 17.056 x 0.4 = 6.822 hPa against 28.098 x 0.5 = 14.049 hPa is
+    # 0.4856; coalescence exp(-40/R (1/288.15 - 1/296.15)) = 0.6371: the water is slower. At 10 degC
+    # and 20 %: 9.822 hPa, 0.699, against 0.4748: the joining of the particles is slower.
+    assert rates(WATER, 15, 15, 0.6, 2.0).late == pytest.approx(0.4856, rel=2e-3)
+    assert rates(WATER, 10, 10, 0.2, 2.0).late == pytest.approx(0.4748, rel=2e-3)
+    assert rates(RUBBER, 15, 15, 0.6, 2.0).late == pytest.approx(0.4856, rel=2e-3)
+    assert rates(RUBBER, 15, 15, 0.6, 2.0).first == pytest.approx(0.569, abs=1e-3)
+
+
+def test_free_drying_against_the_deficit():
+    # With the film at its own wet temperature the first stage goes about as the deficit of the air
+    # times the wind, a little more where the film cools itself less: at 15 degC, 60 % and 2 m/s
+    # 0.486 x 1.33 = 0.65 and 0.73 found.
+    for air, humidity, wind, low, high in (
+        (25, 0.5, 1.5, 1.05, 1.15),
+        (15, 0.6, 2.0, 0.65, 0.75),
+        (10, 0.7, 2.0, 0.30, 0.45),
+        (30, 0.8, 1.0, 0.35, 0.55),
+        (23, 0.2, 1.5, 1.5, 1.75),
+    ):
+        assert low < rates(WATER, air, air, humidity, wind).first < high
 
 
 def test_humid_air_and_dry_air_rank_the_laws_the_other_way_round():
-    humid = [float(rate(c, 30, 30, 0.8, 1.0)) for c in (WATER, TWO_PART, MOISTURE)]
-    dry = [float(rate(c, 23, 23, 0.2, 1.5)) for c in (MOISTURE, TWO_PART, WATER)]
+    humid = [float(rates(c, 30, 30, 0.8, 1.0).late) for c in (WATER, TWO_PART, MOISTURE)]
+    dry = [float(rates(c, 23, 23, 0.2, 1.5).first) for c in (MOISTURE, TWO_PART, WATER)]
     assert humid == sorted(humid)
     assert dry == sorted(dry)
 
@@ -112,96 +117,198 @@ def test_arrhenius(energy, reference, temp, expected):
     assert arrhenius(temp, reference, energy) == pytest.approx(expected, abs=1e-3)
 
 
-def test_drying_wind_is_that_of_menzel():
-    """At 5 km/h and 23 degC, 50 %: 0.245 kg/m2h for 0.315 (e0 - ea) times the factor."""
-    assert drying_wind(0.0) == pytest.approx(0.253)
-    assert 0.315 * 0.5 * 2.808 * drying_wind(5 / 3.6) == pytest.approx(0.245, abs=1e-3)
+def test_two_energies_meet_at_the_reference():
+    temps = np.array([13.0, 22.999, 23.0, 23.001, 33.0])
+    slow = arrhenius(temps, 23.0, 60.0, 40.0)
+    assert slow[2] == 1
+    assert np.ptp(slow[1:4]) < 2e-4
+    assert slow[0] == arrhenius(13.0, 23.0, 60.0)
+    assert slow[4] == arrhenius(33.0, 23.0, 40.0)
+
+
+def test_equivalent_age_of_astm_c1074():
+    """12 h at 10 and 12 h at 20 degC, reference 20: 18.58 h (41.5 kJ/mol), 18.57 h (5000 K)."""
+    temps = np.repeat([10.0, 20.0], 12)
+    for energy, expected in ((41.5, 18.58), (5000 * 0.0083144626, 18.57)):
+        rate = arrhenius(temps, 20.0, energy)
+        clock = start_clock(CureRates(np.r_[0, rate, 0], np.r_[0, rate, 0]))
+        assert clock.late.total[25] == pytest.approx(expected, abs=0.01)
+        assert milestone_time(clock, expected - 0.02)[0] == pytest.approx(25, abs=0.03)
+
+
+def test_depth_of_moisture_cure():
+    """The square of the depth adds up: 3 mm in 24 h makes 7.5 mm in 150 h.
+
+    About 3 mm a day at 23 degC and 50 % is common practice for sealants, no source; one silicone
+    with 7.5 mm after 7 days (168 h) is published (Comyn 1998 gives the law): 11 % apart.
+    """
+    sealant = replace(
+        lab_coating("moisture", 0.0, thickness_exponent=2.0, cap=2.0),
+        reference=Reference(**LAB, dry_film_um=3000.0), dry_film_um=7500.0,
+    )  # fmt: skip
+    found = rates(sealant, 23, 23, 0.5, 1.5)
+    hours = np.full(24 * 10, float(found.late))
+    thick = milestone_time(start_clock(CureRates(hours, hours)), 24.0)[0] - 1
+    assert thick == pytest.approx(150.0, abs=0.01)
+    assert thick == pytest.approx(168.0, rel=0.11)
+
+
+def test_vapour_and_not_humidity_feeds_moisture_cure():
+    # 14.0 hPa at 23 degC and 50 %; at 5 degC and 80 % it is 7.0, half.
+    assert 0.5 * saturation_vapour_pressure(23.0) == pytest.approx(14.02, abs=0.05)
+    no_energy = lab_coating("moisture", 0.0, temp_min_c=0.0)
+    assert rates(no_energy, 5, 5, 0.8, 1.5).late == pytest.approx(0.50, abs=0.005)
 
 
 def rising(values):
-    return bool(np.all(np.diff(values) >= 0) and values[-1] > values[0])
+    return bool(np.all(np.diff(values) >= -1e-12) and values[-1] > values[0])
+
+
+def level(values):
+    return np.ptp(values) == 0
 
 
 HUMIDITY = np.linspace(0.05, 1.0, 40)
-WARMTH = np.linspace(-10, 60, 141)
-WIND = np.linspace(0, 20, 41)
+WARMTH = np.linspace(0, 60, 121)
+WIND = np.linspace(0, 12, 41)
+
+
+def bends(coating):
+    """Rates over warmth (film and air), humidity and wind, each alone: (first, late) of each."""
+    return (
+        rates(coating, WARMTH, WARMTH, 0.5, 1.5),
+        rates(coating, 20.0, 20.0, HUMIDITY, 1.5),
+        rates(coating, 20.0, 20.0, 0.5, WIND),
+    )
 
 
 def test_evaporation_rises_with_warmth_and_wind_and_falls_with_humidity():
-    assert rising(rate(WATER, WARMTH, WARMTH, 0.5, 1.5))
-    assert rising(rate(WATER, WARMTH, 20.0, 0.5, 1.5))
-    assert rising(rate(WATER, 20.0, 20.0, 0.7, WIND))
-    assert rising(-rate(WATER, 20.0, 20.0, HUMIDITY, 1.5))
+    warmth, humidity, wind = bends(WATER)
+    for stage in (0, 1):
+        assert rising(warmth[stage])
+        assert rising(-humidity[stage])
+    assert rising(wind.first)
+    assert level(wind.late)  # the closed skin hardly knows it
+
+
+def test_coagulation_sets_by_warmth_and_releases_as_water_does():
+    warmth, humidity, wind = bends(RUBBER)
+    assert rising(warmth.first)
+    assert level(humidity.first)
+    assert rising(-humidity.late)
+    assert level(wind.first)
+    assert level(wind.late)
 
 
 def test_moisture_cure_rises_with_humidity_and_warmth_and_knows_no_wind():
-    assert rising(rate(MOISTURE, 20.0, 20.0, HUMIDITY, 1.5))
-    assert rising(rate(MOISTURE, WARMTH, WARMTH, 0.5, 1.5))
-    assert rising(rate(MOISTURE, WARMTH, 20.0, 0.5, 1.5))
-    assert np.ptp(rate(MOISTURE, 20.0, 20.0, 0.5, WIND)) == 0
+    warmth, humidity, wind = bends(MOISTURE)
+    assert rising(warmth.late)
+    assert rising(humidity.late)
+    assert level(wind.late)
+    assert rising(rates(MOISTURE, WARMTH[20:], 20.0, 0.5, 1.5).late)  # the film alone
 
 
-def test_a_reaction_knows_neither_humidity_nor_wind():
-    assert rising(rate(TWO_PART, WARMTH, 20.0, 0.5, 1.5))
-    assert np.ptp(rate(TWO_PART, 20.0, 20.0, HUMIDITY, 1.5)) == 0
-    assert np.ptp(rate(TWO_PART, 20.0, 20.0, 0.5, WIND)) == 0
+@pytest.mark.parametrize("coating", [TWO_PART, FOAM])
+def test_a_reaction_knows_neither_humidity_nor_wind(coating):
+    warmth, humidity, wind = bends(coating)
+    assert rising(warmth.late)
+    assert level(humidity.late)
+    assert level(wind.late)
 
 
-def test_wind_helps_solvent_out_between_bounds():
-    solvent = lab_coating("solvent", cap=4.0)
-    by_wind = rate(solvent, 23.0, 23.0, 0.5, [0.0, 0.375, 1.5, 3.0, 3.375, 20.0])
-    assert by_wind == pytest.approx([0.5, 0.5, 1.0, np.sqrt(2), 1.5, 1.5])
-    assert np.ptp(rate(solvent, 23.0, 23.0, HUMIDITY, 1.5)) == 0
+def test_foam_earns_nothing_from_warm_weather():
+    assert rates(FOAM, 60.0, 40.0, 0.5, 1.5).late == 1.0
+    assert rates(FOAM, 10.0, 10.0, 0.5, 1.5).late == pytest.approx(0.394, abs=1e-3)
 
 
-def test_water_does_not_leave_a_wet_or_cold_film_nor_enter_nearly_saturated_air():
-    assert rate(WATER, 20.0, 20.0, 0.5, 1.5, wetted=1.0) == 0
-    assert rate(WATER, 5.0, 20.0, 0.2, 1.5) > 0  # at the film-forming temperature
-    assert rate(WATER, 4.99, 20.0, 0.2, 1.5) == 0
-    assert rate(WATER, 30.0, 20.0, 0.895, 1.5) > 0
-    assert rate(WATER, 30.0, 20.0, 0.905, 1.5) == 0
-    assert rate(WATER, 12.0, 20.0, 0.7, 1.5) == 0  # a film below the dew point of 14.4 degC
+def test_wind_helps_solvent_out_between_bounds_and_only_at_first():
+    found = rates(SOLVENT, 23.0, 23.0, 0.5, [0.0, 0.375, 1.5, 3.0, 3.375, 12.0])
+    assert found.first == pytest.approx([0.5, 0.5, 1.0, np.sqrt(2), 1.5, 1.5])
+    assert level(found.late)
+    assert level(rates(SOLVENT, 23.0, 23.0, HUMIDITY, 1.5).first)
+
+
+@pytest.mark.parametrize("coating", [WATER, RUBBER])
+def test_water_does_not_leave_a_wet_or_cold_film_nor_enter_nearly_saturated_air(coating):
+    def film(temp, humidity=0.5, wetted=0.0, dew=9.3):
+        one = Film(*(np.asarray(v) for v in (temp, 0.1, dew, 20.0, 1.5, wetted)))
+        return cure_rates(coating, one)
+
+    assert film(20.0).late > 0
+    assert film(20.0, wetted=1.0).late == 0
+    assert film(5.0, dew=-2.0).late > 0  # at the film-forming temperature
+    assert film(4.99, dew=-2.0).late == 0
+    assert rates(coating, 30.0, 20.0, 0.895, 1.5).late > 0
+    assert rates(coating, 30.0, 20.0, 0.9, 1.5).late == 0
+    assert rates(coating, 12.0, 20.0, 0.7, 1.5).late == 0  # a film below the dew point of 14.4
+    if coating is WATER:
+        assert film(20.0, wetted=1.0).first == film(4.99, dew=-2.0).first == 0
+        assert rates(coating, 12.0, 20.0, 0.7, 1.5).first == 0
 
 
 def test_rain_does_not_stop_a_reaction_or_moisture_cure():
-    for coating in (MOISTURE, TWO_PART):
-        dry, wet = (rate(coating, 20.0, 20.0, 0.5, 1.5, w) for w in (0.0, 1.0))
-        assert dry == wet > 0
+    for coating in (MOISTURE, TWO_PART, FOAM, SOLVENT):
+        dry, wet = (
+            cure_rates(coating, Film(*(np.asarray(v) for v in (20.0, 0.1, 9.3, 20.0, 1.5, w))))
+            for w in (0.0, 1.0)
+        )
+        assert dry.late == wet.late > 0
+
+
+@pytest.mark.parametrize("limits", ["careful", "generic", "lenient"])
+@pytest.mark.parametrize("name", coating_names())
+def test_finite_and_within_its_cap_also_on_a_hot_deck(name, limits):
+    coating = resolve(load_profile(name), limits=limits)
+    film, humidity, wind = np.meshgrid(
+        np.linspace(-30, 80, 28), np.linspace(0.01, 1, 12), np.linspace(0, 20, 6)
+    )
+    for rate in rates(coating, film, np.clip(film, -40, 50), humidity, wind):
+        assert np.isfinite(rate).all()
+        assert rate.min() >= 0
+        assert rate.max() <= coating.rate.cap
+        assert (rate[film < coating.rate.temp_min_c] == 0).all()
 
 
 @pytest.mark.parametrize("name", coating_names())
-def test_finite_and_never_negative(name):
-    coating = resolve(load_profile(name))
-    film, humidity, wind = np.meshgrid(
-        np.linspace(-30, 80, 56), np.linspace(0.01, 1, 34), np.linspace(0, 20, 11)
+def test_careful_is_never_faster_and_lenient_never_slower(name):
+    profile = load_profile(name)
+    film = np.linspace(-10, 70, 41)[:, None]
+    humidity = np.linspace(0.05, 1, 21)[None, :]
+    careful, generic, lenient = (
+        rates(resolve(profile, limits=limits), film, np.clip(film, -20, 40), humidity, 2.0)
+        for limits in ("careful", "generic", "lenient")
     )
-    found = rate(coating, film, np.clip(film, -40, 50), humidity, wind)
-    assert np.isfinite(found).all()
-    assert found.min() >= 0
-    assert found.max() == coating.rate.cap
-    assert (found[film < coating.rate.temp_min_c] == 0).all()
+    for stage in (0, 1):
+        # The end of the emittance moves the reference of free drying by a thousandth.
+        assert (careful[stage] <= generic[stage] * 1.02 + 1e-9).all()
+        assert (generic[stage] <= lenient[stage] * 1.02 + 1e-9).all()
 
 
 USED = {
-    "evaporation": {"film_temp_c", "dew_point_c", "air_temp_c", "roof_wind_m_s", "wetted"},
-    "moisture": {"film_temp_c", "dew_point_c"},
-    "reaction": {"film_temp_c"},
-    "solvent": {"film_temp_c", "roof_wind_m_s"},
+    "evaporation": {"temp_c", "drying_mm_h", "dew_point_c", "air_temp_c", "wetted"},
+    "coagulation": {"temp_c", "dew_point_c", "air_temp_c", "wetted"},
+    "moisture": {"temp_c", "dew_point_c"},
+    "reaction": {"temp_c"},
+    "foam": {"temp_c"},
+    "solvent": {"temp_c", "roof_wind_m_s"},
 }
 
 
 @pytest.mark.parametrize("law", LAWS)
 def test_an_unknown_input_that_the_law_uses_gives_an_unknown_rate(law):
     coating = resolve(load_profile(LAWS[law]))
-    names = ("film_temp_c", "dew_point_c", "air_temp_c", "roof_wind_m_s", "wetted")
-    known = dict(zip(names, np.array([20.0, 10.0, 20.0, 2.0, 0.0]), strict=True))
+    known = dict(zip(Film._fields, np.array([20.0, 0.1, 10.0, 20.0, 2.0, 0.0]), strict=True))
     # Also where a known value alone would stop the cure: the hour is not known all the same.
-    for base in (known, known | {"film_temp_c": -20.0}, known | {"wetted": 1.0}):
-        sure = cure_rate(coating, **{k: np.asarray(v) for k, v in base.items()})
-        for unknown in names:
+    for base in (known, known | {"temp_c": -20.0}, known | {"wetted": 1.0}):
+        sure = cure_rates(coating, Film(**{k: np.asarray(v) for k, v in base.items()}))
+        for unknown in Film._fields:
             hour = {k: np.asarray(np.nan if k == unknown else v) for k, v in base.items()}
-            found = cure_rate(coating, **hour)
-            assert np.isnan(found) if unknown in USED[law] else found == sure, unknown
+            found = cure_rates(coating, Film(**hour))
+            for stage in (0, 1):
+                if unknown in USED[law]:
+                    assert np.isnan(found[stage]), unknown
+                else:
+                    assert found[stage] == sure[stage], unknown
 
 
 @pytest.mark.parametrize("name", coating_names())
@@ -209,8 +316,26 @@ def test_a_thicker_film_never_has_a_higher_rate(name):
     profile = load_profile(name)
     own = profile.film["dry_per_coat"].si
     films = own * np.array([0.25, 0.5, 1.0, 1.25, 2.0, 5.0])
-    rates = [float(rate(resolve(profile, dry_film_um=f), 20.0, 20.0, 0.5, 1.5)) for f in films]
-    assert rates == sorted(rates, reverse=True)
-    assert rates[0] == rates[2]  # a thin film earns no credit
-    power = profile.rate["thickness_exponent"].si
-    assert rates[4] == pytest.approx(rates[2] / 2**power)
+    found = [float(rates(resolve(profile, dry_film_um=f), 20, 20, 0.5, 1.5).late) for f in films]
+    assert found == sorted(found, reverse=True)
+    assert found[0] == found[2]  # a thin film earns no credit
+    power = profile.rate["thickness_exponent"].si if "thickness_exponent" in profile.rate else 0
+    assert found[4] == pytest.approx(found[2] / 2**power)
+
+
+def test_slowdowns_that_the_trade_tells():
+    """Common practice, no source: what sheets and crews say of weather off the reference."""
+
+    def slower(coating, air, humidity):
+        return 1 / float(rates(coating, air, air, humidity, 1.5).late)
+
+    # "Half as fast for each 10 degC colder": two-part.
+    assert slower(TWO_PART, 13, 0.5) == pytest.approx(2.0, rel=0.05)
+    # "Cool or humid weather doubles or trebles the drying of a water-based coat".
+    assert 2 < slower(WATER, 10, 0.5) < 3.5
+    assert 1.8 < slower(WATER, 23, 0.75) < 3.5
+    # Both together compound: more than the product of two twos.
+    assert slower(WATER, 10, 0.8) > 4
+    # "Silicone goes off slowly in dry cold": several times; and well in humid heat.
+    assert 3 < slower(MOISTURE, 5, 0.4) < 8
+    assert slower(MOISTURE, 30, 0.8) <= 0.5

@@ -125,3 +125,41 @@ def test_more_cloud_never_means_more_sun(elevation: float, one: float, other: fl
 def test_percent_is_refused() -> None:
     with pytest.raises(ValueError, match="cloud cover is a fraction"):
         sun.cloud_transmittance([0.5, 50.0])
+
+
+# Sunset and dose.
+
+
+def test_hours_to_sunset_against_spa() -> None:
+    # NREL SPA in pvlib; 2 minutes for the sun's own motion and the refraction. From noon and from
+    # the morning, four latitudes, the year round.
+    for latitude, longitude in ((60.0, 25.0), (41.9, -87.6), (0.5, 10.0), (-35.0, 149.0)):
+        noon = pd.date_range("2026-01-05", periods=24, freq="15D", tz="UTC")
+        noon = noon + pd.Timedelta(hours=12 - longitude / 15)
+        for before in (0.0, 3.0):
+            moments = noon - pd.Timedelta(hours=before)
+            spa = pvlib.solarposition.sun_rise_set_transit_spa(moments, latitude, longitude)
+            wanted = (spa["sunset"] - moments).dt.total_seconds().to_numpy() / 3600 % 24
+            seconds = moments.tz_localize(None).to_numpy("datetime64[s]").astype(float)
+            found = sun.hours_to_sunset(seconds, latitude, longitude)
+            assert np.max(np.abs(found - wanted)) * 60 < 2.0, (latitude, before)
+
+
+def test_sunset_in_polar_day_and_night() -> None:
+    june, december = 1_781_900_000.0, 1_797_700_000.0
+    hours = 3600.0 * np.arange(24)
+    assert (sun.hours_to_sunset(june + hours, 80.0, 15.0) == 24.0).all()
+    assert (sun.hours_to_sunset(december + hours, 80.0, 15.0) == 0.0).all()
+    for pole in (90.0, -90.0):
+        assert np.isfinite(sun.hours_to_sunset(june + hours, pole, 0.0)).all()
+
+
+def test_dose_of_a_clear_summer_day() -> None:
+    # An index hour is 0.9 SED. Half a sine over 9 h would give 9 x 2/pi = 5.7 times the peak; the
+    # longest day at 40 degrees gives 6.7 times, 60 SED.
+    assert sun.uv_dose(1.0) == pytest.approx(0.9)
+    day = 1_781_913_600.0 + 3600.0 * (np.arange(24) + 0.5)  # 20 June 2026
+    index = sun.uv_index(sun.sun_elevation(day, 40.0, 0.0), 0.0, 0.0)
+    assert 9.5 < index.max() < 11.5
+    assert 5.7 < index.sum() / index.max() < 7.0
+    assert sun.uv_dose(index).sum() == pytest.approx(0.9 * index.sum())

@@ -1,4 +1,4 @@
-"""Roof surface temperature: standard conditions, energy balance, night, film, heat capacity."""
+"""Roof surface temperature: standard conditions, energy balance, night, film, hard corners."""
 
 from __future__ import annotations
 
@@ -8,38 +8,107 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cure_models import psychrometrics as moist
-from cure_models import surface
-from cure_models.arrays import FloatArray
+from cure_models.sky import SIGMA_W_M2_K4, sky_longwave
+from cure_models.surface import HeatBalance
 
 EMITTANCE = 0.9
 ROUND = 1e-6  # W/m2, the balance
+E1980_SKY = SIGMA_W_M2_K4 * 300.0**4
+E1980_AIR = 36.85
 
 conditions = st.fixed_dictionaries(
     {
-        "air_temp_c": st.floats(-30, 50),
+        "air_temp_c": st.floats(-45, 55),
         "humidity": st.floats(0.05, 1),
         "cloud": st.floats(0, 1),
         "ghi": st.floats(0, 1200),
-        "wind": st.floats(0, 20),
+        "wind": st.floats(0, 40),
         "absorptance": st.floats(0.05, 0.95),
-        "u_value": st.floats(0, 3),
+        "emittance": st.floats(0.05, 1),
+        "u_value": st.floats(0, 10),
+        "indoor": st.floats(-40, 60),
     }
 )
+
+
+def e1980(reflectance: float, emittance: float, convection: float) -> float:
+    """Temperature under the standard conditions of ASTM E1980. [degC]"""
+    balance = HeatBalance(
+        (1 - reflectance) * 1000.0, E1980_SKY, E1980_AIR, 0.0, emittance,
+        fixed_convection_w_m2_k=convection,
+    )  # fmt: skip
+    return float(balance.dry().temp_c)
+
+
+def reflectance_index(reflectance: float, emittance: float, convection: float) -> float:
+    black, white = (e1980(r, 0.9, convection) for r in (0.05, 0.80))
+    return 100 * (black - e1980(reflectance, emittance, convection)) / (black - white)
 
 
 def test_astm_e1980_standard_conditions() -> None:
     # ASTM E1980: 1000 W/m2, air 310 K, sky 300 K, low, medium and high wind 5, 12, 30 W/(m2 K).
     # Temperatures of the standard's equation solved independently; the standard's own printed
     # ones were not seen. 0.05 K is the printing of the solution.
-    longwave = surface.SIGMA_W_M2_K4 * 300.0**4
-    for absorptance, expected in (
-        (0.95, [376.84, 355.61, 334.22]),
-        (0.20, [322.40, 317.76, 313.92]),
+    for reflectance, expected in (
+        (0.05, [376.84, 355.61, 334.22]),
+        (0.80, [322.40, 317.76, 313.92]),
     ):
-        temp = surface.steady_temperature(
-            absorptance * 1000.0, longwave, 36.85, [5.0, 12.0, 30.0], emittance=0.9
+        found = [e1980(reflectance, 0.9, hc) + 273.15 for hc in (5.0, 12.0, 30.0)]
+        np.testing.assert_allclose(found, expected, atol=0.05)
+
+
+def test_solar_reflectance_index() -> None:
+    # Index of ASTM E1980 by the iterative way, solved independently at the three winds.
+    for reflectance, emittance, expected in (
+        (0.70, 0.90, [84.83, 85.88, 86.46]),
+        (0.60, 0.85, [68.21, 70.62, 72.10]),
+    ):
+        found = [reflectance_index(reflectance, emittance, hc) for hc in (5.0, 12.0, 30.0)]
+        np.testing.assert_allclose(found, expected, atol=0.1)
+    assert reflectance_index(0.25, 0.9, 12.0) == pytest.approx(25.39, abs=0.1)
+    assert reflectance_index(0.05, 0.9, 12.0) == pytest.approx(0, abs=1e-6)
+    assert reflectance_index(0.80, 0.9, 12.0) == pytest.approx(100, abs=1e-6)
+
+
+def test_solar_reflectance_index_by_the_standard_s_polynomial() -> None:
+    # ASTM E1980-11, eq. 4 (its constants from memory): "average error 0.9, maximum 2". The
+    # iterative way differs by 1.3 at most at medium and high wind, but by 2.6 at low wind, where
+    # the polynomial as remembered breaks its own bound; 0.6 on average over all.
+    largest, every = {}, []
+    for hc in (5.0, 12.0, 30.0):
+        errors = []
+        for absorptance in np.linspace(0.1, 0.95, 18):
+            for emittance in (0.6, 0.75, 0.9, 0.95):
+                x = (absorptance - 0.029 * emittance) * (8.797 + hc) / (9.5205 * emittance + hc)
+                polynomial = 123.97 - 141.35 * x + 9.655 * x**2
+                errors.append(polynomial - reflectance_index(1 - absorptance, emittance, hc))
+        largest[hc] = np.max(np.abs(errors))
+        every += errors
+    assert max(largest[12.0], largest[30.0]) < 1.3
+    assert largest[5.0] < 2.7
+    assert np.mean(np.abs(every)) < 0.9
+
+
+def test_ashrae_sol_air() -> None:
+    # ASHRAE Handbook, Fundamentals: sol-air temperature of a level roof, t + a/ho I - 4 K, with
+    # a/ho 0.026 (light) and 0.052 m2K/W (dark): 57.0 and 83.0 degC at 35 degC and 1000 W/m2, 19.3
+    # at night and 23.3 degC (read second-hand). Its 4 K is eps dR/ho = 63 W/m2 / 17 W/(m2 K), and
+    # its ho of 17 holds wind and radiation together. With the radiative part of each temperature
+    # taken out of the 17 the full balance gives the same within 1 K; the night to 0.2 K.
+    ho = 17.0
+    for absorptance, sun, air, expected in (
+        (0.026 * ho, 1000.0, 35.0, 57.0),
+        (0.052 * ho, 1000.0, 35.0, 83.0),
+        (0.5, 0.0, 23.3, 19.3),
+    ):
+        kelvin = 273.15 + air
+        sky = SIGMA_W_M2_K4 * kelvin**4 - 4.0 * ho / EMITTANCE
+        mean = (expected + air) / 2 + 273.15
+        radiative = EMITTANCE * 4.0 * SIGMA_W_M2_K4 * mean**3
+        balance = HeatBalance(
+            absorptance * sun, sky, air, 0.0, EMITTANCE, fixed_convection_w_m2_k=ho - radiative
         )
-        np.testing.assert_allclose(temp + 273.15, expected, atol=0.05)
+        assert balance.dry().temp_c == pytest.approx(expected, abs=1.0 if sun else 0.2)
 
 
 def test_rise_of_a_white_roof_by_a_linear_rule() -> None:
@@ -47,100 +116,100 @@ def test_rise_of_a_white_roof_by_a_linear_rule() -> None:
     # 8.1 K above the air. Its 6.1 W/(m2 K) is 4 sigma T**3 near 300 K and its sky is 10 K below
     # the air; 0.6 K for that. For a black roof it gives 50 K, and must give more than the full
     # balance, because a roof near 355 K radiates half as much again per kelvin.
-    sky = surface.SIGMA_W_M2_K4 * (273.15 + 27.0) ** 4
-    temp = surface.steady_temperature([950.0, 200.0], sky, 37.0, 12.4, emittance=0.9)
+    sky = SIGMA_W_M2_K4 * (273.15 + 27.0) ** 4
+    balance = HeatBalance([950.0, 200.0], sky, 37.0, 0.0, 0.9, fixed_convection_w_m2_k=12.4)
+    temp = balance.dry().temp_c
     assert temp[1] - 37.0 == pytest.approx(8.1, abs=0.6)
     assert 43.0 < temp[0] - 37.0 < 50.0
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(conditions)
-def test_balance_closes(case: dict[str, float]) -> None:
-    air, absorbed = case["air_temp_c"], case["absorptance"] * case["ghi"]
+def test_the_fluxes_add_up_to_nothing(case: dict[str, float]) -> None:
+    air, emittance = case["air_temp_c"], case["emittance"]
+    absorbed = case["absorptance"] * case["ghi"]
     dew = moist.dew_point(air, case["humidity"])
-    vapour = moist.vapour_pressure(dew)
-    sky = surface.sky_longwave(air, dew, case["cloud"])
-    roof = {"emittance": EMITTANCE, "u_value": case["u_value"]}
-    stable = surface.is_stable(absorbed, sky, air, **roof)
-    hc = surface.convection(case["wind"], stable)
-    dry = surface.steady_temperature(absorbed, sky, air, hc, **roof)
-    assert abs(surface.net_gain(dry, absorbed, sky, air, hc, **roof)) < ROUND
-    assert (dry < air + 1e-6) if stable else (dry > air - 1e-6)
-    wet = surface.wet_temperature(absorbed, sky, air, hc, vapour, **roof)
-    latent = moist.latent_heat(air) * moist.vapour_flux(wet, vapour, hc)
-    assert abs(surface.net_gain(wet, absorbed, sky, air, hc, **roof) - latent) < ROUND
-    # Evaporation cools and condensation warms, and a film never passes the condensation point.
-    assert (wet - dry) * latent <= ROUND
+    vapour = float(moist.vapour_pressure(dew))
+    sky = float(sky_longwave(air, dew, case["cloud"]))
+    balance = HeatBalance(
+        absorbed, sky, air, case["wind"], emittance, case["u_value"], case["indoor"]
+    )
+    dry = balance.dry()
+    wet = balance.wet(vapour, dry)
+    for state, latent in (
+        (dry, 0.0),
+        (wet, float(
+            moist.latent_heat(air) * moist.vapour_flux(wet.temp_c, vapour, wet.convection_w_m2_k)
+        )),
+    ):  # fmt: skip
+        temp, hc = float(state.temp_c), float(state.convection_w_m2_k)
+        fluxes = [
+            absorbed,
+            emittance * sky,
+            -emittance * 5.670374419e-8 * (temp + 273.15) ** 4,
+            hc * (air - temp),
+            case["u_value"] * (case["indoor"] - temp),
+            -latent,
+        ]
+        assert abs(sum(fluxes)) < ROUND
+        # The conductance is the slope of these, by a small step.
+        assert state.conductance_w_m2_k > 0
+    assert balance.gain(dry.temp_c) == pytest.approx(0, abs=ROUND)
+    step = (balance.gain(dry.temp_c + 0.01) - balance.gain(dry.temp_c - 0.01)) / 0.02
+    if abs(dry.temp_c - air) > 0.1:
+        assert -step == pytest.approx(float(dry.conductance_w_m2_k), rel=1e-3)
+    # Evaporation cools and condensation warms.
+    latent = moist.vapour_flux(wet.temp_c, vapour, wet.convection_w_m2_k)
+    assert (wet.temp_c - dry.temp_c) * latent <= ROUND
+
+
+def test_settles_everywhere() -> None:
+    air, absorbed, wind, emittance, u, sky = np.meshgrid(
+        np.linspace(-45, 60, 8), [0.0, 100.0, 500.0, 1150.0], [0.0, 0.3, 2.0, 5.0, 40.0],
+        [0.05, 0.9, 1.0], [0.0, 0.3, 10.0], [100.0, 300.0, 500.0],
+    )  # fmt: skip
+    balance = HeatBalance(absorbed, sky, air, wind, emittance, u)
+    dry = balance.dry()
+    assert not np.isnan(dry.temp_c).any()
+    for humidity in (0.02, 0.5, 1.0):
+        wet = balance.wet(moist.vapour_pressure(moist.dew_point(air, humidity)), dry)
+        assert not np.isnan(wet.temp_c).any()
+
+
+def test_a_black_roof_at_noon_in_the_desert_and_a_calm_polar_night() -> None:
+    noon = HeatBalance(0.95 * 1100.0, sky_longwave(45.0, 0.0, 0.0), 45.0, 0.5, 0.9)
+    assert 90 < noon.dry().temp_c < 120
+    polar = HeatBalance(0.0, sky_longwave(-40.0, -45.0, 0.0), -40.0, 0.0, 0.9)
+    assert -55 < polar.dry().temp_c < -45
 
 
 @given(st.floats(-20, 45), st.floats(0.1, 1), st.floats(0, 12), st.floats(0.05, 0.94))
 def test_darker_is_warmer_by_day_and_equal_by_night(
     air: float, humidity: float, wind: float, absorptance: float
 ) -> None:
-    sky = surface.sky_longwave(air, moist.dew_point(air, humidity), 0.3)
+    sky = sky_longwave(air, moist.dew_point(air, humidity), 0.3)
     colours = np.array([absorptance, absorptance + 0.01])
-    hc = surface.convection(wind, False)
-    day = surface.steady_temperature(colours * 600.0, sky, air, hc, emittance=EMITTANCE)
-    night = surface.steady_temperature(colours * 0.0, sky, air, hc, emittance=EMITTANCE)
+    day = HeatBalance(colours * 600.0, sky, air, wind, EMITTANCE).dry().temp_c
+    night = HeatBalance(colours * 0.0, sky, air, wind, EMITTANCE).dry().temp_c
     assert day[1] > day[0]
     assert night[1] == night[0]
 
 
 def test_much_wind_brings_it_to_air_temperature() -> None:
-    sky = surface.sky_longwave(20.0, 5.0, 0.0)
-    temp = surface.steady_temperature(0.0, sky, 20.0, [10.0, 1e4, 1e7], emittance=EMITTANCE)
+    sky = sky_longwave(20.0, 5.0, 0.0)
+    balance = HeatBalance(
+        0.0, sky, 20.0, 0.0, EMITTANCE, fixed_convection_w_m2_k=np.array([10.0, 1e4, 1e7])
+    )
+    temp = balance.dry().temp_c
     assert temp[0] < 17.0
     assert abs(temp[1] - 20.0) < 0.1
     assert abs(temp[2] - 20.0) < 1e-4
 
 
-def test_sky_emissivity_values() -> None:
-    # Berdahl-Martin and Martin-Berdahl by hand at 20 degC and 50 %: 0.7691 clear, 0.950 overcast.
-    dew = moist.dew_point(20.0, 0.5)
-    np.testing.assert_allclose(surface.sky_emissivity(dew, [0, 1]), [0.7691, 0.950], atol=1e-3)
-    sky_temp = (surface.sky_longwave(20.0, dew, 0.0) / surface.SIGMA_W_M2_K4) ** 0.25 - 273.15
-    assert sky_temp == pytest.approx(1.4, abs=0.1)
-    # Another model of the clear sky, Clark and Allen (1978) as in building-energy programs,
-    # 0.787 + 0.764 ln(Td/273): the schemes differ by 0.04, or 17 W/m2.
-    other = 0.787 + 0.764 * np.log((np.array([-5.0, 5.0, 15.0, 22.0]) + 273.15) / 273.0)
-    np.testing.assert_allclose(
-        surface.sky_emissivity([-5.0, 5.0, 15.0, 22.0], 0.0), other, atol=0.1
-    )
-
-
-@given(st.floats(-60, 35), st.floats(0, 1), st.floats(0, 3), st.floats(0, 1))
-def test_sky_emissivity_rises_and_stays_below_one(
-    dew: float, cloud: float, damper: float, more: float
-) -> None:
-    here = surface.sky_emissivity(dew, cloud)
-    assert here <= surface.sky_emissivity(dew + damper, cloud) <= 1.0
-    assert here <= surface.sky_emissivity(dew, cloud + more * (1.0 - cloud)) + 1e-12 <= 1.0 + 1e-12
-
-
-def test_convection_values() -> None:
-    # 5.7 + 3.8 V, and the night floor of 3.0 in place of 5.7.
-    np.testing.assert_allclose(surface.convection([0, 2.0, 4.0], False), [5.7, 13.3, 20.9])
-    np.testing.assert_allclose(surface.convection([0, 2.0, 4.0], True), [3.0, 10.6, 18.2])
-    # McAdams' smooth plate in the original units is 0.50 V**0.78 above 16 ft/s (from memory), or
-    # 7.17 V**0.78; the joined-on 7.04 stays within 2 %.
-    np.testing.assert_allclose(surface.convection(8.0, False), 7.17 * 8.0**0.78, rtol=0.02)
-
-
-@given(st.floats(0, 30), st.floats(0, 5))
-def test_convection_rises_with_wind_without_a_jump(wind: float, more: float) -> None:
-    for stable in (False, True):
-        low, high = surface.convection([wind, wind + more], stable)
-        assert low - 1e-12 <= high <= low + 4.0 * more + 1e-9  # W/(m2 K) per m/s
-    assert surface.convection(wind, True) < surface.convection(wind, False)
-
-
 def night(air: float, humidity: float, wind: float, cloud: float = 0.0) -> tuple[float, float]:
     """Surface minus air and dew point minus air."""
     dew = moist.dew_point(air, humidity)
-    sky = surface.sky_longwave(air, dew, cloud)
-    stable = surface.is_stable(0.0, sky, air, emittance=EMITTANCE)
-    hc = surface.convection(wind, stable)
-    temp = surface.steady_temperature(0.0, sky, air, hc, emittance=EMITTANCE)
+    temp = HeatBalance(0.0, sky_longwave(air, dew, cloud), air, wind, EMITTANCE).dry().temp_c
     return float(temp - air), float(dew - air)
 
 
@@ -152,145 +221,57 @@ def test_clear_calm_nights() -> None:
     assert surface_drop > dew_drop  # no dew
     surface_drop, dew_drop = night(15.0, 0.8, 1.0, cloud=1.0)
     assert surface_drop > dew_drop  # nor under low cloud
-    # A code of practice for metal roofs: "as much as 5 C below air" on clear nights.
-    assert -8.0 < night(10.0, 0.6, 2.0)[0] < -4.0
+    # A code of practice for metal roofs: "as much as 5 C below air" on clear nights. That is 3 m/s
+    # over the roof here (4.4 and 5.3 K); 2 m/s give 5.5 to 6.7 K, a calm night 9.7 to 11.8 K.
+    for air, humidity in ((10.0, 0.6), (15.0, 0.8), (20.0, 0.5)):
+        assert -5.5 < night(air, humidity, 3.0)[0] < -4.0
+        assert -7.0 < night(air, humidity, 2.0)[0] < -5.0
+        assert -12.0 < night(air, humidity, 0.0)[0] < -9.0
 
 
 def test_clear_night_drop_with_a_fixed_coefficient() -> None:
     # The same model solved independently with hc 5.7, clear sky, U 0: 15/80 -7.3, 20/50 -8.2.
     for air, humidity, expected in ((15.0, 0.8, -7.3), (20.0, 0.5, -8.2), (25.0, 0.8, -5.0)):
-        sky = surface.sky_longwave(air, moist.dew_point(air, humidity), 0.0)
-        temp = surface.steady_temperature(0.0, sky, air, 5.7, emittance=EMITTANCE)
-        assert temp - air == pytest.approx(expected, abs=0.1)
+        sky = sky_longwave(air, moist.dew_point(air, humidity), 0.0)
+        balance = HeatBalance(0.0, sky, air, 0.0, EMITTANCE, fixed_convection_w_m2_k=5.7)
+        assert balance.dry().temp_c - air == pytest.approx(expected, abs=0.1)
 
 
 def test_wet_temperature_in_a_laboratory() -> None:
-    # 23 degC, 50 %, 1.5 m/s, walls at air temperature: 16.8 degC and 0.151 mm/h solved
+    # 23 degC, 50 %, walls at air temperature, hc 11.4: 16.8 degC and 0.151 mm/h solved
     # independently with vapour densities at two temperatures; 0.3 K for that difference.
-    walls = surface.SIGMA_W_M2_K4 * 296.15**4
+    walls = SIGMA_W_M2_K4 * 296.15**4
     vapour = moist.vapour_pressure(moist.dew_point(23.0, 0.5))
-    temp = surface.wet_temperature(0.0, walls, 23.0, 11.4, vapour, emittance=EMITTANCE)
-    assert temp == pytest.approx(16.8, abs=0.3)
+    balance = HeatBalance(0.0, walls, 23.0, 0.0, EMITTANCE, fixed_convection_w_m2_k=11.4)
+    assert balance.wet(vapour).temp_c == pytest.approx(16.8, abs=0.3)
 
 
 def test_wet_temperature_tends_to_the_wet_bulb() -> None:
     # With wind only, the psychrometer: 13.8 degC at 20 degC and 50 % (ASHRAE, PsychroLib);
     # the Lewis number puts the bare film 0.4 K below the saturation of the air stream.
     vapour = moist.vapour_pressure(moist.dew_point(20.0, 0.5))
-    temp = surface.wet_temperature(0.0, 0.0, 20.0, 1e5, vapour, emittance=0.0)
-    assert temp == pytest.approx(13.78, abs=0.5)
+    balance = HeatBalance(0.0, 0.0, 20.0, 0.0, 0.0, fixed_convection_w_m2_k=1e5)
+    assert balance.wet(vapour).temp_c == pytest.approx(13.78, abs=0.5)
+
+
+def test_how_much_water_cools() -> None:
+    # Independently solved cases with other wind laws put a wet roof 2-14 K (white) to 29 K (black)
+    # below a dry one in the sun.
+    vapour = moist.vapour_pressure(moist.dew_point(25.0, 0.5))
+    sky = sky_longwave(25.0, moist.dew_point(25.0, 0.5), 0.0)
+    for absorptance, low, high in ((0.2, 5.0, 14.0), (0.95, 20.0, 36.0)):
+        balance = HeatBalance(absorptance * 800.0, sky, 25.0, 2.0, EMITTANCE)
+        assert low < balance.dry().temp_c - balance.wet(vapour).temp_c < high
 
 
 def test_unknown_stays_unknown() -> None:
     nan = np.nan
-    assert np.isnan(surface.sky_longwave([nan, 5, 5], [3, nan, 3], [0, 0, nan])).all()
-    assert np.isnan(surface.convection([nan, 2.0, -1.0], [0.0, nan, 0.0])).all()
-    assert np.isnan(surface.is_stable([nan, 0], [300, nan], 10.0, emittance=0.9)).all()
-    mixed = surface.steady_temperature([nan, 500.0], 300.0, 20.0, 10.0, emittance=0.9)
-    assert list(np.isnan(mixed)) == [True, False]
-    wet = surface.wet_temperature(0.0, 300.0, 20.0, 10.0, [nan, 10.0], emittance=0.9)
-    assert list(np.isnan(wet)) == [True, False]
-
-
-# Heat capacity.
-
-
-def loop_lag(
-    steady: FloatArray, conductance: FloatArray, capacity: float, start: float
-) -> FloatArray:
-    """Hour means of the endless relaxation."""
-    mean, state = np.empty(steady.size), start
-    for k in range(steady.size):
-        folds = 3600.0 * conductance[k] / capacity
-        left = np.exp(-folds)
-        mean[k] = steady[k] + (state - steady[k]) * (1.0 - left) / folds
-        state = steady[k] + (state - steady[k]) * left
-    return mean
-
-
-def week(seed: int, hours: int = 168) -> tuple[FloatArray, FloatArray]:
-    rng = np.random.default_rng(seed)
-    day = np.maximum(np.sin(np.arange(hours) * np.pi / 12.0), -0.15)
-    return 15.0 + 40.0 * day + rng.normal(0.0, 3.0, hours), rng.uniform(9.0, 40.0, hours)
-
-
-@pytest.mark.parametrize("capacity", [5e3, 12e3, 60e3, 230e3, 1e6])
-def test_lag_equals_a_loop(capacity: float) -> None:
-    steady, conductance = week(1)
-    lagged = surface.lagged_temperature(steady, conductance, capacity, 10.0)
-    # 1e-3 of the range of temperatures is where the memory is cut off.
-    wanted = loop_lag(steady, conductance, capacity, 10.0)
-    np.testing.assert_allclose(lagged, wanted, atol=1e-3 * (np.ptp(steady) + 10.0))
-
-
-def test_lag_equals_fine_steps() -> None:
-    # The exact hour mean against 3600 explicit steps an hour.
-    steady, conductance = week(2, 24)
-    temp, means = 12.0, []
-    for target, flow in zip(steady, conductance, strict=True):
-        total = 0.0
-        for _ in range(3600):
-            total += temp
-            temp += flow * (target - temp) / 60e3
-        means.append(total / 3600)
-    lagged = surface.lagged_temperature(steady, conductance, 60e3, 12.0)
-    np.testing.assert_allclose(lagged, means, atol=0.05)
-
-
-def test_no_heat_capacity_is_the_steady_state() -> None:
-    steady, conductance = week(3)
-    np.testing.assert_array_equal(
-        surface.lagged_temperature(steady, conductance, 0.0, np.nan), steady
-    )
-
-
-def test_heavy_decks_swing_less() -> None:
-    steady, conductance = week(4)
-    decks = np.array([5e3, 60e3, 230e3])
-    lagged = surface.lagged_temperature(steady, conductance, decks)
-    assert lagged.shape == (3, steady.size)
-    assert np.all(np.diff(np.std(lagged, axis=-1)) < 0.0)
-    row = surface.lagged_temperature(steady, conductance, 60e3)
-    np.testing.assert_allclose(lagged[1], row, atol=1e-9)
-
-
-@settings(max_examples=150, deadline=None)
-@given(
-    seed=st.integers(0, 10_000),
-    capacity=st.sampled_from([0.0, 1.0, 5e3, 12e3, 60e3, 230e3]),
-    holes=st.lists(st.integers(0, 71), max_size=6),
-    known_start=st.booleans(),
-)
-def test_a_hole_hides_numbers_and_changes_none(
-    seed: int, capacity: float, holes: list[int], known_start: bool
-) -> None:
-    steady, conductance = week(seed, 72)
-    start = 20.0 if known_start else None
-    whole = surface.lagged_temperature(steady, conductance, capacity, start)
-    assert not np.isnan(whole).any()
-    for series in range(2):
-        torn = [steady.copy(), conductance.copy()]
-        torn[series][holes] = np.nan
-        holed = surface.lagged_temperature(torn[0], torn[1], capacity, start)
-        known = ~np.isnan(holed)
-        assert not known[holes].any()
-        np.testing.assert_allclose(holed[known], whole[known], rtol=0, atol=1e-9)
-    lost = surface.lagged_temperature(steady, conductance, capacity, np.nan)
-    known = ~np.isnan(lost)
-    from_start = surface.lagged_temperature(steady, conductance, capacity, 20.0)
-    np.testing.assert_allclose(lost[known], from_start[known], rtol=0, atol=1e-9)
-
-
-def test_a_light_deck_is_known_again_at_once_and_a_heavy_one_within_days() -> None:
-    steady = np.full(72, 20.0)
-    steady[10] = np.nan
-    light = np.isnan(surface.lagged_temperature(steady, 18.0, 5e3))
-    assert list(np.flatnonzero(light)) == [10, 11]
-    heavy = np.isnan(surface.lagged_temperature(steady, 18.0, 230e3))
-    assert heavy.sum() < 36
-    assert not heavy[46:].any()
-
-
-def test_lag_of_nothing() -> None:
-    assert surface.lagged_temperature([], [], 60e3).shape == (0,)
-    assert np.isnan(surface.lagged_temperature([np.nan] * 3, 10.0, 60e3, 5.0)).all()
+    for field in ("absorbed", "sky", "air", "wind"):
+        given = {"absorbed": 500.0, "sky": 300.0, "air": 20.0, "wind": 2.0}
+        given = {k: np.array([v, nan if k == field else v]) for k, v in given.items()}
+        balance = HeatBalance(*given.values(), EMITTANCE)
+        assert list(np.isnan(balance.dry().temp_c)) == [False, True]
+        assert list(np.isnan(balance.wet(10.0).temp_c)) == [False, True]
+    assert np.isnan(HeatBalance(0.0, 300.0, 20.0, -1.0, 0.9).dry().temp_c)
+    wet = HeatBalance(0.0, 300.0, 20.0, 1.0, 0.9).wet([nan, 10.0])
+    assert list(np.isnan(wet.temp_c)) == [True, False]

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cure_models import psychrometrics as moist
-from cure_models import surface, wetness
+from cure_models import sky, wetness
 from cure_models.arrays import FloatArray
+from cure_models.surface import HeatBalance
 
 CAPACITY = 0.5
 SAME = 1e-9  # mm, the rounding of the store
@@ -152,14 +153,11 @@ def test_dew_rates() -> None:
 
 
 def test_evaporation_of_a_wet_film() -> None:
-    # 23 degC, 50 %, 1.5 m/s, walls at air temperature: 0.151 mm/h, as in the surface test.
-    walls = surface.SIGMA_W_M2_K4 * 296.15**4
+    # 23 degC, 50 %, walls at air temperature, hc 11.4: 0.151 mm/h, as in the surface test.
     vapour = moist.vapour_pressure(moist.dew_point(23.0, 0.5))
-    temp = surface.wet_temperature(0.0, walls, 23.0, 11.4, vapour, emittance=0.9)
-    assert wetness.evaporation(temp, vapour, 11.4) == pytest.approx(0.151, rel=0.05)
-    # The concrete trade's nomograph (Menzel; ACI 305R, coefficients from memory), surface at air
-    # temperature: 0.245. The same wind law as the heat transfer gives 1.5 times that.
-    assert wetness.evaporation(23.0, vapour, 11.4) == pytest.approx(1.5 * 0.245, rel=0.1)
+    walls = sky.black_radiation(23.0)
+    film = HeatBalance(0.0, walls, 23.0, 0.0, 0.9, fixed_convection_w_m2_k=11.4).wet(vapour)
+    assert wetness.evaporation(film.temp_c, vapour, 11.4) == pytest.approx(0.151, rel=0.05)
 
 
 def test_a_night_of_dew_stays_below_the_radiative_ceiling() -> None:
@@ -168,11 +166,10 @@ def test_a_night_of_dew_stays_below_the_radiative_ceiling() -> None:
         np.arange(-5.0, 31.0, 5.0), [0.8, 0.9, 1.0], np.arange(0.0, 8.1, 0.5), indexing="ij"
     )
     dew = moist.dew_point(air, humidity)
-    vapour, sky = moist.vapour_pressure(dew), surface.sky_longwave(air, dew, 0.0)
-    stable = surface.is_stable(0.0, sky, air, emittance=0.95)
-    hc = surface.convection(wind, stable)
-    temp = surface.wet_temperature(0.0, sky, air, hc, vapour, emittance=0.95)
-    dew_mm = 14.0 * np.maximum(-wetness.evaporation(temp, vapour, hc), 0.0)
+    vapour = moist.vapour_pressure(dew)
+    film = HeatBalance(0.0, sky.sky_longwave(air, dew, 0.0), air, wind, 0.95).wet(vapour)
+    exchange = wetness.evaporation(film.temp_c, vapour, film.convection_w_m2_k)
+    dew_mm = 14.0 * np.maximum(-exchange, 0.0)
     print(f"most dew in 14 h: {dew_mm.max():.2f} mm")
     assert 0.1 < dew_mm.max() <= 0.8
 
@@ -186,14 +183,64 @@ def test_snow_lies_until_it_has_melted():
     air = np.r_[np.full(10, -3.0), np.full(20, 8.0)]
     fallen = np.r_[np.full(10, 2.0), np.zeros(20)]
     snow = wetness.snow_store(fallen, air)
-    assert snow[9] == pytest.approx(20.0)
+    assert snow.lying_mm[9] == pytest.approx(20.0)
     # 8 degC melts 1.6 mm an hour: 20 mm are gone after 12.5 h.
-    assert snow[10 + 12] > 0
-    assert snow[10 + 13] == 0
+    assert snow.lying_mm[10 + 12] > 0
+    assert snow.lying_mm[10 + 13] == 0
+    np.testing.assert_allclose(snow.melted_mm[10:22], 1.6)
+    assert snow.melted_mm.sum() == pytest.approx(snow.fallen_mm.sum())
+
+
+def test_rain_is_no_snow():
+    snow = wetness.snow_store(np.array([2.0, 2.0]), np.array([5.0, 0.5]))
+    assert list(snow.fallen_mm) == [0.0, 2.0]
 
 
 def test_unknown_precipitation_in_the_cold_may_be_snow():
     snow = wetness.snow_store(np.array([np.nan, 0.0, 0.0]), np.array([-5.0, -5.0, -5.0]))
-    assert np.isnan(snow).all()
+    assert np.isnan(snow.lying_mm).all()
     warm = wetness.snow_store(np.array([np.nan, 0.0]), np.array([15.0, 15.0]))
-    assert (warm == 0).all()
+    assert (warm.lying_mm == 0).all()
+    assert (warm.melted_mm == 0).all()
+
+
+def test_wet_for_a_part_of_the_hour():
+    share = wetness.wet_share([0.0, 0.1, 0.5, 0.3, np.nan], [0.4, 0.4, 0.4, 0.0, 0.4])
+    np.testing.assert_allclose(share, [0.0, 0.25, 1.0, 1.0, np.nan])
+
+
+@pytest.mark.parametrize(("capacity", "seed"), [(0.5, 1), (6.0, 2), (25.0, 3)])
+def test_water_closes_over_a_year(capacity: float, seed: int) -> None:
+    """What came is what went: evaporated, run off, and still there; by a loop of its own."""
+    rng = np.random.default_rng(seed)
+    hours = 8760
+    air = 8.0 - 14.0 * np.cos(2 * np.pi * np.arange(hours) / hours) + rng.normal(0, 4, hours)
+    precipitation = np.where(rng.random(hours) < 0.08, rng.exponential(1.5, hours), 0.0)
+    snow = wetness.snow_store(precipitation, air)
+    came = precipitation - snow.fallen_mm + snow.melted_mm
+    came = came + np.where(rng.random(hours) < 0.2, 0.03, 0.0)  # dew
+    can_go = rng.exponential(0.15, hours)
+    film = wetness.film_store(came, can_go, capacity, start=0.2)
+
+    store, evaporated, ran_off = 0.2, 0.0, 0.0
+    for k in range(hours):
+        full = store + came[k]
+        ran_off += max(full - capacity, 0.0)
+        full = min(full, capacity)
+        assert film[k] == pytest.approx(full, abs=1e-9)
+        went = min(can_go[k], full)
+        evaporated += went
+        store = full - went
+    assert 0.2 + came.sum() == pytest.approx(evaporated + ran_off + store, abs=1e-9)
+    # Snow: what fell has melted, or lies, or was more than is counted.
+    assert snow.melted_mm.sum() <= snow.fallen_mm.sum() + 1e-9
+
+
+def test_ponds_dry_after_the_film() -> None:
+    rng = np.random.default_rng(4)
+    came = np.where(rng.random(2000) < 0.05, rng.exponential(3.0, 2000), 0.0)
+    can_go = rng.exponential(0.2, 2000)
+    film = wetness.film_store(came, can_go, 0.5, start=0.0)
+    pond = wetness.film_store(came, can_go, 6.0, start=0.0)
+    assert (pond >= film).all()
+    assert ((pond > 0) & (film == 0)).sum() > 200
