@@ -41,13 +41,17 @@ def evaluate(rows, coating, crew=None, extra=None):
 
     rates = [number(row["cure_rate"]) for row in rows]
     assert not any(rate < 0 for rate in rates)  # "a dimensionless rate r >= 0"
+    late = [number(row.get("cure_rate_late", row["cure_rate"])) for row in rows]
+    stage = coating.get("first_stage_h") or 0.0
 
     ends = {}  # milestone -> per row (second or None, first hour not certainly before it)
     clock_min = coating.get("milestone_clock_min_h") or {}
     assert set(clock_min) <= set(coating["milestones"]), "a clock minimum without a milestone"
     for name, needed in coating["milestones"].items():
         assert needed >= 0, f"milestone {name} needs zero or more equivalent hours"
-        ends[name] = [milestone_end(rates, h, needed, clock_min.get(name)) for h in range(n)]
+        ends[name] = [
+            milestone_end(rates, h, needed, clock_min.get(name), late, stage) for h in range(n)
+        ]
 
     gates = {}
     for gate in coating["gates"]:
@@ -70,7 +74,40 @@ def evaluate(rows, coating, crew=None, extra=None):
     for name, at_rows in ends.items():
         moments = [None if end is None else timedelta(seconds=end) for end, _ in at_rows]
         milestones[name] = [None if at is None else rows[0]["time_utc"] + at for at in moments]
-    return {"gates": gates, "milestones": milestones, "hour": hour, **found}
+    return {
+        "gates": gates,
+        "milestones": milestones,
+        "deadlines": deadlines(rows, coating),
+        "hour": hour,
+        **found,
+    }
+
+
+def deadlines(rows, coating):
+    """The latest times after a placement in each row, None if unknown."""
+    # "A latest time counts from the start of the placement hour: h + H for clock hours H."
+    start = rows[0]["time_utc"]
+    times = {
+        name: [start + timedelta(seconds=seconds(h + hours)) for h in range(len(rows))]
+        for name, hours in (coating.get("deadlines_clock_h") or {}).items()
+    }
+    dose = coating.get("cover_by_dose_sed")
+    if dose is None:
+        return times
+    # "Cover-by may have a dose too [...] summed from the start of hour h and linear inside an
+    # hour. The earlier of both counts. If the data end before the dose is reached, cover-by is
+    # the clock's if that lies within the data, else unknown."
+    taken = [number(row["uv_dose_sed"]) for row in rows]
+    end, found = start + len(rows) * HOUR, []
+    for h in range(len(rows)):
+        by_clock = times["cover_by"][h] if "cover_by" in times else None
+        moment = gain(taken, h, dose)
+        if moment is not None:
+            by_dose = start + timedelta(seconds=seconds(moment))
+            found.append(by_dose if by_clock is None else min(by_dose, by_clock))
+        else:
+            found.append(by_clock if by_clock is not None and by_clock <= end else None)
+    return times | {"cover_by": found}
 
 
 def gate_states(gate, rows, ends):
@@ -142,28 +179,45 @@ def hours_before(end):
     return -(-end // 3600)
 
 
-def tau(rates, h, needed):
+def gain(rates, moment, needed):
+    """The moment, in hours, at which `needed` has been gained since a moment; None if unknown."""
+    if needed <= REACHED:
+        return moment
+    cured, k = 0.0, int(moment)
+    while k < len(rates):
+        if isnan(rates[k]):
+            return None
+        begins = max(moment, k)
+        here = rates[k] * (k + 1 - begins)
+        if cured + here >= needed - REACHED:
+            return begins + min(k + 1 - begins, (needed - cured) / rates[k])
+        cured, k = cured + here, k + 1
+    return None
+
+
+def tau(rates, h, needed, late=None, first_stage_h=0.0):
     """(second at which the cure clock of placement hour h reaches `needed`, None), or
     (None, m) where hour m is the first one with an unknown rate, or is the end of the data.
     """
     # "hazards count from the start of hour h; cure counts from its end (h + 1)."
-    # "tau(h, E) = min { t >= h + 1 : integral of r from h + 1 to t = E }, linear inside an hour."
-    if needed <= REACHED:
-        return seconds(h + 1), None
-    cured = 0.0
+    # "Up to first_stage_h the cure is gained at cure_rate; from the very moment that this much is
+    # reached, not rounded, at cure_rate_late."
+    late = rates if late is None else late
+    moment = gain(rates, h + 1, min(needed, first_stage_h))
+    if moment is not None and needed > first_stage_h:
+        moment = gain(late, moment, needed - first_stage_h)
+    if moment is not None:
+        return seconds(moment), None
+    # "Let m be the first hour from h + 1 on in which one of the two rates is unknown, or n."
     for k in range(h + 1, len(rates)):
-        rate = rates[k]
-        if isnan(rate):
+        if isnan(rates[k]) or isnan(late[k]):
             return None, k
-        if cured + rate >= needed - REACHED:
-            return seconds(k + min(1.0, (needed - cured) / rate)), None
-        cured += rate
     return None, len(rates)
 
 
-def milestone_end(rates, h, needed, clock_min_h):
+def milestone_end(rates, h, needed, clock_min_h, late=None, first_stage_h=0.0):
     """(second of the milestone or None, first hour that is not certainly before it)."""
-    end, m = tau(rates, h, needed)
+    end, m = tau(rates, h, needed, late, first_stage_h)
     # "A data sheet's plain clock minimum can be given as well: then both must have passed."
     # It counts from h + 1, as cure does.
     least = seconds(h + 1 + (clock_min_h or 0.0))

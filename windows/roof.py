@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cure_models import wetness
+from cure_models.convection import forced_convection
 from cure_models.deck import lagged_temperature
 from cure_models.surface import HeatBalance, Settled
 
@@ -24,8 +25,9 @@ TRACE_MM = 0.05
 _LONGWAVE_ERROR_W_M2 = {True: 5.0, False: 20.0}
 """Measured, and from the sky model: published comparisons of such models with measured radiation
 give 14 to 20 W/m2; the 5 is about what its network asks of a station (from memory)."""
-_IRRADIANCE_ERROR = {True: 0.05, False: 0.2}
-"""Share of the irradiance; from cloud cover it is little better than that (own choice)."""
+_IRRADIANCE_ERROR, _CLOUD_ERROR = 0.06, 0.3
+"""Share of the irradiance: of an instrument or of the clear-sky model, whose bias is 35-60 W/m2;
+and for a full cover of cloud, where it is worked out from cloud (own choice)."""
 _WIND_SHARE_ERROR = 0.3
 """Share of the wind over the roof (own choice: parapets, neighbours, a mast far away)."""
 
@@ -102,16 +104,16 @@ def temperature_error(
     to first order (JCGM 100:2008, eq. 10): each one's heat over the conductance. A heavy deck
     damps them, which is left out.
     """
-    convective = dry.convection_w_m2_k * np.abs(exposure.air_temp_c - dry.temp_c)
+    by_wind = forced_convection(exposure.roof_wind_m_s) * (exposure.air_temp_c - dry.temp_c)
+    by_cloud = 0.0 if exposure.irradiance_measured else _CLOUD_ERROR * exposure.cloud
+    share = np.where(
+        exposure.irradiance_w_m2 > 0.0, np.sqrt(_IRRADIANCE_ERROR**2 + np.square(by_cloud)), 0.0
+    )
     heat = np.sqrt(
         (emittance * _LONGWAVE_ERROR_W_M2[exposure.longwave_measured]) ** 2
-        + (
-            absorptance
-            * _IRRADIANCE_ERROR[exposure.irradiance_measured]
-            * exposure.irradiance_w_m2
-        ) ** 2
-        + (_WIND_SHARE_ERROR * convective) ** 2
-    )  # fmt: skip
+        + (absorptance * share * exposure.irradiance_w_m2) ** 2
+        + (_WIND_SHARE_ERROR * by_wind) ** 2
+    )
     error: FloatArray = heat / dry.conductance_w_m2_k
     return error
 

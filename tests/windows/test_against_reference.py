@@ -21,13 +21,20 @@ from typer.testing import CliRunner
 from windows.cli import app
 
 COATINGS = (
-    "acrylic",
-    "silicone_high_solids",
-    "asphalt_emulsion",
-    "urethane_aromatic",
-    "spray_rubber",
-    "sebs",
+    ("acrylic", "generic"),
+    ("silicone_high_solids", "careful"),
+    ("asphalt_emulsion", "generic"),
+    ("emulsion_with_a_dose.toml", "generic"),
+    ("urethane_aromatic", "generic"),
+    ("spray_rubber", "generic"),
+    ("spf", "generic"),
+    ("sebs", "lenient"),
 )
+DOSE = """
+based_on = "asphalt_emulsion"
+[deadlines]
+cover_by_uv_dose = { value = 600, unit = "SED", source = "own choice: to be reached in weeks" }
+"""
 CREW = {
     "zone": "America/New_York",
     "start": "07:00",
@@ -62,6 +69,7 @@ def folder(tmp_path_factory):
     """Write a site and a canonical CSV of one real year."""
     folder = tmp_path_factory.mktemp("jfk")
     latitude, longitude, elevation = nyc_weather.AIRPORTS["JFK"]
+    (folder / "emulsion_with_a_dose.toml").write_text(DOSE)
     (folder / "site.toml").write_text(
         SITE.format(latitude=latitude, longitude=longitude, elevation=elevation)
     )
@@ -86,16 +94,18 @@ def instant(cell):
 
 
 def audit(folder, coating, *more):
-    out = folder / f"{coating}.csv"
+    out = folder / "hours.csv"
     run("hours", folder, "--coating", coating, "--csv", out, "--assume-cloud", "0.4", *more)
     return list(csv.DictReader(io.StringIO(out.read_text())))
 
 
-@pytest.mark.parametrize("name", COATINGS)
-def test_equals_the_reference_in_every_hour_of_a_real_year(folder, name):
-    table = audit(folder, name)
-    coating = json.loads(run("coatings", "show", name, "--json"))
-    numbers = {gate["quantity"] for gate in coating["gates"]} | {"cure_rate"}
+@pytest.mark.parametrize(("name", "limits"), COATINGS)
+def test_equals_the_reference_in_every_hour_of_a_real_year(folder, name, limits):
+    name = folder / name if name.endswith(".toml") else name
+    table = audit(folder, name, "--limits", limits)
+    coating = json.loads(run("coatings", "show", name, "--limits", limits, "--json"))
+    numbers = {gate["quantity"] for gate in coating["gates"]}
+    numbers |= {"cure_rate", "cure_rate_late", "uv_dose_sed"}
     rows = [
         {"time_utc": instant(row["time_utc"])} | {q: number(row[q]) for q in numbers}
         for row in table
@@ -108,16 +118,17 @@ def test_equals_the_reference_in_every_hour_of_a_real_year(folder, name):
         assert column == expected["gates"][gate["name"]], gate["name"]
     for milestone, times in expected["milestones"].items():
         assert [instant(row[f"{milestone}_at"]) for row in table] == times, milestone
+    for deadline, times in expected["deadlines"].items():
+        assert [instant(row[f"{deadline}_at"]) for row in table] == times, deadline
     assert [row["hour"] for row in table] == expected["hour"]
     assert [int(row["window"]) if row["window"] else None for row in table] == expected["window"]
 
     # The year must really exercise the rules: every answer, and windows of every kind.
     assert {"OK", "BLOCKED", "UNKNOWN"} == set(expected["hour"])
-    assert len(expected["windows"]) > 20
+    assert len(expected["windows"]) > (2 if limits == "careful" else 20)
 
-    found = json.loads(
-        run("windows", folder, "--coating", name, "--assume-cloud", "0.4", "--json")
-    )["jobs"][0]
+    same = ("--assume-cloud", "0.4", "--limits", limits)
+    found = json.loads(run("windows", folder, "--coating", name, *same, "--json"))["jobs"][0]
     spans = [(instant(w["start"]), instant(w["end"])) for w in found["windows"]]
     assert spans == expected["windows"]
     maybe = [(instant(p["start"]), instant(p["end"])) for p in found["provisional"]]
@@ -131,11 +142,14 @@ def test_columns_are_in_the_promised_order(folder):
         *("time_utc", "time_local", "air_temp_c", "dew_point_c", "rel_humidity", "wind_m_s"),
         *("gust_m_s", "rain_mm", "rain_trace", "rain_prob", "cloud", "ghi_w_m2", "pressure_hpa"),
         *("surface_temp_c", "spread_c", "wet_mm", "vpd_kpa", "sun_elevation_deg", "uv_index"),
-        "cure_rate",
+        *("cure_rate", "cure_rate_late", "dry_surface_temp_c", "surface_low_c", "surface_high_c"),
+        *("film_temp_c", "film_spread_c", "film_drying_mm_h", "ponded_mm", "hours_to_sunset"),
+        "uv_dose_sed",
     ]
     promised += [f"gate_{gate['name']}" for gate in coating["gates"]]
     promised += ["gate_crew_hours", "gate_crew_safety"]
     promised += [f"{name}_at" for name in coating["milestones"]]
+    promised += [f"{name}_at" for name in coating["deadlines_clock_h"]]
     promised += ["hour", "window"]
     assert list(row) == promised
 

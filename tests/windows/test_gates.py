@@ -18,6 +18,8 @@ NAN = float("nan")
 def mild(hours, **given):
     """Conditions of hours in which everything is fine, but for what is given."""
     assert set(MILD) == {f.name for f in fields(Conditions)} - {"absent"}
+    if "cure_rate" in given:
+        given = {"cure_rate_late": given["cure_rate"]} | given
     arrays = {
         name: np.broadcast_to(np.asarray(given.get(name, value), dtype=np.float64), hours)
         for name, value in MILD.items()
@@ -37,6 +39,7 @@ def coating(*gates, rain_safe=3.0, clock_min=None, hold_h=None):
     return replace(
         whole,
         gates=kept,
+        first_stage_h=0.0,
         milestones={"rain_safe": rain_safe, "dew_safe": 2.0},
         milestone_clock_min_h={"rain_safe": clock_min} if clock_min else {},
     )
@@ -170,7 +173,7 @@ def test_a_clock_minimum_is_certain_whatever_the_cure_does():
 
 def test_clock_holds_count_from_the_start_of_placement():
     surface = [5, 5, 5, -1, 5, 5, 5, 5]
-    conditions = mild(8, surface_temp_c=surface, cure_rate=NAN)
+    conditions = mild(8, film_temp_c=surface, cure_rate=NAN)
     gates = check_coating(coating("no_freeze", hold_h=3.0), conditions).gates
     # Hours h, h + 1, h + 2; the cure, here unknown, has no say. From hour 6 on the data end.
     assert gates["no_freeze"].tolist() == [

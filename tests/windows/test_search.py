@@ -25,6 +25,8 @@ def at(hours):
 
 def find(hours, *, gates=ALL, shift=None, stops=None, milestones=None, **given):
     """Search hours in which everything is fine, but for what is given."""
+    if "cure_rate" in given:
+        given = {"cure_rate_late": given["cure_rate"]} | given
     arrays = {
         f.name: np.broadcast_to(np.asarray(given.get(f.name, MILD[f.name]), np.float64), hours)
         for f in fields(Conditions) if f.name != "absent"
@@ -35,6 +37,7 @@ def find(hours, *, gates=ALL, shift=None, stops=None, milestones=None, **given):
         replace(
             whole,
             gates=tuple(g for g in whole.gates if g.name in gates),
+            first_stage_h=0.0,
             milestones=milestones or {"dew_safe": 1.0, "rain_safe": 2.0},
         )
         for whole in (resolve(profile), resolve(profile, limits="careful"))
@@ -98,7 +101,7 @@ def test_tightest_gate_looks_to_the_end_of_the_last_hold():
     on = [0] * 3 + [NO_SHIFT] * 7
     # The film of the last hour, 2, is dew-safe at 4: the spread of hour 3 counts, of hour 4 not.
     spread = [15, 15, 15, 0.5, 0.1, 15, 15, 15, 15, 15]
-    (window,) = find(10, shift=on, spread_c=spread).windows
+    (window,) = find(10, shift=on, film_spread_c=spread).windows
     assert window.tightest.gate.name == "no_dew"
     assert window.tightest.margin == pytest.approx(0.5)
 
