@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CONDENSATION_SHARE",
     "condensation_point",
+    "damped",
     "dew_point",
     "frost_point",
     "heat_index",
@@ -30,8 +31,8 @@ __all__ = [
     "relative_humidity",
     "saturation_vapour_pressure",
     "saturation_vapour_pressure_ice",
+    "surface_vapour",
     "surface_vapour_pressure",
-    "surface_vapour_slope",
     "vapour_density",
     "vapour_flux",
     "vapour_pressure",
@@ -87,27 +88,27 @@ def saturation_vapour_pressure_ice(temp_c: ArrayLike) -> FloatArray:
 
 
 def surface_vapour_pressure(surface_temp_c: ArrayLike) -> FloatArray:
-    """Saturation vapour pressure at a wet or frosted surface [hPa].
+    """Saturation vapour pressure at a wet or frosted surface; see `surface_vapour` [hPa]."""
+    return surface_vapour(surface_temp_c)[0]
+
+
+def surface_vapour(surface_temp_c: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Saturation vapour pressure at a wet or frosted surface, and its slope [hPa], [hPa/K].
 
     Over water above freezing, over ice below: the lower of the two curves, which cross 0.005 K
     below 0 degC. Taking the lower one keeps it continuous and rising, and makes "below the
     condensation point" and "vapour flows to the surface" the same statement.
     """
-    over_water = saturation_vapour_pressure(surface_temp_c)
-    lower: FloatArray = np.minimum(over_water, saturation_vapour_pressure_ice(surface_temp_c))
-    return lower
-
-
-def surface_vapour_slope(surface_temp_c: ArrayLike) -> FloatArray:
-    """Slope of `surface_vapour_pressure` [hPa/K]."""
     temp = floats(surface_temp_c)
-    water, ice = saturation_vapour_pressure(temp), saturation_vapour_pressure_ice(temp)
-    slope: FloatArray = np.where(
-        water <= ice,
-        water * (_WATER_A * _WATER_B) / (temp + _WATER_B) ** 2,
-        ice * (_ICE_A * _ICE_B) / (temp + _ICE_B) ** 2,
-    )
-    return slope
+    pressure = saturation_vapour_pressure(temp)
+    slope: FloatArray = pressure * (_WATER_A * _WATER_B) / (temp + _WATER_B) ** 2
+    if np.any(temp < 0.0):
+        ice = saturation_vapour_pressure_ice(temp)
+        slope = np.where(
+            pressure <= ice, slope, ice * (_ICE_A * _ICE_B) / (temp + _ICE_B) ** 2
+        )
+        pressure = np.minimum(pressure, ice)
+    return pressure, slope
 
 
 def vapour_pressure(dew_point_c: ArrayLike) -> FloatArray:
@@ -227,10 +228,12 @@ def vapour_flux(
     Condensation is 0.4 of what the Lewis relation gives, because it happens in stable air.
     """
     excess = surface_vapour_pressure(surface_temp_c) - floats(vapour_pressure_hpa)
-    flux: FloatArray = vapour_transfer(convection_w_m2_k) * np.where(
-        excess < 0.0, CONDENSATION_SHARE * excess, excess
-    )
-    return flux
+    return vapour_transfer(convection_w_m2_k) * damped(excess)
+
+
+def damped(excess_hpa: FloatArray) -> FloatArray:
+    """Return an excess of vapour pressure, a negative one times `CONDENSATION_SHARE` [hPa]."""
+    return np.where(excess_hpa < 0.0, CONDENSATION_SHARE * excess_hpa, excess_hpa)
 
 
 def heat_index(temp_c: ArrayLike, rel_humidity: ArrayLike) -> FloatArray:

@@ -111,21 +111,23 @@ def sun_elevation(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: Array
     return sun_position(unix_seconds, latitude, longitude).elevation
 
 
-def hours_to_sunset(
-    unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayLike
-) -> FloatArray:
+def hours_to_sunset(position: SunPosition, latitude: ArrayLike) -> FloatArray:
     """Hours until the sun next sets, 24 where it does not set this day [h].
 
     Sunset is the upper limb on a sea horizon with standard refraction, elevation -0.833 degrees.
     Where the sun does not rise this day it is 0: it has set. By night it is the next day's sunset.
 
+    Parameters
+    ----------
+    position : of the sun at the moment, from `sun_position`. [degrees]
+    latitude : north positive. [degrees]
+
     Notes
     -----
     The hour angle of sunset from the declination and the hour angle of the moment, both recovered
-    from `sun_position`; the sun's own motion until then is left out, which costs at most 2 minutes
+    from the position; the sun's own motion until then is left out, which costs at most 2 minutes
     outside the polar circles.
     """
-    position = sun_position(unix_seconds, latitude, longitude)
     lat = np.radians(floats(latitude))
     height, azimuth = np.radians(position.elevation), np.radians(position.azimuth)
     sine = np.sin(height) * np.sin(lat) + np.cos(height) * np.cos(lat) * np.cos(azimuth)

@@ -19,10 +19,9 @@ from cure_models.arrays import FloatArray, floats
 from cure_models.convection import forced_convection, natural_convection
 from cure_models.psychrometrics import (
     CONDENSATION_SHARE,
+    damped,
     latent_heat,
-    surface_vapour_pressure,
-    surface_vapour_slope,
-    vapour_flux,
+    surface_vapour,
     vapour_transfer,
 )
 from cure_models.sky import SIGMA_W_M2_K4, black_radiation
@@ -151,14 +150,15 @@ class HeatBalance:
         """
         convection = (dry or self.dry()).convection_w_m2_k
         air, vapour = floats(self.air_temp_c), floats(vapour_pressure_hpa)
-        heat = latent_heat(air)
-        heat_per_hpa = heat * vapour_transfer(convection)
+        heat_per_hpa = latent_heat(air) * vapour_transfer(convection)
 
         def balance(temp: FloatArray) -> tuple[FloatArray, FloatArray]:
-            latent = heat * vapour_flux(temp, vapour, convection)
+            saturation, steepness = surface_vapour(temp)
+            excess = saturation - vapour
+            latent = heat_per_hpa * damped(excess)
             gain = self._by_radiation_and_deck(temp) + convection * (air - temp) - latent
-            share = np.where(surface_vapour_pressure(temp) < vapour, CONDENSATION_SHARE, 1.0)
-            slope = heat_per_hpa * share * surface_vapour_slope(temp)
+            share = np.where(excess < 0.0, CONDENSATION_SHARE, 1.0)
+            slope = heat_per_hpa * share * steepness
             return gain, slope + self._radiation_and_deck_slope(temp) + convection
 
         temp, slope = _settle(balance, air)

@@ -67,9 +67,11 @@ def expose(weather: Mapping[str, FloatArray], unix_seconds: FloatArray, site: Si
     air = weather["air_temp_c"]
     shape = air.shape
     dew, humidity = _moisture(weather)
-    place = (site.latitude, site.longitude)
-    elevation = np.broadcast_to(sun.sun_elevation(unix_seconds + 1800.0, *place), shape)
-    to_sunset = np.broadcast_to(sun.hours_to_sunset(unix_seconds, *place) - 1.0, shape)
+    position = sun.sun_position(unix_seconds + 1800.0, site.latitude, site.longitude)
+    elevation = np.broadcast_to(position.elevation, shape)
+    to_sunset = sun.hours_to_sunset(position, site.latitude) - 0.5  # from the end of the hour
+    # A sunset in the first half of the hour has been passed at its middle: it counts all the same.
+    to_sunset = np.where((to_sunset >= 23.0) & (to_sunset < 23.5), to_sunset - 24.0, to_sunset)
     cloud = weather.get("cloud", np.full(shape, np.nan))
     longwave = weather.get("longwave_w_m2")
     measured = longwave is not None
@@ -87,7 +89,7 @@ def expose(weather: Mapping[str, FloatArray], unix_seconds: FloatArray, site: Si
         trace=weather.get("rain_trace", np.zeros(shape)),
         cloud=cloud,
         sun_elevation_deg=elevation,
-        hours_to_sunset=to_sunset,
+        hours_to_sunset=np.broadcast_to(to_sunset, shape),
         irradiance_w_m2=_irradiance(weather, elevation, site),
         longwave_w_m2=sky.seen_longwave(longwave, air, site.roof.sky_view),
         irradiance_measured="ghi_w_m2" in weather,

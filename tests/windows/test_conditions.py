@@ -297,6 +297,10 @@ def test_the_data_sheet_s_own_stop_before_sunset(tmp_path):
     # Sunset at 40 N, 75 W on 15 June is about 00:31 UTC: the hour from 21 to 22 passes.
     assert list(states[20:26]) == [State.OK] * 2 + [State.BLOCKED] * 3 + [State.OK]
     assert found.hours_to_sunset[21] == pytest.approx(2.5, abs=0.05)
+    # A place where the sun sets in the first half of an hour: that hour ends after it, too.
+    early = conditions(table(), site().model_copy(update={"longitude": -72.0}), coating)
+    assert early.hours_to_sunset[24] == pytest.approx(-0.68, abs=0.06)
+    assert check_coating(coating, early).gates["before_sunset"][24] == State.BLOCKED
 
 
 def test_fast_drying_is_told_and_blocks_nothing():
@@ -318,12 +322,12 @@ def test_ultraviolet_of_an_unknown_sky_is_that_of_a_clear_one():
 
 def test_polar_day_and_a_deck_of_sixty_degrees():
     polar = at_roof(roof=site(latitude=80.0))
-    assert (polar.hours_to_sunset == 23).all()
+    assert (polar.hours_to_sunset == 23.5).all()
     for name in ("surface_temp_c", "cure_rate", "uv_index"):
         assert not np.isnan(polar.quantity(name)).any()
     dark = at_roof(roof=site(latitude=80.0), day="2026-12-15")
     assert (dark.ghi_w_m2 == 0).all()
-    assert (dark.hours_to_sunset == -1).all()
+    assert (dark.hours_to_sunset == -0.5).all()
     for name in ("acrylic", "polyurea", "butyl", "spf"):
         hot = at_roof(name, surface_temp_c=60.0, air_temp_c=40.0)
         assert (hot.cure_rate <= resolve(load_profile(name)).rate.cap).all()
