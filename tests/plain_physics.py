@@ -367,3 +367,31 @@ def roof(hours, site, coating):
             }
         )  # fmt: skip
     return rows
+
+
+def from_site(columns, index, place, coating):
+    """The rows of a table of arrays, from the site and the coating as the packages hold them."""
+    under, law = place.roof, coating.rate
+    hours = {name: values.tolist() for name, values in columns.items()}
+    hours["unix_s"] = [when.timestamp() for when in index]
+    return roof(
+        hours,
+        {
+            "latitude": place.latitude, "longitude": place.longitude, "height_m": place.elevation,
+            "wind_share": under.wind_share, "sky_view": under.sky_view,
+            "capacity_j": 1000 * under.assembly.heat_capacity_kj_m2_k,
+            "u": under.assembly.u_value_w_m2_k, "indoor_c": under.indoor,
+            "film_mm": under.water_film, "pond_mm": under.pond_depth,
+            "absorptance": place.surface.absorptance, "emittance": place.surface.emittance,
+        },
+        {
+            "absorptance": coating.absorptance, "emittance": coating.emittance,
+            "dry_film_um": coating.dry_film_um, "reference": vars(coating.reference),
+            "rate": {
+                "law": law.law, "cap": law.cap, "temp_min_c": law.temp_min_c,
+                "humidity_stop": law.humidity_stop, "energy": law.activation_kj_mol,
+                "warm_energy": law.warm_activation_kj_mol,
+                "thickness_exponent": law.thickness_exponent,
+            },
+        },
+    )  # fmt: skip

@@ -1,4 +1,5 @@
-"""How long the main job takes: thirty years of hours against one year of the slow reference.
+"""How long the main job and its physics take, on thirty years of hours, beside one year of plain
+loops: the slow reference of gates and clock, and the physics hour by hour.
 
 Run with ``pytest tests/benchmarks --benchmark-only``.
 """
@@ -9,10 +10,12 @@ import numpy as np
 import nyc_weather
 import pandas as pd
 import pytest
+from plain_physics import AHEAD, from_site
 from reference_windows import evaluate
 
 from cure_models import load_profile
 from cure_models.coating import resolve
+from windows.conditions import coated, roof_in_table
 from windows.gates import State
 from windows.hours import Provenance, check_hours
 from windows.job import run_job
@@ -86,8 +89,9 @@ def test_slow_reference(benchmark):
         "milestones": coating.milestones,
         "milestone_clock_min_h": coating.milestone_clock_min_h,
         "min_window_h": coating.min_window_h,
+        "first_stage_h": coating.first_stage_h,
     }
-    names = {gate["quantity"] for gate in gates} | {"cure_rate"}
+    names = {gate["quantity"] for gate in gates} | {"cure_rate", "cure_rate_late"}
     columns = {name: job.conditions.quantity(name).tolist() for name in names}
     rows = [
         {"time_utc": time} | {name: values[k] for name, values in columns.items()}
@@ -100,3 +104,30 @@ def test_slow_reference(benchmark):
     spans = [(window.start, window.end) for window in job.found.windows]
     assert found["windows"] == spans
 
+
+
+def physics(hours, coating):
+    return coated(roof_in_table(hours, SITE), coating)
+
+
+@pytest.mark.parametrize("years", [1, 30])
+def test_physics(benchmark, years):
+    hours, coating = table(years), resolve(load_profile("acrylic"))
+    found = benchmark.pedantic(physics, (hours, coating), rounds=7, iterations=1, warmup_rounds=1)
+    assert found.cure_rate.size == len(hours.index)
+
+
+def test_copying_what_goes_in(benchmark):
+    frame = table(30).frame
+    columns = [frame[name].to_numpy(np.float64) for name in frame]
+    benchmark.pedantic(lambda: [c.copy() for c in columns], rounds=7, warmup_rounds=1)
+
+
+def test_physics_as_a_plain_loop(benchmark):
+    """One year; times 30 to set beside `test_physics`."""
+    hours, coating = table(1), resolve(load_profile("acrylic"))
+    columns = {name: hours.frame[name].to_numpy(np.float64) for name in AHEAD}
+    rows = benchmark.pedantic(
+        from_site, (columns, hours.index, SITE, coating), rounds=3, iterations=1, warmup_rounds=0
+    )
+    assert len(rows) == len(hours.index)

@@ -3,8 +3,8 @@
 import numpy as np
 import nyc_weather
 import pandas as pd
-import plain_physics
 import pytest
+from plain_physics import from_site
 
 import windows.conditions
 from cure_models import load_profile
@@ -47,35 +47,6 @@ def year(hours=8730):
     return columns, table.index
 
 
-def plain(columns, index, place, coating):
-    roof, law = place.roof, coating.rate
-    hours = {name: values.tolist() for name, values in columns.items()}
-    hours["unix_s"] = (
-        index.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64).tolist()
-    )
-    return plain_physics.roof(
-        hours,
-        {
-            "latitude": place.latitude, "longitude": place.longitude, "height_m": place.elevation,
-            "wind_share": roof.wind_share, "sky_view": roof.sky_view,
-            "capacity_j": 1000 * roof.assembly.heat_capacity_kj_m2_k,
-            "u": roof.assembly.u_value_w_m2_k, "indoor_c": roof.indoor,
-            "film_mm": roof.water_film, "pond_mm": roof.pond_depth,
-            "absorptance": place.surface.absorptance, "emittance": place.surface.emittance,
-        },
-        {
-            "absorptance": coating.absorptance, "emittance": coating.emittance,
-            "dry_film_um": coating.dry_film_um, "reference": vars(coating.reference),
-            "rate": {
-                "law": law.law, "cap": law.cap, "temp_min_c": law.temp_min_c,
-                "humidity_stop": law.humidity_stop, "energy": law.activation_kj_mol,
-                "warm_energy": law.warm_activation_kj_mol,
-                "thickness_exponent": law.thickness_exponent,
-            },
-        },
-    )  # fmt: skip
-
-
 @pytest.mark.parametrize(
     ("name", "deck"),
     [("acrylic", "metal_insulated"), ("spray_rubber", "concrete"), ("butyl", "wood"),
@@ -87,7 +58,7 @@ def test_every_quantity_of_every_hour_is_the_same(name, deck, monkeypatch):
     place, coating = site(deck), resolve(load_profile(name), dry_film_um=400.0)
     table = check_hours(columns, pd.DatetimeIndex(index), Provenance("test", "JFK"))
     fast = coated(roof_in_table(table, place), coating)
-    slow = plain(columns, index, place, coating)
+    slow = from_site(columns, index, place, coating)
     assert len(slow) == 8730
     worst = {}
     for quantity in slow[0]:
