@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from cure_models.errors import DewgapError
-from windows.cli import coatings, cure, demo, dry, hours, windows
+from windows.cli import calibrate, coatings, cure, demo, dry, hours, windows
 
 __all__ = ["app", "main"]
 
@@ -31,6 +31,7 @@ app.command("windows")(windows.windows)
 app.command("hours")(hours.hours)
 app.command("dry")(dry.dry)
 app.command("cure")(cure.cure)
+app.command("calibrate")(calibrate.calibrate)
 app.add_typer(coatings.app, name="coatings")
 
 

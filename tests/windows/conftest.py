@@ -1,0 +1,67 @@
+"""Running the command in-process as a person would, and a small site to run it on."""
+
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from windows.cli import main
+
+DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+
+
+@pytest.fixture
+def dewgap(capsys, monkeypatch, tmp_path):
+    """Run the command as its console script does; returns exit status, output and errors."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*arguments):
+        monkeypatch.setattr(sys, "argv", ["dewgap", *(str(a) for a in arguments)])
+        capsys.readouterr()
+        try:
+            main()
+        except SystemExit as end:
+            status = end.code or 0
+        else:
+            status = 0
+        told = capsys.readouterr()
+        return status, told.out, told.err
+
+    return run
+
+
+@pytest.fixture
+def good(dewgap):
+    """Run a command that must work, and return its output."""
+
+    def run(*arguments):
+        status, out, err = dewgap(*arguments)
+        assert (status, err) == (0, "")
+        return out
+
+    return run
+
+
+@pytest.fixture
+def fault(dewgap):
+    """Run a command that must fail with one sentence, and return it."""
+
+    def run(*arguments):
+        status, out, err = dewgap(*arguments)
+        assert (status, out) == (1, "")
+        assert err.startswith("dewgap: ")
+        assert err.count("\n") == 1
+        return err.removeprefix("dewgap: ").rstrip("\n")
+
+    return run
+
+
+@pytest.fixture
+def site(tmp_path):
+    """Return a copy of a demo site with three days of weather."""
+    folder = tmp_path / "site"
+    shutil.copytree(DEMO_SITES / "cool_north", folder)
+    lines = (folder / "weather.csv").read_text().splitlines(keepends=True)
+    (folder / "weather.csv").write_text("".join(lines[: 4 + 96]))
+    return folder

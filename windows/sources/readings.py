@@ -1,0 +1,90 @@
+"""Readings of surface temperature on a roof: a CSV with ``time`` and one temperature column.
+
+``time`` is the moment, ISO 8601 with ``Z`` or an offset. The other column is ``surface_temp_c`` or
+``surface_temp_f``; an empty cell is a reading that was not taken, and is passed over.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from cure_models.units import to_si
+from windows.errors import HoursError, did_you_mean
+from windows.sources import csv_cells
+
+if TYPE_CHECKING:
+    from cure_models.arrays import FloatArray
+
+__all__ = ["Readings", "read_readings"]
+
+_UNITS = {"surface_temp_c": "degC", "surface_temp_f": "degF"}
+_LOW_C, _HIGH_C = -60.0, 120.0
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Moments in UTC and temperatures, shape (readings,). [degC]"""
+
+    times: pd.DatetimeIndex
+    temp_c: FloatArray
+
+
+def read_readings(path: Path | str) -> Readings:
+    """Read a file of readings.
+
+    Raises
+    ------
+    HoursError
+        If it cannot be read, a column is unknown or missing, a time has no zone, a value is no
+        number or outside -60 to 120 degC.
+    """
+    place = str(path)
+    try:
+        content = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise HoursError(f"{place}: no such file of readings; check the path") from None
+    except OSError as fault:
+        raise HoursError(
+            f"{place}: cannot be read ({fault.strerror}); name a readable file"
+        ) from None
+    if not content.strip():
+        raise HoursError(f"{place}: the file is empty; give a header and readings")
+    lines, top = csv_cells.lines_of(content, place)
+    names, rows, line_numbers = csv_cells.rows(lines, top, place, _check_names)
+    columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
+    name = next(n for n in names if n in _UNITS)
+    values = csv_cells.numbers(name, columns.get(name, ()), place, line_numbers)
+    times = csv_cells.times(
+        "time", columns.get("time", ()), place, line_numbers,
+        "write the moment with its zone, as 2026-05-01T18:10-05:00",
+    )  # fmt: skip
+    temps = np.array([to_si(value, _UNITS[name]) for value in values])
+    odd = np.flatnonzero((temps < _LOW_C) | (temps > _HIGH_C) | np.isinf(temps))
+    if odd.size:
+        row = int(odd[0])
+        raise HoursError(
+            f"{place}: line {line_numbers[row]}: {name} is {values[row]:g}, no temperature of a "
+            "roof; check the unit and the cell"
+        )
+    taken = ~np.isnan(temps)
+    return Readings(times[taken], temps[taken])
+
+
+def _check_names(names: list[str], where: str) -> None:
+    known = {"time", *_UNITS}
+    for name in names:
+        if name not in known:
+            raise HoursError(
+                f"{where}: column '{name}' is not known: rename or delete it; "
+                f"{did_you_mean(name.lower(), known)}"
+            )
+    if "time" not in names or sum(name in _UNITS for name in names) != 1:
+        raise HoursError(
+            f"{where}: readings need the columns time and surface_temp_c, or surface_temp_f; name "
+            "them so"
+        )
