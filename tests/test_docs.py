@@ -21,6 +21,7 @@ from windows.hours import COLUMNS
 from windows.reports.as_json import coating_dict
 from windows.site import Site, load_site
 from windows.sources import read_weather
+from windows.sources.readings import read_readings
 
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
@@ -168,6 +169,8 @@ def test_examples_of_files_can_be_read(page, tmp_path):
                 load_site(path)
             elif "based_on" in data:
                 load_profile(str(path))
+        elif language == "csv" and content.startswith("time,"):
+            assert len(read_readings(path).times) >= 3
         elif language == "csv":
             assert len(read_weather(path).index) >= 2
 
@@ -185,6 +188,12 @@ def place_examples(folder):
             if language == "toml" and content.startswith("based_on")
         )
         (folder / name).write_text(own, encoding="utf-8")
+    readings = next(
+        content
+        for language, content in blocks(read("tutorial.md"))
+        if language == "csv" and content.startswith("time,")
+    )
+    (folder / "readings.csv").write_text(readings, encoding="utf-8")
     table = pd.read_csv(folder / "my_roof" / "weather.csv", comment="#")
     table.drop(columns="cloud").to_csv(folder / "no_cloud.csv", index=False)
 

@@ -90,7 +90,7 @@ class Wording:
     def value(self, si: float, dimension: str, *, finer: int = 0) -> str:
         """Return an SI number with its unit, for example ``"50°F"``; ``finer`` adds decimals."""
         name, decimals, shown = self._shown(dimension)
-        number = f"{from_si(si, name):.{decimals + finer}f}"
+        number = f"{from_si(si, name):z.{decimals + finer}f}"  # z: no minus before a zero
         return f"{number}{'' if shown in _TOUCHING else ' '}{shown}"
 
     def _shown(self, dimension: str) -> tuple[str, int, str]:
