@@ -251,6 +251,11 @@ class Site(_Table):
         found = []
         if abs(self.latitude) > 66.5:
             found.append("polar site: the sun may stay up or down all day, and days have no shape")
+        if self.roof.ponded_share > 0:
+            found.append(
+                f"{self.roof.ponded_share:.0%} of the roof ponds and stays wet longer than the "
+                "gates say; dewgap dry tells how long"
+            )
         offset = datetime(2026, 1, 15, tzinfo=self.zone).utcoffset()
         if offset is not None and abs(offset.total_seconds() / 3600 - self.longitude / 15) > 4:
             found.append(

@@ -6,6 +6,7 @@ import metpy.calc as mpcalc
 import numpy as np
 import psychrolib
 import pytest
+from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from metpy.units import units
@@ -225,3 +226,22 @@ def test_unknown_stays_unknown() -> None:
 def test_percent_is_refused() -> None:
     with pytest.raises(ValueError, match="Divide a percentage by 100"):
         moist.dew_point(20.0, [0.5, 65.0])
+
+
+def test_moist_air_of_coolprop() -> None:
+    # Real moist air (Herrmann, Kretzschmar and Gatley 2009) at sea-level pressure: a third opinion.
+    worst_dew, worst_density = 0.0, 0.0
+    for air in range(1, 51, 3):
+        for humidity in (0.15, 0.3, 0.5, 0.7, 0.85, 0.99):
+            state = ("T", air + 273.15, "P", 101325.0, "R", humidity)
+            wanted = HAPropsSI("D", *state) - 273.15
+            if wanted <= 0.5:
+                continue
+            dew = moist.dew_point(air, humidity)
+            worst_dew = max(worst_dew, abs(float(dew) - wanted))
+            density = 1000 * HAPropsSI("W", *state) / HAPropsSI("Vda", *state)
+            ours = moist.vapour_density(moist.vapour_pressure(dew), air)
+            worst_density = max(worst_density, abs(float(ours) / density - 1))
+    print(f"CoolProp: dew point {worst_dew:.3f} K, vapour density {100 * worst_density:.2f} %")
+    assert worst_dew < 0.06
+    assert worst_density < 0.01  # the enhancement of vapour in air is 0.4 to 0.5 %

@@ -311,3 +311,21 @@ def test_site_at_the_pole_is_told_and_works(tmp_path, latitude):
 
 def test_no_warning_for_a_plain_site(tmp_path):
     assert load(tmp_path).warnings == ()
+
+
+def test_ponds_are_told_since_the_gates_do_not_wait_for_them(tmp_path):
+    ponded = load(tmp_path, ("[roof]\n", "[roof]\nponded_share = 0.05\n"))
+    assert [text for text in ponded.warnings if "5% of the roof ponds" in text]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "sky_view = 0.0", "sky_view = 1.1", "ponded_share = 1.5", "ponded_share = -0.1",
+        'pond_depth = "0 in"', "pond_depth = 6", 'surface_offset = "40 K"',
+        'surface_offset = "2 degC"',
+    ],
+)  # fmt: skip
+def test_impossible_roofs(tmp_path, line):
+    with pytest.raises(SiteError, match=rf"roof\.{line.split()[0]}"):
+        load(tmp_path, ("[roof]\n", f"[roof]\n{line}\n"))
