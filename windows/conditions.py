@@ -86,9 +86,13 @@ class Conditions:
 
 @dataclass(frozen=True)
 class Roof:
-    """A roof in its weather, as it is now: what every coating on it shares."""
+    """A roof in its weather, as it is now: what every coating on it shares.
+
+    ``on_top`` is the layer as a sensor has it where there is one, else as ``modelled``.
+    """
 
     exposure: Exposure
+    modelled: Layer
     on_top: Layer
     water: Water
 
@@ -125,11 +129,10 @@ def roof_in_weather(
         be dry until the model has dried even a full film. [mm]
     """
     exposure = expose(weather, unix_seconds, site)
-    on_top = layer(exposure, site.surface.absorptance, site.surface.emittance)
+    modelled = layer(exposure, site.surface.absorptance, site.surface.emittance)
     measured = weather.get("surface_temp_c")
-    if measured is not None:
-        on_top = _as_measured(on_top, measured)
-    return Roof(exposure, on_top, water(exposure, on_top, start_wet_mm))
+    on_top = modelled if measured is None else _as_measured(modelled, measured)
+    return Roof(exposure, modelled, on_top, water(exposure, on_top, start_wet_mm))
 
 
 def _as_measured(on_top: Layer, measured: FloatArray) -> Layer:
@@ -149,11 +152,9 @@ def _new_film(roof: Roof, coating: Coating) -> Layer:
     measured = exposure.weather.get("surface_temp_c")
     if measured is None:
         return film
-    surface = exposure.site.surface
-    model = layer(exposure, surface.absorptance, surface.emittance)
     known = np.stack([exposure.air_temp_c, measured, film.dry_c])
     moved = np.clip(
-        film.dry_c + (measured - model.dry_c), known.min(axis=0), known.max(axis=0)
+        film.dry_c + (measured - roof.modelled.dry_c), known.min(axis=0), known.max(axis=0)
     )
     return _as_measured(film, moved)
 

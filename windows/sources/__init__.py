@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
 from windows.errors import HoursError
-from windows.sources import canonical_csv, epw
+from windows.sources import canonical_csv, csv_cells, epw
 
 if TYPE_CHECKING:
     from windows.hours import HourlyTable
@@ -44,14 +44,7 @@ def read_weather(path: Path | str) -> HourlyTable:
         If the file is missing, empty, unreadable, of no known source, or has a fault.
     """
     place = str(path)
-    try:
-        content = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise HoursError(f"{place}: no such weather file; check the path") from None
-    except OSError as fault:
-        raise HoursError(
-            f"{place}: cannot be read ({fault.strerror}); name a readable file"
-        ) from None
+    content = csv_cells.content_of(path, "weather file")
     text = content.decode("utf-8-sig", errors="replace")
     if not text.strip():
         raise HoursError(f"{place}: the file is empty; give a table with a header and hourly rows")

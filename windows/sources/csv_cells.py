@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,12 +16,30 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
 
-__all__ = ["fault_of_time", "lines_of", "numbers", "rows", "stamps", "times"]
+__all__ = ["content_of", "fault_of_time", "lines_of", "numbers", "rows", "stamps", "times"]
 
 UNKNOWN = frozenset({"", "na", "n/a", "nan", "null", "none"})
 _ZONED = r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$"
 _TRUTH = {"true": "1", "false": "0"}
 _OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def content_of(path: Path | str, what: str) -> bytes:
+    """Return the bytes of a file.
+
+    Raises
+    ------
+    HoursError
+        If it is missing or cannot be read; ``what`` names its kind.
+    """
+    try:
+        return Path(path).read_bytes()
+    except FileNotFoundError:
+        raise HoursError(f"{path}: no such {what}; check the path") from None
+    except OSError as fault:
+        raise HoursError(
+            f"{path}: cannot be read ({fault.strerror}); name a readable file"
+        ) from None
 
 
 def lines_of(content: bytes, place: str) -> tuple[list[str], int]:

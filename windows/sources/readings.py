@@ -7,7 +7,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +17,8 @@ from windows.errors import HoursError, did_you_mean
 from windows.sources import csv_cells
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from cure_models.arrays import FloatArray
 
 __all__ = ["Readings", "read_readings"]
@@ -44,14 +45,7 @@ def read_readings(path: Path | str) -> Readings:
         number or outside -60 to 120 degC.
     """
     place = str(path)
-    try:
-        content = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise HoursError(f"{place}: no such file of readings; check the path") from None
-    except OSError as fault:
-        raise HoursError(
-            f"{place}: cannot be read ({fault.strerror}); name a readable file"
-        ) from None
+    content = csv_cells.content_of(path, "file of readings")
     if not content.strip():
         raise HoursError(f"{place}: the file is empty; give a header and readings")
     lines, top = csv_cells.lines_of(content, place)
