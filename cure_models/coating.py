@@ -123,7 +123,7 @@ def resolve(
     limits
         ``"generic"`` takes each value, ``"careful"`` the end of its range that allows less,
         ``"lenient"`` the other end: gates, milestones, deadlines, the cure law and the film's
-        colour. The film's thickness is chosen on site and is no uncertainty.
+        absorptance. Its thickness is chosen on site and is no uncertainty.
     dry_film_um
         Dry film of the coat, default the profile's. [um]
 
@@ -145,14 +145,16 @@ def resolve(
         reference_film,
     )
     rate = _rate_parameters(profile, least, most)
-    emittance = profile.film["emittance"].end(most)
+    # Not at an end: what it radiates cools a film by night and feeds it under warm cloud, so no end
+    # is the careful one, and its range moves a night by 0.3 K.
+    emittance = profile.film["emittance"].si
     milestones = {
         name: profile.milestones[name].end(most)
         for name in MILESTONES if name in profile.milestones
     }
     first_stage = 0.0
     if rate.law in STAGED_BY_TOUCH:
-        first_stage = milestones["touch"]
+        first_stage = profile.milestones["touch"].si
     elif rate.law == "evaporation":
         solids = profile.film["volume_solids"].si
         drying = reference_drying(

@@ -19,7 +19,8 @@ def reference_drying(
 ) -> float:
     """Return what a fresh film loses in a laboratory: no sun, walls as warm as the air. [mm/h]
 
-    The film is then some kelvins below the air, about its wet bulb.
+    The film is then some kelvins below the air, about its wet bulb, and only the wind dries it. On
+    the roof, too, what buoyancy adds on a hot calm day is left out.
     """
     vapour = vapour_pressure(dew_point(temp_c, rel_humidity))
     laboratory = HeatBalance(0.0, black_radiation(temp_c), temp_c, roof_wind_m_s, emittance)

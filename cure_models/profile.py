@@ -255,6 +255,7 @@ def _ordered(profile: Profile) -> None:
         **{f"film.{k}": profile.film[k] for k in ("absorptance", "emittance", "volume_solids")
            if k in profile.film},
         "reference.humidity": profile.reference.humidity,
+        **{f"rate.{k}": v for k, v in profile.rate.items() if k == "humidity_stop"},
         **{f"gates.{k}": v for k, v in gates.items() if GATE_RULES[k].dimension == "fraction"},
     }  # fmt: skip
     for key, entry in shares.items():
@@ -267,8 +268,11 @@ def _ordered(profile: Profile) -> None:
            if k not in ("absorptance", "permeance")},
         **{f"rate.{k}": v for k, v in profile.rate.items() if k == "cap"},
         "reference.humidity": profile.reference.humidity,
+        "reference.roof_wind": profile.reference.roof_wind,
         "min_window": profile.min_window,
     }  # fmt: skip
+    if profile.reference.dry_film is not None:
+        positive["reference.dry_film"] = profile.reference.dry_film
     for key, entry in positive.items():
         if not entry.end("lo") > 0:
             raise ValueError(f"key '{key}' must be above zero, but is {_written(entry)}; mend it")
@@ -287,16 +291,43 @@ def _ordered(profile: Profile) -> None:
     for key, entry in not_negative.items():
         if not entry.end("lo") >= 0:
             raise ValueError(f"key '{key}' must not be negative, but is {_written(entry)}; mend it")
+    _reaches_one(profile)
     opens, cured = profile.milestones.get("recoat_opens"), profile.milestones.get("cured")
     closes = profile.deadlines.get("recoat_closes")
     for first, second, names in (
         (opens, closes, "milestones.recoat_opens is later than deadlines.recoat_closes"),
-        (profile.milestones.get("touch"), cured, "milestones.touch is later than milestones.cured"),
+        *(
+            (profile.milestones.get(n), cured, f"milestones.{n} is later than milestones.cured")
+            for n in MILESTONES
+        ),
     ):
         if first is not None and second is not None and first.si > second.si:
             raise ValueError(
                 f"{names} ({_written(first)} after {_written(second)}); mend one of them"
             )
+
+
+def _reaches_one(profile: Profile) -> None:
+    """Refuse a law that stands still at its own reference, where its rate has to be one."""
+    reference, rate = profile.reference, profile.rate
+    coldest = rate.get("film_temp_min", rate.get("temp_min"))
+    if coldest is not None and reference.temperature.end("lo") < coldest.end("hi"):
+        raise ValueError(
+            f"key 'reference.temperature' ({_written(reference.temperature)}) is below the least "
+            f"temperature of the cure ({_written(coldest)}); mend one of them"
+        )
+    stop = rate.get("humidity_stop")
+    most = 1.0 if stop is None else stop.end("lo")
+    if reference.humidity.end("hi") >= most:
+        raise ValueError(
+            f"key 'reference.humidity' ({_written(reference.humidity)}) must be below "
+            f"{most:.0%}, where nothing dries; mend it"
+        )
+    if "cap" in rate and rate["cap"].end("lo") < 1:
+        raise ValueError(
+            f"key 'rate.cap' must be at least 1, the rate at the reference, but is "
+            f"{_written(rate['cap'])}; mend it"
+        )
 
 
 def _written(entry: Sourced) -> str:

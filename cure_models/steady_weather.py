@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cure_models.arrays import FloatArray, floats, fraction, not_negative
+from cure_models.convection import forced_convection
 from cure_models.kinetics import CureRates, Film, cure_rates
 from cure_models.psychrometrics import condensation_point, dew_point, vapour_pressure
 from cure_models.sky import black_radiation
@@ -56,7 +57,7 @@ def rates_at(
     walls = black_radiation(air)
     unheated = HeatBalance(0.0, walls, air, wind, coating.emittance)
     heated = HeatBalance(-unheated.gain(surface), walls, air, wind, coating.emittance)
-    wet = heated.wet(vapour)
+    wet = heated.wet(vapour, forced_convection(wind))
     condenses = surface <= condensation_point(surface, dew)
     film = Film(
         temp_c=surface,

@@ -135,7 +135,9 @@ class HeatBalance:
         temp, slope = _settle(balance, air)
         return Settled(temp, convection, slope)
 
-    def wet(self, vapour_pressure_hpa: ArrayLike, dry: Settled | None = None) -> Settled:
+    def wet(
+        self, vapour_pressure_hpa: ArrayLike, convection_w_m2_k: ArrayLike | None = None
+    ) -> Settled:
         """Return the steady state under a freely evaporating water film.
 
         The latent heat of `psychrometrics.vapour_flux` comes in, by the same coefficient. A wet
@@ -145,10 +147,11 @@ class HeatBalance:
         Parameters
         ----------
         vapour_pressure_hpa : of the air. [hPa]
-        dry : steady state of the dry surface, to save working it out again. Its convection is
-            used: the film changes the buoyancy little, and the root stays the only one.
+        convection_w_m2_k : coefficient to use, default that of the dry surface: the film changes
+            the buoyancy little, and the root stays the only one. [W/(m2 K)]
         """
-        convection = (dry or self.dry()).convection_w_m2_k
+        given = self.dry().convection_w_m2_k if convection_w_m2_k is None else convection_w_m2_k
+        convection = floats(given)
         air, vapour = floats(self.air_temp_c), floats(vapour_pressure_hpa)
         heat_per_hpa = latent_heat(air) * vapour_transfer(convection)
 
@@ -162,7 +165,7 @@ class HeatBalance:
             return gain, slope + self._radiation_and_deck_slope(temp) + convection
 
         temp, slope = _settle(balance, air)
-        return Settled(temp, convection, slope)
+        return Settled(temp, np.broadcast_to(convection, temp.shape), slope)
 
     def _by_radiation_and_deck(self, temp: FloatArray) -> FloatArray:
         radiation = floats(self.longwave_w_m2) - black_radiation(temp)

@@ -140,8 +140,8 @@ def settle(gain_and_slope, start):
     return temp, slope
 
 
-def balance(absorbed, longwave, air, wind, emittance, u, indoor, vapour):
-    """Dry and wet steady temperature with their conductances, and the convection."""
+def balance(absorbed, longwave, air, wind, emittance, u, indoor, vapour, fresh):
+    """Dry and wet steady temperature with their conductances, and the convection when wet."""
     if isnan(absorbed + longwave + air + wind):
         return (NAN,) * 5
     by_wind = forced(wind)
@@ -156,7 +156,7 @@ def balance(absorbed, longwave, air, wind, emittance, u, indoor, vapour):
         return gain + (by_wind + buoyant) * (air - temp), slope + by_wind + 4 / 3 * buoyant
 
     dry_c, dry_flow = settle(dry, air)
-    hc = by_wind + natural(dry_c, air)
+    hc = by_wind if fresh else by_wind + natural(dry_c, air)
     heat = 2.501e6 - 2361.0 * air
 
     def wet(temp):
@@ -233,7 +233,7 @@ def reference_drying(ref, emittance):
     exponent = log(ref["rel_humidity"]) + 17.625 * air / (air + 243.04)
     vapour = over_water(243.04 * exponent / (17.625 - exponent))
     *_, wet_c, _, hc = balance(
-        0.0, black(air), air, ref["roof_wind_m_s"], emittance, 0.0, 21.0, vapour
+        0.0, black(air), air, ref["roof_wind_m_s"], emittance, 0.0, 21.0, vapour, True
     )
     return 3600 * flux(wet_c, vapour, hc)
 
@@ -302,7 +302,7 @@ def roof(hours, site, coating):
             steady[name].append(
                 balance(
                     layer["absorptance"] * ghi, longwave, air, wind * site["wind_share"],
-                    layer["emittance"], site["u"], site["indoor_c"], vapour,
+                    layer["emittance"], site["u"], site["indoor_c"], vapour, name == "film",
                 )
             )  # fmt: skip
     decks = {}

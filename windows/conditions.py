@@ -144,19 +144,27 @@ def _as_measured(on_top: Layer, measured: FloatArray) -> Layer:
 def _new_film(roof: Roof, coating: Coating) -> Layer:
     """Return the new film on the roof.
 
-    Film and roof lie on the same deck: what a sensor tells of the model holds for the film too, as
-    far as it stays between air, sensor and model.
+    Film and roof lie on the same deck: what a sensor tells of the model holds for the film too.
     """
-    exposure = roof.exposure
-    film = layer(exposure, coating.absorptance, coating.emittance)
-    measured = exposure.weather.get("surface_temp_c")
-    if measured is None:
+    exposure, now = roof.exposure, roof.on_top
+    film = layer(exposure, coating.absorptance, coating.emittance, fresh=True)
+    if "surface_temp_c" not in exposure.weather:
         return film
-    known = np.stack([exposure.air_temp_c, measured, film.dry_c])
-    moved = np.clip(
-        film.dry_c + (measured - roof.modelled.dry_c), known.min(axis=0), known.max(axis=0)
+    error = now.dry_c - roof.modelled.dry_c
+    air = exposure.air_temp_c
+    return Layer(
+        dry_c=_moved(film.dry_c, error, now.dry_c, air),
+        wet_c=_moved(film.wet_c, error, now.wet_c, air),
+        convection_w_m2_k=film.convection_w_m2_k,
+        error_c=0.0 * error,
     )
-    return _as_measured(film, moved)
+
+
+def _moved(film: FloatArray, error: FloatArray, roof: FloatArray, air: FloatArray) -> FloatArray:
+    """Return a film's temperature moved by the model's error, not beyond film, roof and air."""
+    known = np.stack([film, roof, air])
+    moved: FloatArray = np.clip(film + error, known.min(axis=0), known.max(axis=0))
+    return moved
 
 
 def conditions(

@@ -41,7 +41,7 @@ class Layer:
     dry_c, wet_c
         Temperature when dry and under a water film. [degC]
     convection_w_m2_k
-        Heat transfer coefficient to the air, also that of the vapour. [W/m2K]
+        Heat transfer coefficient to the air when wet, also that of the vapour. [W/m2K]
     error_c
         Standard error of ``dry_c`` from the weather's and the model's. [K]
     """
@@ -52,8 +52,13 @@ class Layer:
     error_c: FloatArray
 
 
-def layer(exposure: Exposure, absorptance: float, emittance: float) -> Layer:
-    """Return a layer with this absorptance and emittance in the weather of a roof."""
+def layer(
+    exposure: Exposure, absorptance: float, emittance: float, *, fresh: bool = False
+) -> Layer:
+    """Return a layer with this absorptance and emittance in the weather of a roof.
+
+    Water leaves a ``fresh`` film by the wind alone, as it does in `cure_models.drying`.
+    """
     roof = exposure.site.roof
     balance = HeatBalance(
         absorbed_w_m2=absorptance * exposure.irradiance_w_m2,
@@ -65,7 +70,8 @@ def layer(exposure: Exposure, absorptance: float, emittance: float) -> Layer:
         indoor_temp_c=roof.indoor,
     )
     dry = balance.dry()
-    wet = balance.wet(exposure.vapour_hpa, dry)
+    by_wind = forced_convection(exposure.roof_wind_m_s)
+    wet = balance.wet(exposure.vapour_hpa, by_wind if fresh else dry.convection_w_m2_k)
     start = _start(dry.temp_c)
     capacity = roof.assembly.heat_capacity_kj_m2_k * 1000.0
 

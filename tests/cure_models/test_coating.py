@@ -1,6 +1,7 @@
 """Loading and resolving of profiles: each fault is one sentence that names file, key and mend."""
 
 import math
+from importlib.resources import files
 
 import pytest
 
@@ -135,6 +136,33 @@ def test_another_law_leaves_the_parameters_of_the_old_one(own):
 def test_impossible_physics_is_refused(own, text, said):
     base = "spf" if "volume_solids" in said else "silicone_solvent"
     assert said in fault_of(own(f'based_on = "{base}"\n{text}'))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (f"[reference]\ndry_film = {entry(-5, 'mil')}\n", "'reference.dry_film' must be above"),
+        (f"[reference]\ndry_film = {entry(0, 'mil')}\n", "'reference.dry_film' must be above"),
+        (f"[reference]\nhumidity = {entry(100, '%')}\n", "'reference.humidity' (100 %) must be"),
+        (f"[reference]\nhumidity = {entry(92, '%')}\n", "must be below 85%"),
+        (f"[reference]\ntemperature = {entry(-300, 'degC')}\n", "below the least temperature"),
+        (f"[reference]\ntemperature = {entry(2, 'degC')}\n", "below the least temperature"),
+        (f"[reference]\nroof_wind = {entry(0, 'm/s')}\n", "'reference.roof_wind' must be above"),
+        (f"[rate]\ncap = {entry(0.5, '1')}\n", "'rate.cap' must be at least 1"),
+        (f"[rate]\nhumidity_stop = {entry(9000, '%')}\n", "between 0 and 100 %"),
+        (f"[milestones]\ntouch = {entry(400, 'h')}\n", "later than milestones.cured"),
+        (f"[milestones]\nrain_safe = {entry(400, 'h')}\n", "later than milestones.cured"),
+    ],
+)  # fmt: skip
+def test_a_reference_at_which_the_rate_cannot_be_one_is_refused(own, text, said):
+    assert said in fault_of(own(f"{BASE}{text}"))
+
+
+@pytest.mark.parametrize("name", ["spray_rubber", "butyl"])
+def test_a_law_staged_by_touch_needs_its_touch(own, name):
+    whole = (files("cure_models") / "coatings" / f"{name}.toml").read_text(encoding="utf-8")
+    kept = [line for line in whole.splitlines() if not line.startswith("touch = ")]
+    assert "milestones.touch" in fault_of(own("\n".join(kept) + "\n"))
 
 
 def test_a_dose_for_the_cover(own):
@@ -418,7 +446,8 @@ def test_careful_acrylic():
     assert (careful.rate.activation_kj_mol, careful.rate.warm_activation_kj_mol) == (50, 30)
     generic = resolve(load_profile("acrylic"))
     assert careful.absorptance < generic.absorptance
-    assert careful.emittance > generic.emittance
+    assert careful.emittance == generic.emittance
+    assert careful.first_stage_h == generic.first_stage_h
     assert careful.dry_film_um == generic.dry_film_um
 
 

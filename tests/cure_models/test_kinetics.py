@@ -279,9 +279,8 @@ def test_careful_is_never_faster_and_lenient_never_slower(name):
         for limits in ("careful", "generic", "lenient")
     )
     for stage in (0, 1):
-        # The end of the emittance moves the reference of free drying by a thousandth.
-        assert (careful[stage] <= generic[stage] * 1.02 + 1e-9).all()
-        assert (generic[stage] <= lenient[stage] * 1.02 + 1e-9).all()
+        assert (careful[stage] <= generic[stage] + 1e-12).all()
+        assert (generic[stage] <= lenient[stage] + 1e-12).all()
 
 
 USED = {
@@ -334,8 +333,9 @@ def test_slowdowns_that_the_trade_tells():
     # "Cool or humid weather doubles or trebles the drying of a water-based coat".
     assert 2 < slower(WATER, 10, 0.5) < 3.5
     assert 1.8 < slower(WATER, 23, 0.75) < 3.5
-    # Both together compound: more than the product of two twos.
-    assert slower(WATER, 10, 0.8) > 4
+    # Cool and humid together: the trade's "two to four times" is left behind. The law's own figure
+    # is 6 in the late stage, as the deficit of the air is; that is on the careful side.
+    assert slower(WATER, 10, 0.8) == pytest.approx(6.0, abs=0.3)
     # "Silicone goes off slowly in dry cold": several times; and well in humid heat.
     assert 3 < slower(MOISTURE, 5, 0.4) < 8
     assert slower(MOISTURE, 30, 0.8) <= 0.5

@@ -58,7 +58,7 @@ def ground(
         to_soil, soil_c,
     )  # fmt: skip
     dry = balance.dry()
-    wet = balance.wet(moist.vapour_pressure(d["dew_point_c"]), dry)
+    wet = balance.wet(moist.vapour_pressure(d["dew_point_c"]), dry.convection_w_m2_k)
     share = np.where(wet.temp_c > dry.temp_c, 1.0, np.where(d["ghi_w_m2"] > 5, wetness, 0.0))
     steady = dry.temp_c + share * (wet.temp_c - dry.temp_c)
     start = float(np.nanmean(steady[:24]))

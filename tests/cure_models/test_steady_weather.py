@@ -1,15 +1,21 @@
 """Cure in steady weather: the data sheet's times at its condition, bent by other weather."""
 
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from cure_models import coating_names, load_profile
 from cure_models.clock import milestone_time, start_clock
-from cure_models.coating import resolve
+from cure_models.coating import Limits, resolve
+from cure_models.drying import reference_drying
 from cure_models.kinetics import CureRates
+from cure_models.psychrometrics import dew_point, vapour_pressure
+from cure_models.sky import black_radiation
 from cure_models.steady_weather import hours_of_cure, rates_at
+from cure_models.surface import HeatBalance
+from cure_models.wetness import evaporation
 
 AIR = np.linspace(0, 60, 25)
 HUMIDITY = np.linspace(0.05, 1, 20)
@@ -85,3 +91,24 @@ def test_a_clock_minimum_is_kept_and_the_unknown_stays_unknown():
         rates_at(coating, 20.0, 50.0, 1.5)
     with pytest.raises(KeyError):
         hours_of_cure(coating, fast, "no_such_milestone")
+
+
+def test_buoyancy_does_not_dry_a_fresh_film():
+    """Heat from below in a calm: the film loses what the wind carries, no more."""
+    coating = resolve(load_profile("asphalt_emulsion"))
+    found = rates_at(coating, 20.0, 0.5, 0.4, surface_temp_c=45.0)
+    vapour = vapour_pressure(dew_point(20.0, 0.5))
+    walls = black_radiation(20.0)
+    heat = -HeatBalance(0.0, walls, 20.0, 0.4, coating.emittance).gain(45.0)
+    film = HeatBalance(heat, walls, 20.0, 0.4, coating.emittance, fixed_convection_w_m2_k=3.8 * 0.4)
+    ref = coating.reference
+    wanted = evaporation(film.wet(vapour).temp_c, vapour, 3.8 * 0.4) / reference_drying(
+        ref.temp_c, ref.rel_humidity, ref.roof_wind_m_s, coating.emittance
+    )
+    assert found.first == pytest.approx(min(float(wanted), coating.rate.cap), rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["butyl", "spray_rubber"])
+def test_the_first_stage_is_the_same_at_every_end_of_the_ranges(name):
+    stages = {resolve(load_profile(name), limits=x).first_stage_h for x in get_args(Limits)}
+    assert stages == {load_profile(name).milestones["touch"].si}

@@ -135,7 +135,7 @@ def test_the_fluxes_add_up_to_nothing(case: dict[str, float]) -> None:
         absorbed, sky, air, case["wind"], emittance, case["u_value"], case["indoor"]
     )
     dry = balance.dry()
-    wet = balance.wet(vapour, dry)
+    wet = balance.wet(vapour, dry.convection_w_m2_k)
     for state, latent in (
         (dry, 0.0),
         (wet, float(
@@ -172,7 +172,7 @@ def test_settles_everywhere() -> None:
     dry = balance.dry()
     assert not np.isnan(dry.temp_c).any()
     for humidity in (0.02, 0.5, 1.0):
-        wet = balance.wet(moist.vapour_pressure(moist.dew_point(air, humidity)), dry)
+        wet = balance.wet(moist.vapour_pressure(moist.dew_point(air, humidity)))
         assert not np.isnan(wet.temp_c).any()
 
 

@@ -265,9 +265,12 @@ def test_a_thicker_film_never_cures_sooner(case, factor, share):
 def test_careful_hours_are_among_the_generic_ones(case):
     job = case.run()
     careful, lenient = (case.run(limits=limits) for limits in ("careful", "lenient"))
+    # Never blocked; it may become unknown: a colder film that surely dews in an hour of unknown
+    # rain surely stands still, a warmer one may or may not.
     for name, states in job.checked.gates.items():
-        never_better(states, careful.checked.gates[name], name)
-        never_better(lenient.checked.gates[name], states, name)
+        assert not ((careful.checked.gates[name] == State.OK) & (states == State.BLOCKED)).any()
+        looser = lenient.checked.gates[name]
+        assert not ((states == State.OK) & (looser == State.BLOCKED)).any()
     for window in job.found.windows:
         rows = job.found.window_number == window.number
         assert window.robust == bool((careful.checked.state[rows] == State.OK).all())
