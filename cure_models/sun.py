@@ -69,10 +69,13 @@ def sun_position(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayL
     mean_longitude = 280.46646 + t * (36000.76983 + 3.032e-4 * t)
     anomaly = np.radians(357.52911 + t * (35999.05029 - 1.537e-4 * t))
     eccentricity = 0.016708634 - t * (4.2037e-5 + 1.267e-7 * t)
+    # Sines and cosines once each; those of two and three times an angle follow from them.
+    sin_m, cos_m = np.sin(anomaly), np.cos(anomaly)
+    sin_2m = 2.0 * sin_m * cos_m
     centre = (
-        np.sin(anomaly) * (1.914602 - t * (4.817e-3 + 1.4e-5 * t))
-        + np.sin(2.0 * anomaly) * (0.019993 - 1.01e-4 * t)
-        + np.sin(3.0 * anomaly) * 2.89e-4
+        sin_m * (1.914602 - t * (4.817e-3 + 1.4e-5 * t))
+        + sin_2m * (0.019993 - 1.01e-4 * t)
+        + sin_m * (3.0 - 4.0 * sin_m * sin_m) * 2.89e-4
     )
     node = np.radians(125.04 - 1934.136 * t)
     apparent = np.radians(mean_longitude + centre - 5.69e-3 - 4.78e-3 * np.sin(node))
@@ -81,27 +84,29 @@ def sun_position(unix_seconds: ArrayLike, latitude: ArrayLike, longitude: ArrayL
         + (26.0 + (21.448 - t * (46.815 + t * (5.9e-4 - 1.813e-3 * t))) / 60.0) / 60.0
         + 2.56e-3 * np.cos(node)
     )
-    declination = np.arcsin(np.sin(obliquity) * np.sin(apparent))
+    sin_declination = np.sin(obliquity) * np.sin(apparent)
+    cos_declination = np.sqrt(1.0 - sin_declination * sin_declination)
 
-    y = np.tan(obliquity / 2.0) ** 2
+    half = np.tan(obliquity / 2.0)
+    y = half * half
     double = 2.0 * np.radians(mean_longitude)
+    sin_d, cos_d = np.sin(double), np.cos(double)
     equation_of_time = np.degrees(
-        y * np.sin(double)
-        - 2.0 * eccentricity * np.sin(anomaly)
-        + 4.0 * eccentricity * y * np.sin(anomaly) * np.cos(double)
-        - 0.5 * y**2 * np.sin(2.0 * double)
-        - 1.25 * eccentricity**2 * np.sin(2.0 * anomaly)
+        y * sin_d
+        - 2.0 * eccentricity * sin_m
+        + 4.0 * eccentricity * y * sin_m * cos_d
+        - y * y * sin_d * cos_d
+        - 1.25 * eccentricity * eccentricity * sin_2m
     )
     turned = np.mod(seconds, 86400.0) / 240.0
     hour_angle = np.radians(turned + equation_of_time + floats(longitude) - 180.0)
 
-    height = np.sin(lat) * np.sin(declination)
-    height = height + np.cos(lat) * np.cos(declination) * np.cos(hour_angle)
+    sin_lat, cos_lat, cos_h = np.sin(lat), np.cos(lat), np.cos(hour_angle)
+    height = sin_lat * sin_declination + cos_lat * cos_declination * cos_h
     elevation: FloatArray = np.degrees(np.arcsin(np.clip(height, -1.0, 1.0)))
     # atan2 with both sides multiplied by cos(declination): no division, so no trouble anywhere.
-    west = np.sin(hour_angle) * np.cos(declination)
-    south = np.cos(hour_angle) * np.cos(declination) * np.sin(lat)
-    south = south - np.sin(declination) * np.cos(lat)
+    west = np.sin(hour_angle) * cos_declination
+    south = cos_h * cos_declination * sin_lat - sin_declination * cos_lat
     azimuth: FloatArray = np.mod(np.degrees(np.arctan2(west, south)) + 180.0, 360.0)
     return SunPosition(elevation, azimuth)
 

@@ -171,6 +171,18 @@ def balance(absorbed, longwave, air, wind, emittance, u, indoor, vapour, fresh):
     return dry_c, dry_flow, wet_c, wet_flow, hc
 
 
+def error(layer, ghi, cloud, wind, air, dry_c, flow):
+    """Standard error of a dry layer's temperature, of longwave, irradiance and wind."""
+    if isnan(dry_c) or isnan(flow):
+        return NAN
+    share = sqrt(0.06**2 + (0.3 * cloud) ** 2) if ghi > 0 else 0.0
+    heat = (
+        layer["emittance"] * 20, layer["absorptance"] * share * ghi,
+        0.3 * forced(wind) * (air - dry_c),
+    )  # fmt: skip
+    return sqrt(sum(one * one for one in heat)) / flow
+
+
 class Deck:
     """Follows steady temperatures; forgets what weighs less than a thousandth."""
 
@@ -324,6 +336,9 @@ def roof(hours, site, coating):
                 decks[name][0].follow(dry_c, dry_flow), decks[name][1].follow(wet_c, wet_flow), hc,
             )  # fmt: skip
         dry_c, wet_c, hc = now["roof"]
+        wrong = error(
+            site, ghi, cloud, wind * site["wind_share"], air, *steady["roof"][k][:2]
+        )
         exchange = 3600 * flux(wet_c, vapour, hc)
 
         fallen = 0.0 if rain == 0 or air > 1 else rain + 0 * air
@@ -357,6 +372,7 @@ def roof(hours, site, coating):
             {
                 "ghi_w_m2": ghi, "sun_elevation_deg": degrees(elevation),
                 "surface_temp_c": surface, "dry_surface_temp_c": dry_c,
+                "surface_low_c": dry_c - wrong, "surface_high_c": dry_c + wrong,
                 "spread_c": surface - condensation_point(surface, dew),
                 "wet_mm": wet + lying, "ponded_mm": ponded,
                 "vpd_kpa": 0.1 * (at_surface(surface) - vapour),
