@@ -161,17 +161,19 @@ def test_the_random_weather_gives_every_answer():
     seen = dict.fromkeys(COATINGS, frozenset())
     windows = 0
 
-    @settings(max_examples=250, deadline=None, derandomize=True, database=None)
+    @settings(max_examples=40, deadline=None, derandomize=True, database=None)
     @given(cases())
     def look(case):
         nonlocal windows
-        found = case.run().found
-        seen[case.coating] |= set(found.hour[found.crew == State.OK].tolist())
-        windows += len(found.windows)
+        for name in COATINGS:
+            if len(seen[name]) < len(State):
+                found = case.run(named=profile(name)).found
+                seen[name] |= set(found.hour[found.crew == State.OK].tolist())
+                windows += len(found.windows)
 
     look()
     assert all(answers == set(State) for answers in seen.values()), seen
-    assert windows > 100
+    assert windows > 20
 
 
 @settings(max_examples=60, deadline=None)
