@@ -23,6 +23,10 @@ _TIE = 1e-9
 """Cure this close to a milestone has reached it: rounding must not cost a night. [h]"""
 
 
+_NOTHING = 1e-12
+"""Cure of an hour that counts as none. [h]"""
+
+
 @dataclass(frozen=True)
 class _Running:
     """Running sum of an hourly rate.
@@ -61,7 +65,7 @@ class _Running:
             after = np.searchsorted(total, target - _TIE, side="left")
             before = np.clip(after - 1, 0, hours - 1)
             gained = total[before + 1] - total[before]
-            share = (target - total[before]) / np.where(gained > 0, gained, 1.0)
+            share = (target - total[before]) / np.maximum(gained, _NOTHING)
             reached = np.maximum(before + np.clip(share, 0.0, 1.0), start)
             blind = self.blind[series][np.floor(start).astype(np.int64)]
             sees = known & (after <= hours) & (reached <= blind)
@@ -79,9 +83,8 @@ class _Running:
             before = np.clip(after - 1, 0, hours - 1)
             gained = total[before + 1] - total[before]
             # An hour without cure costs nothing: the moment is its end.
-            share = np.where(
-                gained > 0, (target - total[before]) / np.where(gained > 0, gained, 1.0), 1.0
-            )
+            some = (target - total[before]) / np.maximum(gained, _NOTHING)
+            share = np.where(gained > _NOTHING, some, 1.0)
             start[series] = np.minimum(before + np.clip(share, 0.0, 1.0), until)
         return start
 

@@ -12,9 +12,10 @@ gives off water as 104/(104 + 70) = 0.6 of a wet surface by day, FAO-56's refere
 wind; by night it shuts, and dew falls freely. Alamosa, January, bare dry soil of 0.5 W/(m K) and
 1.5 MJ/(m3 K): 5.2 W/(m2 K) and 72 kJ/(m2 K), no water, wind as measured at the mast times 0.6.
 
-What this proves: radiation, convection in light wind and latent heat together give a surface
-temperature, and above all its nights, within a kelvin. What it does not: a roof has no soil and
-no grass, but a membrane, a deck and parapets; one summer month and one winter day are few.
+What this proves: with measured longwave, the balance of a summer month of grass comes within 2 K,
+and its nights within a kelvin. What it does not: a roof has no soil and no grass, but a membrane, a
+deck and parapets; the calm nights hang on a convection that no wind at Payerne tests; one summer
+month and one winter day, whose soil is not known, are few.
 """
 
 from __future__ import annotations
@@ -59,7 +60,11 @@ def ground(
     )  # fmt: skip
     dry = balance.dry()
     wet = balance.wet(moist.vapour_pressure(d["dew_point_c"]), dry.convection_w_m2_k)
-    share = np.where(wet.temp_c > dry.temp_c, 1.0, np.where(d["ghi_w_m2"] > 5, wetness, 0.0))
+    # Grass that gives off a part of the flux is cooled by more than that part of the difference: it
+    # stays warmer than a wet one and so evaporates more; to first order, with the latent slope.
+    latent = wet.conductance_w_m2_k - dry.conductance_w_m2_k
+    cooled = wetness * wet.conductance_w_m2_k / (dry.conductance_w_m2_k + wetness * latent)
+    share = np.where(wet.temp_c > dry.temp_c, 1.0, np.where(d["ghi_w_m2"] > 5, cooled, 0.0))
     steady = dry.temp_c + share * (wet.temp_c - dry.temp_c)
     start = float(np.nanmean(steady[:24]))
     return lagged_temperature(steady, dry.conductance_w_m2_k, stored, start)
@@ -85,17 +90,20 @@ def test_grass_in_summer() -> None:
     d = measured("Payerne")
     told = errors(payerne(d), d)
     print("Payerne, June:", {k: round(v, 2) for k, v in told.items()})
-    # Wanted were 3 K and a night bias of 1 K. The nights are far inside, and they bring the dew.
-    # The days are 2.9 K too warm: with the grass wetter (0.8) they come to 1.3 K and 1.8 K RMSE.
-    assert told["rmse"] < 3.3
+    # Wanted were 3 K and a night bias of 1 K.
+    assert told["rmse"] < 2.2
     assert abs(told["night_bias"]) < 0.5
     assert told["night_rmse"] < 0.8
-    assert abs(told["day_bias"]) < 3.0
-    assert errors(payerne(d, grass=0.8), d)["rmse"] < 2.0
+    assert abs(told["day_bias"]) < 1.8
+    # How much the two guesses matter: grass of 0.4 or 0.8, wind of 1 or 3 m/s.
+    assert errors(payerne(d, grass=0.4), d)["rmse"] < 3.2
+    assert errors(payerne(d, grass=0.8), d)["rmse"] < 1.4
+    assert errors(payerne(d, 1.0), d)["rmse"] < 3.5
+    assert errors(payerne(d, 3.0), d)["rmse"] < 1.3
 
 
 @pytest.mark.parametrize("wind", [1.0, 1.5, 2.5, 3.0])
-def test_the_nights_do_not_hang_on_the_wind_that_was_not_measured(wind: float) -> None:
+def test_the_nights_hang_little_on_the_wind_that_was_not_measured(wind: float) -> None:
     d = measured("Payerne")
     told = errors(payerne(d, wind), d)
     assert abs(told["night_bias"]) < 0.75
@@ -117,7 +125,7 @@ def test_the_spread_rule_on_the_surface_and_on_the_air() -> None:
     )
     assert (air.sum(), really.sum()) == (266, 17)
     assert (really & foretold).sum() == 17
-    assert (foretold & ~really).sum() <= 12
+    assert (foretold & ~really).sum() <= 15
 
 
 def test_below_the_dew_point() -> None:
@@ -145,8 +153,8 @@ def test_bare_ground_on_a_winter_day() -> None:
     print("Alamosa, 1 January:", {k: round(v, 2) for k, v in told.items()})
     # One day of -23 to -3 degC with 11 K between skin and air at noon, begun from a guess: 3.9 K,
     # the night 2.7 K too cold and the day as much too warm: the goal of 3 K and 1 K is missed. What
-    # the ground stores decides: a moist soil (8 W/(m2 K), 110 kJ/(m2 K)) gives less. Neither the
-    # soil's water nor the day before is known.
+    # the ground stores decides: a moist soil (8 W/(m2 K), 110 kJ/(m2 K)), tried afterwards, gives
+    # less. Neither the soil's water nor the day before is known.
     assert told["rmse"] < 4.2
     assert abs(told["night_bias"]) < 3.0
     moist_soil = errors(ground(d, 0.6 * d["wind_m_s"], 8.0, soil, 110e3, 0.0), d)
