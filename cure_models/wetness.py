@@ -35,7 +35,7 @@ def evaporation(
 
     Parameters
     ----------
-    surface_temp_c : of the WET surface, see `surface.wet_temperature`; a dry-roof temperature
+    surface_temp_c : of the WET surface, see `surface.HeatBalance.wet`; a dry-roof temperature
         overstates the drying 2-6 times in the sun. [degC]
     vapour_pressure_hpa : of the air. [hPa]
     convection_w_m2_k : the coefficient that went into the surface temperature. [W/(m2 K)]

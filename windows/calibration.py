@@ -104,7 +104,8 @@ class Calibration:
 def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration:
     """Fit the surface model of a site to readings.
 
-    The offset is always fitted; the absorptance with five readings or more in the sun, the sky view
+    Use a reading once: fitted again on a site that it has already moved, it would count twice. The
+    offset is always fitted; the absorptance with five readings or more in the sun, the sky view
     with five or more by night. A reading is compared with the mean of the hour in which it was
     taken. Readings on a roof that is wet, or not known to be dry, are left out: that is another
     balance.
@@ -141,24 +142,25 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
     if by_night >= _LEAST_FOR_A_PARAMETER:
         parameters.append(_SKY_VIEW)
 
-    prior = np.array([0.0, *(_value(site, p) for p in parameters[1:])])
-    values = np.array([_value(site, p) for p in parameters])
+    prior = np.array([_value(site, p) for p in parameters])
+    values = prior.copy()
     weight = 1.0 / np.array([p.prior_error for p in parameters]) ** 2
+    low, high = np.array([p.low for p in parameters]), np.array([p.high for p in parameters])
     for _ in range(_ROUNDS):
         found, slopes = _linearised(model, site, parameters, values, rows)
         normal = slopes.T @ slopes / _READING_ERROR_C**2 + np.diag(weight)
         pull = slopes.T @ (measured - found) / _READING_ERROR_C**2 + weight * (prior - values)
-        change = np.linalg.solve(normal, pull)
-        moved = np.clip(
-            values + change, [p.low for p in parameters], [p.high for p in parameters]
-        )
+        moved = _within(normal, pull, values, low, high)
         settled = bool(np.all(np.abs(moved - values) < _CONVERGED))
         values = moved
         if settled:
             break
     found, slopes = _linearised(model, site, parameters, values, rows)
     covariance = np.linalg.inv(slopes.T @ slopes / _READING_ERROR_C**2 + np.diag(weight))
-    leverage = np.einsum("ij,jk,ik->i", slopes, covariance, slopes) / _READING_ERROR_C**2
+    free = (values > low) & (values < high)  # what stands at a bound follows no reading
+    inner = slopes[:, free]
+    normal = inner.T @ inner / _READING_ERROR_C**2 + np.diag(weight[free])
+    leverage = np.einsum("ij,ji->i", inner, np.linalg.solve(normal, inner.T)) / _READING_ERROR_C**2
     residual = found - measured
     return Calibration(
         site=_with(site, parameters, values),
@@ -174,6 +176,26 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
         after=_fault(residual),
         foretold=float(np.sqrt(np.mean((residual / (1.0 - leverage)) ** 2))),
     )
+
+
+def _within(
+    normal: FloatArray, pull: FloatArray, values: FloatArray, low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """Return the best values within the bounds.
+
+    What would pass a bound stands at it, and the others are solved again.
+    """
+    change = np.zeros(values.size)
+    free = np.ones(values.size, dtype=bool)
+    while free.any():
+        held = normal[np.ix_(free, ~free)] @ change[~free]
+        change[free] = np.linalg.solve(normal[np.ix_(free, free)], pull[free] - held)
+        passed = free & ((values + change < low) | (values + change > high))
+        if not passed.any():
+            break
+        change[passed] = np.clip(values + change, low, high)[passed] - values[passed]
+        free &= ~passed
+    return values + change
 
 
 def _fault(error: FloatArray) -> Fault:

@@ -166,3 +166,24 @@ def test_dose_of_a_clear_summer_day() -> None:
     assert 9.5 < index.max() < 11.5
     assert 5.7 < index.sum() / index.max() < 7.0
     assert sun.uv_dose(index).sum() == pytest.approx(0.9 * index.sum())
+
+
+def test_sunset_up_to_65_degrees_by_day() -> None:
+    # The sun's own motion costs more the flatter it sets: 2.9 minutes at 65 degrees.
+    for latitude in (63.0, 65.0, -65.0):
+        moments = pd.date_range("2026-01-05 11:00", periods=122, freq="3D", tz="UTC")
+        spa = pvlib.solarposition.sun_rise_set_transit_spa(moments, latitude, 15.0)
+        wanted = (spa["sunset"] - moments).dt.total_seconds().to_numpy() / 3600
+        seconds = moments.tz_localize(None).to_numpy("datetime64[s]").astype(float)
+        found = sun.hours_to_sunset(sun.sun_position(seconds, latitude, 15.0), latitude)
+        assert np.max(np.abs(found - wanted)) * 60 < 3.0, latitude
+
+
+@pytest.mark.parametrize(
+    ("start", "low", "high"), [(1_774_051_200.0, 48, 52), (1_781_913_600.0, 58, 63)]
+)
+def test_dose_of_a_day_with_peak_nine(start: float, low: float, high: float) -> None:
+    # mu**2.42 over half a sine of 12 h is 5.6 times the peak: 50 index hours at the equinox, 60
+    # on the longest day at 40 degrees.
+    index = sun.uv_index(sun.sun_elevation(start + 3600.0 * (np.arange(24) + 0.5), 40.0, 0.0), 0, 0)
+    assert low < 9 * index.sum() / index.max() < high

@@ -94,7 +94,7 @@ def test_ashrae_sol_air() -> None:
     # a/ho 0.026 (light) and 0.052 m2K/W (dark): 57.0 and 83.0 degC at 35 degC and 1000 W/m2, 19.3
     # at night and 23.3 degC (read second-hand). Its 4 K is eps dR/ho = 63 W/m2 / 17 W/(m2 K), and
     # its ho of 17 holds wind and radiation together. With the radiative part of each temperature
-    # taken out of the 17 the full balance gives the same within 1 K; the night to 0.2 K.
+    # taken out of the 17 the full balance gives the same within 0.1 K.
     ho = 17.0
     for absorptance, sun, air, expected in (
         (0.026 * ho, 1000.0, 35.0, 57.0),
@@ -108,7 +108,7 @@ def test_ashrae_sol_air() -> None:
         balance = HeatBalance(
             absorptance * sun, sky, air, 0.0, EMITTANCE, fixed_convection_w_m2_k=ho - radiative
         )
-        assert balance.dry().temp_c == pytest.approx(expected, abs=1.0 if sun else 0.2)
+        assert balance.dry().temp_c == pytest.approx(expected, abs=0.2)
 
 
 def test_rise_of_a_white_roof_by_a_linear_rule() -> None:
@@ -222,7 +222,7 @@ def test_clear_calm_nights() -> None:
     surface_drop, dew_drop = night(15.0, 0.8, 1.0, cloud=1.0)
     assert surface_drop > dew_drop  # nor under low cloud
     # A code of practice for metal roofs: "as much as 5 C below air" on clear nights. That is 3 m/s
-    # over the roof here (4.4 and 5.3 K); 2 m/s give 5.5 to 6.7 K, a calm night 9.7 to 11.8 K.
+    # over the roof here (4.3 to 5.2 K); 2 m/s give 5.5 to 6.7 K, a calm night 9.7 to 11.8 K.
     for air, humidity in ((10.0, 0.6), (15.0, 0.8), (20.0, 0.5)):
         assert -5.5 < night(air, humidity, 3.0)[0] < -4.0
         assert -7.0 < night(air, humidity, 2.0)[0] < -5.0
@@ -275,3 +275,27 @@ def test_unknown_stays_unknown() -> None:
     assert np.isnan(HeatBalance(0.0, 300.0, 20.0, -1.0, 0.9).dry().temp_c)
     wet = HeatBalance(0.0, 300.0, 20.0, 1.0, 0.9).wet([nan, 10.0])
     assert list(np.isnan(wet.temp_c)) == [True, False]
+
+
+@settings(max_examples=200, deadline=None)
+@given(conditions)
+def test_the_wet_conductance_is_the_slope_of_the_wet_balance(case: dict[str, float]) -> None:
+    air = case["air_temp_c"]
+    dew = moist.dew_point(air, case["humidity"])
+    vapour, sky = float(moist.vapour_pressure(dew)), float(sky_longwave(air, dew, case["cloud"]))
+    wet = HeatBalance(
+        case["absorptance"] * case["ghi"], sky, air, case["wind"], case["emittance"],
+        case["u_value"], case["indoor"],
+    ).wet(vapour)  # fmt: skip
+    temp, hc = float(wet.temp_c), float(wet.convection_w_m2_k)
+    # The slope jumps at freezing and where dew turns to drying.
+    if abs(temp) < 0.1 or abs(temp - float(moist.condensation_point(temp, dew))) < 0.1:
+        return
+
+    def lost(surface: float) -> float:
+        latent = float(moist.latent_heat(air) * moist.vapour_flux(surface, vapour, hc))
+        radiated = case["emittance"] * 5.670374419e-8 * (surface + 273.15) ** 4
+        return radiated + (hc + case["u_value"]) * surface + latent
+
+    slope = (lost(temp + 0.01) - lost(temp - 0.01)) / 0.02
+    assert wet.conductance_w_m2_k == pytest.approx(slope, rel=1e-4)

@@ -244,3 +244,15 @@ def test_ponds_dry_after_the_film() -> None:
     pond = wetness.film_store(came, can_go, 6.0, start=0.0)
     assert (pond >= film).all()
     assert ((pond > 0) & (film == 0)).sum() > 200
+
+
+def test_snow_falls_at_one_degree_and_rain_above() -> None:
+    snow = wetness.snow_store([2.0, 2.0], [1.0, 1.1])
+    assert list(snow.fallen_mm) == [2.0, 0.0]
+
+
+def test_more_than_25_mm_of_snow_is_not_counted() -> None:
+    air = np.r_[np.full(20, -5.0), np.full(200, 5.0)]
+    snow = wetness.snow_store(np.r_[np.full(20, 2.0), np.zeros(200)], air)
+    assert snow.lying_mm.max() == 25.0
+    assert snow.melted_mm.sum() == pytest.approx(25.0)

@@ -100,6 +100,22 @@ def test_few_readings_move_little_and_only_the_offset():
     assert noisy.foretold > 1.2 * noisy.after.rms
 
 
+@pytest.mark.parametrize("seed", [6, 8, 14])
+def test_at_a_bound_the_other_values_are_the_best_ones(seed):
+    # Noise alone would have these readings see more than the whole sky.
+    hours = table()
+    found = calibrate(site(), hours, taken(site(), hours, BOTH, 1.0, seed))
+    assert fitted(found)["sky_view"].after == 1.0
+    assert found.after.rms <= found.before.rms
+
+
+def test_a_site_that_is_right_with_its_offset_keeps_it():
+    hours = table()
+    right = site(surface_offset="4 K")
+    found = calibrate(right, hours, taken(right, hours, NIGHTS[:3]))
+    assert fitted(found)["surface_offset"].after == pytest.approx(4.0, abs=1e-9)
+
+
 def test_bounds_hold():
     hours = table()
     black = calibrate(site(absorptance=0.9), hours, taken(site(absorptance=1.0), hours, DAYS))

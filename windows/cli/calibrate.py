@@ -81,7 +81,8 @@ def calibrate(
     for text in _toml(found.fitted):
         line(f"  {text}")
     line()
-    line("They hold for weather like that of these readings. Take some by day and by night, dry.")
+    line("They hold for weather like that of these readings: take some by day and by night, dry.")
+    line("Use a reading once: on a site that it has already moved it would count twice.")
 
 
 def _shown(name: str, value: float, words: Any) -> str:
@@ -91,7 +92,7 @@ def _shown(name: str, value: float, words: Any) -> str:
 def _toml(fitted: tuple[Fitted, ...]) -> list[str]:
     """Return the lines of the site file, table by table."""
     values = {f.name: f.after for f in fitted}
-    lines = ["[roof]", f'surface_offset = "{values["surface_offset"]:.2f} K"']
+    lines = ["[roof]", f'surface_offset = "{values["surface_offset"]:z.2f} K"']
     if "sky_view" in values:
         lines.append(f"sky_view = {values['sky_view']:.3f}")
     if "absorptance" in values:
