@@ -292,6 +292,7 @@ def _ordered(profile: Profile) -> None:
         if not entry.end("lo") >= 0:
             raise ValueError(f"key '{key}' must not be negative, but is {_written(entry)}; mend it")
     _reaches_one(profile)
+    _possible_law(profile)
     opens, cured = profile.milestones.get("recoat_opens"), profile.milestones.get("cured")
     closes = profile.deadlines.get("recoat_closes")
     for first, second, names in (
@@ -307,6 +308,26 @@ def _ordered(profile: Profile) -> None:
             )
 
 
+def _possible_law(profile: Profile) -> None:
+    """Refuse a first stage that outlasts the rain hold, and powers that no film has."""
+    touch, rain_safe = profile.milestones.get("touch"), profile.milestones.get("rain_safe")
+    if profile.law in STAGED_BY_TOUCH and touch and rain_safe and touch.si > rain_safe.si:
+        raise ValueError(
+            f"milestones.touch ({_written(touch)}) is later than milestones.rain_safe "
+            f"({_written(rain_safe)}), but it ends the first stage of the cure; mend one of them"
+        )
+    for name, most in (("activation_energy", 200.0), ("thickness_exponent", 3.0)):
+        if name in profile.rate and profile.rate[name].end("hi") > most:
+            raise ValueError(
+                f"key 'rate.{name}' must be at most {most:g}, but is "
+                f"{_written(profile.rate[name])}; mend it"
+            )
+
+
+_DAMPEST = 0.9
+"""A reference must be drier than this: near saturation nothing can be scaled from it."""
+
+
 def _reaches_one(profile: Profile) -> None:
     """Refuse a law that stands still at its own reference, where its rate has to be one."""
     reference, rate = profile.reference, profile.rate
@@ -317,7 +338,7 @@ def _reaches_one(profile: Profile) -> None:
             f"temperature of the cure ({_written(coldest)}); mend one of them"
         )
     stop = rate.get("humidity_stop")
-    most = 1.0 if stop is None else stop.end("lo")
+    most = _DAMPEST if stop is None else min(stop.end("lo"), _DAMPEST)
     if reference.humidity.end("hi") >= most:
         raise ValueError(
             f"key 'reference.humidity' ({_written(reference.humidity)}) must be below "

@@ -18,14 +18,16 @@ from cure_models.recurrence import clipped_sum
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Snow", "evaporation", "film_store", "snow_store", "wet_share"]
+__all__ = ["SNOW_BELOW_C", "Snow", "evaporation", "film_store", "snow_store", "wet_share"]
 
 _SAME_MM = 1e-9
 """Rounding of the store: closer bounds have met, a thinner film is gone [mm]."""
 
-_SNOW_BELOW_C = 1.0
+SNOW_BELOW_C = 1.0
+"""Air at or below which what falls is snow (common practice, no source). [degC]"""
 _MELT_MM_H_K = 0.2
-_MOST_SNOW_MM = 25.0
+_UNKNOWN_SNOW_MM = 25.0
+"""Most that snow may be of which nothing is known (own choice). [mm of water]"""
 
 
 def evaporation(
@@ -56,25 +58,29 @@ class Snow(NamedTuple):
     melted_mm: FloatArray
 
 
-def snow_store(precipitation_mm: ArrayLike, air_temp_c: ArrayLike) -> Snow:
+def snow_store(
+    precipitation_mm: ArrayLike, air_temp_c: ArrayLike, start_mm: ArrayLike | None = 0.0
+) -> Snow:
     """Snow on the roof in each hour.
 
     Parameters
     ----------
     precipitation_mm : rain and melted snow of the hour, shape (..., n). [mm]
     air_temp_c : same shape. [degC]
+    start_mm : before the first hour, shape (...); None or NaN is unknown. [mm]
 
     Notes
     -----
     What falls at 1 degC or below stays, and melts by 0.2 mm an hour for each degree of air above
     freezing (the degree-day method of hydrology with about 5 mm per degree and day; from memory).
-    More than 25 mm of water is not counted, and snow that lay before the first hour is not known
-    of. Unknown precipitation at unknown or low temperature may be snow: unknown until melted.
+    Unknown snow is at most 25 mm of water more than all that is known to fall. Unknown
+    precipitation at unknown or low temperature may be snow: unknown until melted.
     """
     amount, air = floats(precipitation_mm), floats(air_temp_c)
-    fallen = np.where((amount == 0.0) | (air > _SNOW_BELOW_C), 0.0, amount + 0.0 * air)
+    fallen = np.where((amount == 0.0) | (air > SNOW_BELOW_C), 0.0, amount + 0.0 * air)
     possible = _MELT_MM_H_K * np.maximum(air, 0.0)
-    lying = film_store(fallen, possible, _MOST_SNOW_MM, start=0.0)
+    most = _UNKNOWN_SNOW_MM + np.nansum(fallen, axis=-1)
+    lying = film_store(fallen, possible, most, start=start_mm)
     melted = np.where(lying == 0.0, 0.0, np.minimum(lying, possible))
     return Snow(fallen, lying, melted)
 

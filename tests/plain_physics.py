@@ -171,13 +171,13 @@ def balance(absorbed, longwave, air, wind, emittance, u, indoor, vapour, fresh):
     return dry_c, dry_flow, wet_c, wet_flow, hc
 
 
-def error(layer, ghi, cloud, wind, air, dry_c, flow):
+def error(layer, sky_view, ghi, cloud, wind, air, dry_c, flow):
     """Standard error of a dry layer's temperature, of longwave, irradiance and wind."""
     if isnan(dry_c) or isnan(flow):
         return NAN
     share = sqrt(0.06**2 + (0.3 * cloud) ** 2) if ghi > 0 else 0.0
     heat = (
-        layer["emittance"] * 20, layer["absorptance"] * share * ghi,
+        layer["emittance"] * sky_view * 20, layer["absorptance"] * share * ghi,
         0.3 * forced(wind) * (air - dry_c),
     )  # fmt: skip
     return sqrt(sum(one * one for one in heat)) / flow
@@ -322,7 +322,12 @@ def roof(hours, site, coating):
         day = [row[0] for row in steady[name][:24]]
         start = sum(day) / 24
         decks[name] = Deck(site["capacity_j"], start), Deck(site["capacity_j"], start)
-    snow = Store(25.0, 0.0)
+    falls = [
+        rain for rain, air in zip(hours["rain_mm"], hours["air_temp_c"], strict=True)
+        if rain > 0 and air <= 1
+    ]  # fmt: skip
+    mild = all(air > 1 for air in hours["air_temp_c"][:24])
+    snow = Store(25.0 + sum(falls), 0.0 if mild else None)
     film, pond = Store(site["film_mm"], None), Store(site["pond_mm"], None)
 
     rows = []
@@ -337,8 +342,9 @@ def roof(hours, site, coating):
             )  # fmt: skip
         dry_c, wet_c, hc = now["roof"]
         wrong = error(
-            site, ghi, cloud, wind * site["wind_share"], air, *steady["roof"][k][:2]
-        )
+            site, site["sky_view"], ghi, cloud, wind * site["wind_share"], air,
+            *steady["roof"][k][:2],
+        )  # fmt: skip
         exchange = 3600 * flux(wet_c, vapour, hc)
 
         fallen = 0.0 if rain == 0 or air > 1 else rain + 0 * air

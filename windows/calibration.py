@@ -28,6 +28,7 @@ __all__ = ["Calibration", "Fault", "Fitted", "calibrate"]
 _READING_ERROR_C = 1.0
 """One reading against an hour's mean: of the thermometer, and of the moment (own choice). [K]"""
 
+_MOST_BIAS_C = 2.0
 _LEAST_READINGS = 3
 _LEAST_FOR_A_PARAMETER = 5
 _SUN_W_M2 = 100.0
@@ -88,6 +89,9 @@ class Calibration:
         Error of the model at the readings used.
     foretold
         Root mean square error when each reading is foretold from the others. [K]
+    explained
+        Whether the new values bring the mean error below 2 K. If not, something else is wrong with
+        the site or its weather, and they must not be used.
     """
 
     site: Site
@@ -99,6 +103,7 @@ class Calibration:
     before: Fault
     after: Fault
     foretold: float
+    explained: bool
 
 
 def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration:
@@ -106,9 +111,9 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
 
     Use a reading once: fitted again on a site that it has already moved, it would count twice. The
     offset is always fitted; the absorptance with five readings or more in the sun, the sky view
-    with five or more by night. A reading is compared with the mean of the hour in which it was
-    taken. Readings on a roof that is wet, or not known to be dry, are left out: that is another
-    balance.
+    with five or more by night. Without three readings by night the offset may not rise. A reading
+    is compared with the mean of the hour in which it was taken. Readings on a roof that is wet, or
+    not known to be dry, are left out: that is another balance.
 
     Raises
     ------
@@ -146,6 +151,9 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
     values = prior.copy()
     weight = 1.0 / np.array([p.prior_error for p in parameters]) ** 2
     low, high = np.array([p.low for p in parameters]), np.array([p.high for p in parameters])
+    if by_night < _LEAST_READINGS:
+        # Days cannot say that the nights are warm: too little sun taken in looks the same.
+        high[0] = values[0]
     for _ in range(_ROUNDS):
         found, slopes = _linearised(model, site, parameters, values, rows)
         normal = slopes.T @ slopes / _READING_ERROR_C**2 + np.diag(weight)
@@ -175,6 +183,7 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
         before=_fault(now[use] - measured),
         after=_fault(residual),
         foretold=float(np.sqrt(np.mean((residual / (1.0 - leverage)) ** 2))),
+        explained=bool(abs(residual.mean()) <= _MOST_BIAS_C),
     )
 
 

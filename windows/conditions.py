@@ -144,27 +144,18 @@ def _as_measured(on_top: Layer, measured: FloatArray) -> Layer:
 def _new_film(roof: Roof, coating: Coating) -> Layer:
     """Return the new film on the roof.
 
-    Film and roof lie on the same deck: what a sensor tells of the model holds for the film too.
+    Film and roof lie on the same deck: what a sensor tells of the model holds for the film too. But
+    a roof that is warmer than foretold may only be darker than the site says, which a new film is
+    not: it is warmed by the model's standard error at most.
     """
     exposure, now = roof.exposure, roof.on_top
     film = layer(exposure, coating.absorptance, coating.emittance, fresh=True)
     if "surface_temp_c" not in exposure.weather:
         return film
-    error = now.dry_c - roof.modelled.dry_c
-    air = exposure.air_temp_c
+    error = np.minimum(now.dry_c - roof.modelled.dry_c, roof.modelled.error_c)
     return Layer(
-        dry_c=_moved(film.dry_c, error, now.dry_c, air),
-        wet_c=_moved(film.wet_c, error, now.wet_c, air),
-        convection_w_m2_k=film.convection_w_m2_k,
-        error_c=0.0 * error,
+        film.dry_c + error, film.wet_c + error, film.convection_w_m2_k, 0.0 * error
     )
-
-
-def _moved(film: FloatArray, error: FloatArray, roof: FloatArray, air: FloatArray) -> FloatArray:
-    """Return a film's temperature moved by the model's error, not beyond film, roof and air."""
-    known = np.stack([film, roof, air])
-    moved: FloatArray = np.clip(film + error, known.min(axis=0), known.max(axis=0))
-    return moved
 
 
 def conditions(

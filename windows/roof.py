@@ -101,6 +101,12 @@ def _start(steady: FloatArray) -> FloatArray:
     return np.mean(day, axis=-1) if day.shape[-1] == 24 else np.full(day.shape[:-1], np.nan)
 
 
+def _snow_before(exposure: Exposure) -> FloatArray:
+    """Return the snow before the first hour: none after a day without frost, else unknown. [mm]"""
+    mild = np.all(exposure.air_temp_c[..., :24] > wetness.SNOW_BELOW_C, axis=-1)
+    return np.where(mild, 0.0, np.nan)
+
+
 def temperature_error(
     exposure: Exposure, absorptance: float, emittance: float, dry: Settled
 ) -> FloatArray:
@@ -111,12 +117,13 @@ def temperature_error(
     damps them, which is left out.
     """
     by_wind = forced_convection(exposure.roof_wind_m_s) * (exposure.air_temp_c - dry.temp_c)
+    by_sky = _LONGWAVE_ERROR_W_M2[exposure.longwave_measured]
     by_cloud = 0.0 if exposure.irradiance_measured else _CLOUD_ERROR * exposure.cloud
     share = np.where(
         exposure.irradiance_w_m2 > 0.0, np.sqrt(_IRRADIANCE_ERROR**2 + np.square(by_cloud)), 0.0
     )
     heat = np.sqrt(
-        (emittance * _LONGWAVE_ERROR_W_M2[exposure.longwave_measured]) ** 2
+        (emittance * exposure.site.roof.sky_view * by_sky) ** 2
         + (absorptance * share * exposure.irradiance_w_m2) ** 2
         + (_WIND_SHARE_ERROR * by_wind) ** 2
     )
@@ -157,10 +164,12 @@ def water(exposure: Exposure, on_top: Layer, start_wet_mm: float | None = None) 
         The layer on top, which collects dew and dries.
     start_wet_mm
         Film before the first hour; None if nobody has looked: then the roof is not known to be dry
-        until the model has dried even a full film. Ponds are taken to start the same. [mm]
+        until the model has dried even a full film. Ponds are taken to start the same, and snow may
+        lie if the first day is not all above 1 degC. [mm]
     """
     roof = exposure.site.roof
-    snow = wetness.snow_store(exposure.rain_mm, exposure.air_temp_c)
+    before = _snow_before(exposure) if start_wet_mm is None else 0.0
+    snow = wetness.snow_store(exposure.rain_mm, exposure.air_temp_c, before)
     exchange = drying(exposure, on_top)
     gain = (
         np.maximum(exposure.rain_mm - snow.fallen_mm, 0.0)

@@ -162,6 +162,15 @@ class Roof(_Table):
     pond_depth: Annotated[float, _quantity("water", 0, 100, above=True)] = 6.0
     surface_offset: Annotated[float, _quantity("difference", -15, 15)] = 0.0
 
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if self.ponded_share > 0 and self.pond_depth < self.water_film:
+            raise ValueError(
+                f"pond_depth ({self.pond_depth:g} mm) is less than water_film "
+                f"({self.water_film:g} mm), which stays everywhere; mend one of them"
+            )
+        return self
+
     @property
     def assembly(self) -> Assembly:
         """Heat storage and loss: the deck's, with the site's own numbers in their place."""

@@ -151,6 +151,8 @@ def test_impossible_physics_is_refused(own, text, said):
         (f"[rate]\ncap = {entry(0.5, '1')}\n", "'rate.cap' must be at least 1"),
         (f"[rate]\nhumidity_stop = {entry(9000, '%')}\n", "between 0 and 100 %"),
         (f"[milestones]\ntouch = {entry(400, 'h')}\n", "later than milestones.cured"),
+        (f"[rate]\nactivation_energy = {entry(1e9, 'kJ/mol')}\n", "must be at most 200"),
+        (f"[rate]\nthickness_exponent = {entry(500, '1')}\n", "must be at most 3"),
         (f"[milestones]\nrain_safe = {entry(400, 'h')}\n", "later than milestones.cured"),
     ],
 )  # fmt: skip
@@ -163,6 +165,11 @@ def test_a_law_staged_by_touch_needs_its_touch(own, name):
     whole = (files("cure_models") / "coatings" / f"{name}.toml").read_text(encoding="utf-8")
     kept = [line for line in whole.splitlines() if not line.startswith("touch = ")]
     assert "milestones.touch" in fault_of(own("\n".join(kept) + "\n"))
+
+
+def test_a_first_stage_cannot_outlast_the_rain_hold(own):
+    text = f'based_on = "spray_rubber"\n[milestones]\ntouch = {entry(6, "h")}\n'
+    assert "later than milestones.rain_safe" in fault_of(own(text))
 
 
 def test_a_dose_for_the_cover(own):

@@ -251,8 +251,13 @@ def test_snow_falls_at_one_degree_and_rain_above() -> None:
     assert list(snow.fallen_mm) == [2.0, 0.0]
 
 
-def test_more_than_25_mm_of_snow_is_not_counted() -> None:
-    air = np.r_[np.full(20, -5.0), np.full(200, 5.0)]
-    snow = wetness.snow_store(np.r_[np.full(20, 2.0), np.zeros(200)], air)
-    assert snow.lying_mm.max() == 25.0
-    assert snow.melted_mm.sum() == pytest.approx(25.0)
+def test_unknown_snow_is_at_most_25_mm_more_than_what_fell() -> None:
+    air = np.r_[np.full(20, -3.0), np.full(40, 10.0)]
+    fallen = np.r_[np.full(20, 2.0), np.zeros(40)]
+    known = wetness.snow_store(fallen, air)
+    assert known.lying_mm.max() == 40.0  # all of it lies
+    unseen = wetness.snow_store(fallen, air, None)
+    # (40 + 25) mm at 2 mm an hour are surely gone after 32.5 h of thaw, the 40 mm after 20.
+    assert np.isnan(unseen.lying_mm[:40]).all()
+    assert (unseen.lying_mm[53:] == 0).all()
+    assert (known.lying_mm[40:] == 0).all()

@@ -175,6 +175,9 @@ def test_readings_of_a_file(tmp_path):
     [
         ("", "the file is empty"),
         ("time,surface\n", "column 'surface' is not known"),
+        ("time,surface_temp_c\n", "there are no readings below the header"),
+        ("# only a remark\n", "there is no header below"),
+        ("time,time,surface_temp_c\n", "column 'time' is there twice"),
         ("time\n", "readings need the columns time and surface_temp_c"),
         ("time,surface_temp_c,surface_temp_f\n", "readings need the columns"),
         ("time;surface_temp_c\n", "separated by semicolons"),
@@ -196,3 +199,14 @@ def test_no_such_file(tmp_path):
         read_readings(tmp_path / "none.csv")
     with pytest.raises(HoursError, match="cannot be read"):
         read_readings(tmp_path)
+
+
+@pytest.mark.parametrize("rows", [DAYS[:4], DAYS])
+def test_days_alone_never_promise_warmer_nights(rows):
+    """A roof darker than the site says looks like an offset; the night would not be warmer."""
+    hours, believed, truth = table(), site(absorptance=0.5), site(absorptance=0.95)
+    found = calibrate(believed, hours, taken(truth, hours, rows))
+    assert fitted(found)["surface_offset"].after <= 0
+    assert found.explained == ("absorptance" in fitted(found))
+    before, after = (roof_in_table(hours, s).on_top.dry_c[NIGHTS] for s in (believed, found.site))
+    assert (after <= before + 0.5).all()

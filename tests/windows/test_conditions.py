@@ -69,14 +69,23 @@ def test_a_measured_surface_wins_over_the_heat_balance():
 
 
 def test_a_measured_surface_moves_the_film_too():
-    model = at_roof("urethane_aromatic_two_part").dry_surface_temp_c
-    as_modelled = at_roof("urethane_aromatic_two_part", surface_temp_c=model)
-    warmer = at_roof("urethane_aromatic_two_part", surface_temp_c=model + 5)
-    np.testing.assert_allclose(
-        as_modelled.cure_rate, at_roof("urethane_aromatic_two_part").cure_rate, atol=1e-4
-    )
-    assert (warmer.cure_rate >= as_modelled.cure_rate).all()
-    assert (warmer.cure_rate > as_modelled.cure_rate * 1.2)[NIGHT]
+    name = "urethane_aromatic_two_part"
+    plain = at_roof(name)
+    as_modelled = at_roof(name, surface_temp_c=plain.dry_surface_temp_c)
+    np.testing.assert_allclose(as_modelled.cure_rate, plain.cure_rate, atol=1e-4)
+    colder = at_roof(name, surface_temp_c=plain.dry_surface_temp_c - 3)
+    np.testing.assert_allclose(colder.film_temp_c, plain.film_temp_c - 3, atol=2e-4)
+
+
+def test_a_roof_darker_than_the_site_says_does_not_warm_the_film():
+    """A sensor far above the model tells of the old surface; the film gains one standard error."""
+    believed = site(absorptance=0.3)
+    plain = at_roof(roof=believed)
+    error = (plain.surface_high_c - plain.surface_low_c) / 2
+    truth = at_roof(roof=site(absorptance=0.95)).dry_surface_temp_c
+    sensed = at_roof(roof=believed, surface_temp_c=truth)
+    assert truth[NOON] > plain.dry_surface_temp_c[NOON] + 15
+    assert (sensed.film_temp_c <= plain.film_temp_c + error + 2e-4).all()
 
 
 def test_measured_irradiance_wins_over_the_clear_sky():
@@ -403,3 +412,35 @@ def test_a_film_thicker_than_the_reference_only_slows_the_cure():
     once, twice = conditions(hours, site(), coating), conditions(hours, site(), thick)
     np.testing.assert_allclose(twice.cure_rate, once.cure_rate / 2, atol=1e-6)
     np.testing.assert_array_equal(twice.surface_temp_c, once.surface_temp_c)
+
+
+def test_deep_snow_does_not_vanish():
+    air = np.full(240, -2.0)
+    air[80:] = 11.0
+    fall = np.zeros(240)
+    fall[6:78] = 2.0  # 144 mm of water
+    found = at_roof(
+        hours=240, day="2026-01-10", air_temp_c=air, dew_point_c=air - 6, rain_mm=fall, cloud=0.5,
+        start_wet_mm=0.0,
+    )  # fmt: skip
+    # 144 mm at 2.2 mm an hour take 65.5 h.
+    assert (found.wet_mm[10:145] > 0).all()
+    assert found.wet_mm[-1] == 0
+
+
+def test_snow_from_before_the_table_is_unknown_unless_somebody_looked():
+    air = np.r_[np.full(22, -5.0), np.full(98, 16.0)]
+    winter = {"hours": 120, "day": "2026-03-10", "air_temp_c": air, "dew_point_c": air - 8}
+    unseen, looked = at_roof(**winter), at_roof(**winter, start_wet_mm=0.0)
+    # 25 mm at 3.2 mm an hour: eight hours of thaw.
+    assert np.isnan(unseen.wet_mm[:29]).all()
+    assert unseen.wet_mm[48] == 0
+    assert (looked.wet_mm[:20] == 0).all()
+    summer = at_roof(air_temp_c=16.0)
+    assert summer.wet_mm[NOON] == 0
+
+
+def test_less_sky_less_doubt_about_it():
+    open_roof, walled = at_roof(), at_roof(roof=site(sky_view=0.3))
+    width = open_roof.surface_high_c - open_roof.surface_low_c
+    assert (walled.surface_high_c - walled.surface_low_c)[NIGHT] < 0.6 * width[NIGHT]

@@ -77,6 +77,10 @@ def calibrate(
             for f in found.fitted
         ],
     )
+    if not found.explained:
+        line("DO NOT USE these values: the readings stay unexplained. Mend absorptance, deck, wind")
+        line("share or weather of the site first, or check the instrument.")
+        return
     line("For the site file:")
     for text in _toml(found.fitted):
         line(f"  {text}")
@@ -110,6 +114,7 @@ def _dict(found: Calibration) -> dict[str, Any]:
         "before": {"bias_c": found.before.bias, "rms_c": found.before.rms},
         "after": {"bias_c": found.after.bias, "rms_c": found.after.rms},
         "foretold_rms_c": found.foretold,
+        "explained": found.explained,
         "fitted": [
             {"name": f.name, "before": f.before, "after": f.after, "standard_error": f.error}
             for f in found.fitted

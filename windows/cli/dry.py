@@ -38,7 +38,7 @@ def dry(
 ) -> None:
     """Show when the roof as it is now gets wet, of what, and when it has dried again.
 
-    Example: dewgap dry demo_sites/warm_gulf
+    Example: dewgap dry demo_sites/gulf_coast
     """
     from windows.cli.printing import heading, line, print_json, table
     from windows.conditions import roof_in_table

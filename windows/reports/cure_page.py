@@ -65,7 +65,9 @@ def _hours(
 
 def _map(coating: Coating, wind: float, name: str, words: Wording) -> str:
     hours = _hours(coating, _AIR_C, wind, _HUMIDITY, name)
-    known = np.where(np.isfinite(hours), hours, np.nan)
+    if not np.isfinite(hours).any():
+        return "<p>No cure is counted anywhere between 0 and 45 °C.</p>"
+    known = np.where(np.isfinite(hours), np.maximum(hours, 0.01), np.nan)
     shown = [h for h in _LEVELS_H if np.nanmin(known) <= h <= np.nanmax(known)] or [1.0]
     air = [words.number(float(t), "temperature") for t in _AIR_C]
     figure = go.Figure(

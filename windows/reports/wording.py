@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, Literal
 from zoneinfo import ZoneInfo
 
@@ -151,8 +152,8 @@ class Wording:
     def stop(self, window: Window) -> str:
         """Return the stop time of a window and its hazard: ``"16:59 (no_rain 23:00)"``."""
         stop = window.stop
-        if stop is None:
-            return "no hold"
+        if stop is None or stop.at > window.end + timedelta(days=1):
+            return "none within a day"
         hazard = f"{stop.gate.name} {'' if stop.known else 'not known '}"
         return f"{self.clock(stop.at, window.start)} ({hazard}{self.clock(stop.hazard, stop.at)})"
 

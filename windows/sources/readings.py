@@ -49,8 +49,12 @@ def read_readings(path: Path | str) -> Readings:
     if not content.strip():
         raise HoursError(f"{place}: the file is empty; give a header and readings")
     lines, top = csv_cells.lines_of(content, place)
+    if not lines[top].strip() or lines[top].startswith("#"):
+        raise HoursError(f"{place}: there is no header below the # lines; add one and readings")
     names, rows, line_numbers = csv_cells.rows(lines, top, place, _check_names)
-    columns = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
+    if not rows:
+        raise HoursError(f"{place}: there are no readings below the header; add some")
+    columns = dict(zip(names, zip(*rows, strict=True), strict=True))
     name = next(n for n in names if n in _UNITS)
     values = csv_cells.numbers(name, columns.get(name, ()), place, line_numbers)
     times = csv_cells.times(
@@ -72,6 +76,8 @@ def read_readings(path: Path | str) -> Readings:
 def _check_names(names: list[str], where: str) -> None:
     known = {"time", *_UNITS}
     for name in names:
+        if names.count(name) > 1:
+            raise HoursError(f"{where}: column '{name}' is there twice; keep one of them")
         if name not in known:
             raise HoursError(
                 f"{where}: column '{name}' is not known: rename or delete it; "
