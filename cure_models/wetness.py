@@ -26,8 +26,10 @@ _SAME_MM = 1e-9
 SNOW_BELOW_C = 1.0
 """Air at or below which what falls is snow (common practice, no source). [degC]"""
 _MELT_MM_H_K = 0.2
+_ENDLESS_MM = 1e6
 _UNKNOWN_SNOW_MM = 25.0
-"""Most that snow may be of which nothing is known (own choice). [mm of water]"""
+"""Most that falls as snow in an hour of which nothing is known, and that lay before (own choice).
+[mm of water]"""
 
 
 def evaporation(
@@ -73,14 +75,24 @@ def snow_store(
     -----
     What falls at 1 degC or below stays, and melts by 0.2 mm an hour for each degree of air above
     freezing (the degree-day method of hydrology with about 5 mm per degree and day; from memory).
-    Unknown snow is at most 25 mm of water more than all that is known to fall. Unknown
-    precipitation at unknown or low temperature may be snow: unknown until melted.
+    Unknown precipitation at unknown or low temperature may be up to 25 mm of it, and so may what
+    lay before: the snow is unknown until all that is known and may be has melted.
     """
     amount, air = floats(precipitation_mm), floats(air_temp_c)
     fallen = np.where((amount == 0.0) | (air > SNOW_BELOW_C), 0.0, amount + 0.0 * air)
     possible = _MELT_MM_H_K * np.maximum(air, 0.0)
-    most = _UNKNOWN_SNOW_MM + np.nansum(fallen, axis=-1)
-    lying = film_store(fallen, possible, most, start=start_mm)
+    gone, less = np.isnan(fallen), np.isnan(possible)
+    begin = floats(np.nan if start_mm is None else start_mm)
+    seen = ~np.isnan(begin)
+    least_gain = np.where(gone, 0.0, fallen)
+    most_gain = np.where(gone, _UNKNOWN_SNOW_MM, fallen)
+    begins = np.where(seen, begin, 0.0), np.where(seen, begin, _UNKNOWN_SNOW_MM)
+    all_melts, none_melts = (np.where(less, mm, possible) for mm in (_ENDLESS_MM, 0.0))
+    least, _ = clipped_sum(least_gain, all_melts, _ENDLESS_MM, begins[0])
+    most, _ = clipped_sum(most_gain, none_melts, _ENDLESS_MM, begins[1])
+    least, most = least + least_gain, most + most_gain
+    same = most - least <= _SAME_MM
+    lying = np.where(same, np.where(most > _SAME_MM, most, 0.0), np.nan)
     melted = np.where(lying == 0.0, 0.0, np.minimum(lying, possible))
     return Snow(fallen, lying, melted)
 

@@ -216,15 +216,18 @@ class Deck:
 class Store:
     """Water between a lower and an upper bound."""
 
-    def __init__(self, capacity, start):
+    def __init__(self, capacity, start, unknown=None):
         self.capacity = capacity
-        self.low, self.high = (0.0, capacity) if start is None else (min(start, capacity),) * 2
+        self.unknown = capacity if unknown is None else unknown
+        self.low, self.high = 0.0, self.unknown
+        if start is not None:
+            self.low = self.high = min(start, capacity)
 
     def hour(self, gain, loss):
         """The most of the hour, NaN where the bounds are apart."""
         most = self.capacity
         low = min(self.low + (0.0 if isnan(gain) else gain), most)
-        high = min(self.high + (most if isnan(gain) else gain), most)
+        high = min(self.high + (self.unknown if isnan(gain) else gain), most)
         self.low = max(low - (most if isnan(loss) else loss), 0.0)
         self.high = max(high - (0.0 if isnan(loss) else loss), 0.0)
         if high - low > 1e-9:
@@ -322,12 +325,8 @@ def roof(hours, site, coating):
         day = [row[0] for row in steady[name][:24]]
         start = sum(day) / 24
         decks[name] = Deck(site["capacity_j"], start), Deck(site["capacity_j"], start)
-    falls = [
-        rain for rain, air in zip(hours["rain_mm"], hours["air_temp_c"], strict=True)
-        if rain > 0 and air <= 1
-    ]  # fmt: skip
     mild = all(air > 1 for air in hours["air_temp_c"][:24])
-    snow = Store(25.0 + sum(falls), 0.0 if mild else None)
+    snow = Store(1e6, 0.0 if mild else None, 25.0)
     film, pond = Store(site["film_mm"], None), Store(site["pond_mm"], None)
 
     rows = []

@@ -251,7 +251,7 @@ def test_snow_falls_at_one_degree_and_rain_above() -> None:
     assert list(snow.fallen_mm) == [2.0, 0.0]
 
 
-def test_unknown_snow_is_at_most_25_mm_more_than_what_fell() -> None:
+def test_unknown_snow_is_25_mm_more_than_what_fell() -> None:
     air = np.r_[np.full(20, -3.0), np.full(40, 10.0)]
     fallen = np.r_[np.full(20, 2.0), np.zeros(40)]
     known = wetness.snow_store(fallen, air)
