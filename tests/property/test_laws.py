@@ -268,7 +268,8 @@ def test_careful_hours_are_among_the_generic_ones(case):
     job = case.run()
     careful, lenient = (case.run(limits=limits) for limits in ("careful", "lenient"))
     # Never blocked; it may become unknown: a colder film that surely dews in an hour of unknown
-    # rain surely stands still, a warmer one may or may not.
+    # rain surely stands still, a warmer one may or may not; and a film of another absorptance may
+    # remember a gap for an hour more.
     for name, states in job.checked.gates.items():
         assert not ((careful.checked.gates[name] == State.OK) & (states == State.BLOCKED)).any()
         looser = lenient.checked.gates[name]
