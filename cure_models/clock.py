@@ -127,8 +127,8 @@ class CureClock:
 
 def start_clock(rates: CureRates, first_stage_h: float = 0.0) -> CureClock:
     """Return the running cure of rates of shape (..., hours), NaN where unknown. [h/h]"""
-    first = _Running.of(rates.first)
-    late = first if rates.late is rates.first else _Running.of(rates.late)
+    late = _Running.of(rates.late)
+    first = _Running.of(rates.first) if first_stage_h > 0 else late  # one stage, one sum
     hours = rates.first.shape[-1]
     placed = np.broadcast_to(np.arange(1.0, hours + 1), rates.first.shape)
     switch = first.reach(placed, first_stage_h) if first_stage_h > 0 else placed

@@ -94,10 +94,7 @@ class HeatBalance:
         Forced and natural convection are added, as in the law of McAdams that the forced part is
         taken from.
         """
-        if self.fixed_convection_w_m2_k is not None:
-            return floats(self.fixed_convection_w_m2_k)
-        natural = natural_convection(surface_temp_c, self.air_temp_c)
-        return forced_convection(self.roof_wind_m_s) + natural
+        return self._forced() + self._natural(floats(surface_temp_c))
 
     def gain(self, surface_temp_c: ArrayLike) -> FloatArray:
         """Heat that a dry surface of this temperature gains; 0 at the steady one [W/m2]."""
@@ -112,28 +109,16 @@ class HeatBalance:
         Newton's method on a balance that falls with the temperature; it closes to better than
         1e-6 W/m2.
         """
-        if self.fixed_convection_w_m2_k is not None:
-            return self._dry_at(floats(self.fixed_convection_w_m2_k))
-        air, forced = floats(self.air_temp_c), forced_convection(self.roof_wind_m_s)
+        air, forced = floats(self.air_temp_c), self._forced()
 
         def balance(temp: FloatArray) -> tuple[FloatArray, FloatArray]:
-            natural = natural_convection(temp, air)
+            natural = self._natural(temp)
             gain = self._by_radiation_and_deck(temp) + (forced + natural) * (air - temp)
             # The natural part grows with the power 4/3 of the difference.
             return gain, self._radiation_and_deck_slope(temp) + forced + 4.0 / 3.0 * natural
 
         temp, slope = _settle(balance, air)
-        return Settled(temp, forced + natural_convection(temp, air), slope)
-
-    def _dry_at(self, convection: FloatArray) -> Settled:
-        air = floats(self.air_temp_c)
-
-        def balance(temp: FloatArray) -> tuple[FloatArray, FloatArray]:
-            gain = self._by_radiation_and_deck(temp) + convection * (air - temp)
-            return gain, self._radiation_and_deck_slope(temp) + convection
-
-        temp, slope = _settle(balance, air)
-        return Settled(temp, convection, slope)
+        return Settled(temp, forced + self._natural(temp), slope)
 
     def wet(
         self, vapour_pressure_hpa: ArrayLike, convection_w_m2_k: ArrayLike | None = None
@@ -166,6 +151,16 @@ class HeatBalance:
 
         temp, slope = _settle(balance, air)
         return Settled(temp, np.broadcast_to(convection, temp.shape), slope)
+
+    def _forced(self) -> FloatArray:
+        """Return the part of the convection that does not depend on the surface."""
+        fixed = self.fixed_convection_w_m2_k
+        return forced_convection(self.roof_wind_m_s) if fixed is None else floats(fixed)
+
+    def _natural(self, temp: FloatArray) -> FloatArray:
+        if self.fixed_convection_w_m2_k is not None:
+            return np.zeros(())
+        return natural_convection(temp, self.air_temp_c)
 
     def _by_radiation_and_deck(self, temp: FloatArray) -> FloatArray:
         radiation = floats(self.longwave_w_m2) - black_radiation(temp)

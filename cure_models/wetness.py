@@ -81,18 +81,9 @@ def snow_store(
     amount, air = floats(precipitation_mm), floats(air_temp_c)
     fallen = np.where((amount == 0.0) | (air > SNOW_BELOW_C), 0.0, amount + 0.0 * air)
     possible = _MELT_MM_H_K * np.maximum(air, 0.0)
-    gone, less = np.isnan(fallen), np.isnan(possible)
-    begin = floats(np.nan if start_mm is None else start_mm)
-    seen = ~np.isnan(begin)
-    least_gain = np.where(gone, 0.0, fallen)
-    most_gain = np.where(gone, _UNKNOWN_SNOW_MM, fallen)
-    begins = np.where(seen, begin, 0.0), np.where(seen, begin, _UNKNOWN_SNOW_MM)
-    all_melts, none_melts = (np.where(less, mm, possible) for mm in (_ENDLESS_MM, 0.0))
-    least, _ = clipped_sum(least_gain, all_melts, _ENDLESS_MM, begins[0])
-    most, _ = clipped_sum(most_gain, none_melts, _ENDLESS_MM, begins[1])
-    least, most = least + least_gain, most + most_gain
-    same = most - least <= _SAME_MM
-    lying = np.where(same, np.where(most > _SAME_MM, most, 0.0), np.nan)
+    lying = film_store(
+        fallen, possible, _ENDLESS_MM, start=start_mm, unknown_mm=_UNKNOWN_SNOW_MM
+    )
     melted = np.where(lying == 0.0, 0.0, np.minimum(lying, possible))
     return Snow(fallen, lying, melted)
 
@@ -116,6 +107,7 @@ def film_store(
     loss_mm: ArrayLike,
     capacity_mm: ArrayLike,
     start: ArrayLike | None = None,
+    unknown_mm: ArrayLike | None = None,
 ) -> FloatArray:
     """Water film on the roof, the most that lay there during each hour [mm].
 
@@ -124,11 +116,12 @@ def film_store(
 
     Parameters
     ----------
-    gain_mm : rain plus dew of the hour, shape (..., n); NaN is anything up to the capacity. [mm]
+    gain_mm : rain plus dew of the hour, shape (..., n); NaN is anything up to `unknown_mm`. [mm]
     loss_mm : possible evaporation of the hour, shape (..., n); NaN is anything from nothing to
         everything. [mm]
     capacity_mm : what the roof holds before it runs off, shape (...). [mm]
     start : film before the first hour, shape (...); None or NaN is unknown. [mm]
+    unknown_mm : most that an unknown gain or start may be, shape (...); None is the capacity. [mm]
 
     Raises
     ------
@@ -148,6 +141,8 @@ def film_store(
             )
     limit = floats(capacity_mm)
     most = limit[..., np.newaxis]
+    may_be = limit if unknown_mm is None else floats(unknown_mm)
+    may_come = may_be[..., np.newaxis]
     begin = floats(np.nan if start is None else start)
     unknown_start = np.isnan(begin)
 
@@ -160,12 +155,12 @@ def film_store(
         np.where(unknown_start, 0.0, np.minimum(begin, limit)),
     )
     high, _ = clipped_sum(
-        np.where(np.isnan(gained), most, gained),
+        np.where(np.isnan(gained), may_come, gained),
         np.where(np.isnan(lost), 0.0, lost),
         most,
-        np.where(unknown_start, limit, np.minimum(begin, limit)),
+        np.where(unknown_start, may_be, np.minimum(begin, limit)),
     )
     least_wet = np.minimum(low + np.where(np.isnan(gained), 0.0, gained), most)
-    most_wet = np.minimum(high + np.where(np.isnan(gained), most, gained), most)
+    most_wet = np.minimum(high + np.where(np.isnan(gained), may_come, gained), most)
     wet = np.where(most_wet > _SAME_MM, most_wet, 0.0)
     return np.where(most_wet - least_wet <= _SAME_MM, wet, np.nan)

@@ -349,7 +349,8 @@ def roof(hours, site, coating):
         fallen = 0.0 if rain == 0 or air > 1 else rain + 0 * air
         can_melt = 0.2 * max(air, 0.0) if not isnan(air) else NAN
         lying = snow.hour(fallen, can_melt)
-        melted = 0.0 if lying == 0 else (min(lying, can_melt) if lying == lying else NAN)  # noqa: PLR0124
+        melted = NAN if isnan(lying) else min(lying, can_melt)
+        melted = 0.0 if lying == 0 else melted
         liquid = rain - fallen
         gain = (max(liquid, 0.0) if not isnan(liquid) else NAN) + melted
         gain += max(-exchange, 0.0) if not isnan(exchange) else NAN

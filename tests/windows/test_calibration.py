@@ -3,30 +3,19 @@
 import numpy as np
 import pandas as pd
 import pytest
+from plain_site import site as plain_site
 
 from windows.calibration import calibrate
 from windows.conditions import roof_in_table
 from windows.errors import DewgapError, HoursError
 from windows.hours import Provenance, check_hours
-from windows.site import Site
 from windows.sources.readings import Readings, read_readings
 
 START = pd.Timestamp("2026-06-15T04:00Z")
 
 
 def site(absorptance=0.7, **roof):
-    return Site.model_validate(
-        {
-            "name": "a roof",
-            "latitude": 40.0,
-            "longitude": -75.0,
-            "elevation": "0 m",
-            "timezone": "America/New_York",
-            "roof": {"area": "1,000 m2", "deck": "metal_insulated"} | roof,
-            "surface": {"name": "x", "absorptance": absorptance, "emittance": 0.9},
-            "crew": {"start": "07:00", "end": "17:00"},
-        }
-    )
+    return plain_site(absorptance=absorptance, **roof)
 
 
 def table(days=8, **given):

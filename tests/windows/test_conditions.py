@@ -5,6 +5,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pandas as pd
 import pytest
+from plain_site import site
 
 from cure_models import load_profile, psychrometrics
 from cure_models.coating import resolve
@@ -13,26 +14,10 @@ from windows.gates import State, check_coating
 from windows.hours import Provenance, check_hours
 from windows.job import run_job
 from windows.safety import cautions
-from windows.site import Site
 
 NAN = float("nan")
 NIGHT, NOON = 5, 17  # rows of a day that begins at midnight UTC: 00:00 and 12:00 by the sun
 DRY = {"air_temp_c": 22.0, "dew_point_c": 8.0, "wind_m_s": 3.0, "rain_mm": 0.0, "cloud": 0.2}
-
-
-def site(deck="metal_insulated", absorptance=0.8, emittance=0.9, latitude=40.0, **roof):
-    return Site.model_validate(
-        {
-            "name": "a roof",
-            "latitude": latitude,
-            "longitude": -75.0,
-            "elevation": "0 m",
-            "timezone": "America/New_York",
-            "roof": {"area": "1,000 m2", "deck": deck} | roof,
-            "surface": {"name": "x", "absorptance": absorptance, "emittance": emittance},
-            "crew": {"start": "07:00", "end": "17:00"},
-        }
-    )
 
 
 def table(hours=48, day="2026-06-15", **given):

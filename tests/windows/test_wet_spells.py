@@ -3,31 +3,16 @@
 import numpy as np
 import pandas as pd
 import pytest
+from plain_site import site
 
 from windows.conditions import roof_in_table
 from windows.hours import Provenance, check_hours
 from windows.roof import drying
-from windows.site import Site
 from windows.wet_spells import wet_spells
 
 NAN = float("nan")
 START = pd.Timestamp("2026-06-15T00:00Z")
 NIGHT, NOON = 5, 17  # rows: 00:00 and 12:00 by the sun
-
-
-def site(**roof):
-    return Site.model_validate(
-        {
-            "name": "a roof",
-            "latitude": 40.0,
-            "longitude": -75.0,
-            "elevation": "0 m",
-            "timezone": "America/New_York",
-            "roof": {"area": "1,000 m2", "deck": "metal_insulated"} | roof,
-            "surface": {"name": "x", "absorptance": 0.8, "emittance": 0.9},
-            "crew": {"start": "07:00", "end": "17:00"},
-        }
-    )
 
 
 def found(place=None, start_wet_mm=0.0, hours=72, **given):

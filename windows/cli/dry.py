@@ -19,8 +19,6 @@ from windows.cli.options import (
 )
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from windows.wet_spells import WetSpell
 
 __all__ = ["dry"]
@@ -40,6 +38,8 @@ def dry(
 
     Example: dewgap dry demo_sites/gulf_coast
     """
+    import pandas as pd
+
     from windows.cli.printing import heading, line, print_json, table
     from windows.conditions import roof_in_table
     from windows.reports.wording import Wording
@@ -65,7 +65,7 @@ def dry(
     words = Wording(units, place.zone)
     heading(f"{place.name}: {place.surface.name}")
     line(f"Times: {words.offset(first)}; {words.clock(first)} to {words.clock(end)}")
-    line(f"Weather: {hours.provenance.describe(_now())}")
+    line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
     for warning in (*place.warnings, *hours.warnings, *hours.provenance.notes):
         line(f"  note: {warning}")
     line()
@@ -88,20 +88,13 @@ def dry(
     line(GOVERNS)
 
 
-def _now() -> pd.Timestamp:
-    import pandas as pd
-
-    return pd.Timestamp.now("UTC")
-
-
 def _dict(spell: WetSpell) -> dict[str, Any]:
-    def utc(when: pd.Timestamp | None) -> str | None:
-        return None if when is None else f"{when:%Y-%m-%dT%H:%M:%SZ}"
+    from windows.reports.as_json import utc_text
 
     return {
-        "start": utc(spell.start),
+        "start": utc_text(spell.start),
         "causes": list(spell.causes),
         "most_mm": None if isnan(spell.most_mm) else round(spell.most_mm, 5),
-        "dry": utc(spell.dry),
-        "ponds_dry": utc(spell.ponds_dry),
+        "dry": utc_text(spell.dry),
+        "ponds_dry": utc_text(spell.ponds_dry),
     }

@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.search import AtRisk, Window
 
-__all__ = ["coating_dict", "job_dict"]
+__all__ = ["coating_dict", "job_dict", "utc_text"]
 
 
-def _time(when: pd.Timestamp | None) -> str | None:
+def utc_text(when: pd.Timestamp | None) -> str | None:
+    """Return a time as every JSON and CSV here has it, None where there is none."""
     return None if when is None else f"{when:%Y-%m-%dT%H:%M:%SZ}"
 
 
@@ -112,8 +113,8 @@ def _window(window: Window) -> dict[str, Any]:
     tight = window.tightest
     return {
         "number": window.number,
-        "start": _time(window.start),
-        "end": _time(window.end),
+        "start": utc_text(window.start),
+        "end": utc_text(window.end),
         "hours": window.hours,
         "tightest_gate": None if tight is None else tight.gate.name,
         "tightest_margin": None if tight is None else round(tight.margin, 4),
@@ -121,13 +122,13 @@ def _window(window: Window) -> dict[str, Any]:
         "robust": window.robust,
         "decided_by": [gate.name for gate in window.decided_by],
         "undecided": [gate.name for gate in window.undecided],
-        "first_hour_milestones": {name: _time(t) for name, t in window.first.items()},
-        "last_hour_milestones": {name: _time(t) for name, t in window.last.items()},
+        "first_hour_milestones": {name: utc_text(t) for name, t in window.first.items()},
+        "last_hour_milestones": {name: utc_text(t) for name, t in window.last.items()},
         "stop": None if window.stop is None
         else {
-            "at": _time(window.stop.at),
+            "at": utc_text(window.stop.at),
             "gate": window.stop.gate.name,
-            "hazard": _time(window.stop.hazard),
+            "hazard": utc_text(window.stop.hazard),
             "hazard_known": window.stop.known,
         },
         "rain_likely": window.rain_likely,
@@ -138,13 +139,13 @@ def _window(window: Window) -> dict[str, Any]:
 
 def _risk(risk: AtRisk) -> dict[str, Any]:
     return {
-        "start": _time(risk.start),
-        "end": _time(risk.end),
+        "start": utc_text(risk.start),
+        "end": utc_text(risk.end),
         "hours": risk.hours,
         "gate": risk.gate.name,
-        "hazard": _time(risk.hazard),
+        "hazard": utc_text(risk.hazard),
         "milestone": risk.gate.milestone,
-        "milestone_at": _time(risk.safe),
+        "milestone_at": utc_text(risk.safe),
     }
 
 
@@ -161,9 +162,9 @@ def job_dict(job: Job) -> dict[str, Any]:
         "weather": {
             "source": source.source,
             "place": source.place,
-            "issued": _time(source.issued),
-            "first_hour": _time(job.hours.index[0]),
-            "last_hour": _time(job.hours.index[-1]),
+            "issued": utc_text(source.issued),
+            "first_hour": utc_text(job.hours.index[0]),
+            "last_hour": utc_text(job.hours.index[-1]),
             "notes": list(source.notes),
             "warnings": list(job.hours.warnings),
         },
@@ -171,8 +172,8 @@ def job_dict(job: Job) -> dict[str, Any]:
         "windows": [_window(window) for window in found.windows],
         "provisional": [
             {
-                "start": _time(run.start),
-                "end": _time(run.end),
+                "start": utc_text(run.start),
+                "end": utc_text(run.end),
                 "hours": run.hours,
                 "missing": list(run.missing),
             }
