@@ -9,7 +9,9 @@ __all__ = [
     "HoursError",
     "OutputError",
     "ProfileError",
+    "SettingsError",
     "SiteError",
+    "SourceError",
     "did_you_mean",
 ]
 
@@ -20,6 +22,14 @@ class SiteError(DewgapError):
 
 class HoursError(DewgapError):
     """A weather table that cannot be used."""
+
+
+class SourceError(DewgapError):
+    """A weather service that did not answer, or not in a way that can be used."""
+
+
+class SettingsError(DewgapError):
+    """Settings that are missing or cannot be used."""
 
 
 class OutputError(DewgapError):

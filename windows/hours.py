@@ -14,13 +14,17 @@ import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError
+from windows.flags import Flag, Flags, flagged
+from windows.provenance import Provenance
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from numpy.typing import NDArray
+
     from cure_models.arrays import FloatArray
 
-__all__ = ["COLUMNS", "Column", "HourlyTable", "Provenance", "check_hours"]
+__all__ = ["COLUMNS", "Column", "HourlyTable", "check_hours"]
 
 
 @dataclass(frozen=True)
@@ -46,53 +50,55 @@ COLUMNS: dict[str, Column] = {
         Column("wind_m_s", "m/s", 0, 64, True, "mean wind at 10 m"),
         Column("gust_m_s", "m/s", 0, 100, False, "highest gust"),
         Column("rain_mm", "mm", 0, 305, True, "rain and melted snow that fell in the hour"),
+        Column(
+            "rain_block_h", "h", 1, 240, False,
+            "hours for which the rain was given as one sum: rain_mm is this hour's even share",
+        ),
         Column("rain_trace", "0 or 1", 0, 1, False, "1 where a trace fell, too little to measure"),
-        Column("rain_prob", "fraction", 0, 1, False, "probability of rain in the hour"),
+        Column("rain_prob", "fraction", 0, 1, False, "probability of rain in the hour or its block"),
+        Column(
+            "rain_prob_block_h", "h", 1, 240, False,
+            "hours for which the probability was given as one",
+        ),
         Column("cloud", "fraction", 0, 1, False, "sky cover"),
         Column("ghi_w_m2", "W/m2", -10, 1500, False, "global horizontal irradiance, hour mean"),
         Column("pressure_hpa", "hPa", 480, 1090, False, "pressure at the station"),
         Column("surface_temp_c", "degC", -60, 110, False, "measured roof surface temperature"),
+        Column(
+            "surface_temp_min_c", "degC", -60, 110, False,
+            "coldest reading of the roof surface in the hour",
+        ),
+        Column(
+            "surface_temp_max_c", "degC", -60, 110, False,
+            "warmest reading of the roof surface in the hour",
+        ),
         Column("longwave_w_m2", "W/m2", 40, 600, False, "infrared from the sky, hour mean"),
         Column("thunder_prob", "fraction", 0, 1, False, "probability of thunder in the hour"),
-    )
+    )  # fmt: skip
 }
 
 
 _LONGEST_GAP = pd.Timedelta(days=3653)
 """A longer gap is a mistyped year, and would make a table of millions of empty hours."""
-
-
-@dataclass(frozen=True)
-class Provenance:
-    """Where a table comes from."""
-
-    source: str
-    place: str
-    issued: pd.Timestamp | None = None
-    notes: tuple[str, ...] = ()
-
-    def describe(self, now: pd.Timestamp | None = None) -> str:
-        """Return one line for people: source, file, and age where the time of issue is known."""
-        text = f"{self.source}, {self.place}"
-        if self.issued is None:
-            return f"{text}; time of issue not given, so its age is unknown"
-        text += f"; issued {self.issued:%Y-%m-%d %H:%M} UTC"
-        if now is not None:
-            hours = (now - self.issued).total_seconds() / 3600
-            if hours < 0:
-                text += ", which is still to come: check that time"
-            else:
-                text += f", {hours:.0f} h ago" if hours < 72 else f", {hours / 24:.0f} days ago"
-        return text
+_FEW, _FEW_SHARE = 3, 0.05
+"""Impossible values that are still those of single readings: so many, or this share (own choice)."""
+_DEW_ABOVE_AIR_K = 0.5
+"""A dew point so little above the air is rounding. [K]"""
 
 
 @dataclass(frozen=True)
 class HourlyTable:
-    """Checked hours: ``frame`` has an hourly UTC index and float columns of `COLUMNS`."""
+    """Checked hours: ``frame`` has an hourly UTC index and float columns of `COLUMNS`.
+
+    ``flags`` tells what speaks against single values. ``members`` holds the runs of an ensemble,
+    shape (members, hours) a column, the run that ``frame`` shows first.
+    """
 
     frame: pd.DataFrame
     provenance: Provenance
     warnings: tuple[str, ...] = field(default=())
+    flags: Flags = field(default_factory=dict)
+    members: Mapping[str, FloatArray] = field(default_factory=dict)
 
     @property
     def index(self) -> pd.DatetimeIndex:
@@ -159,6 +165,9 @@ def check_hours(
     provenance: Provenance,
     *,
     warnings: tuple[str, ...] = (),
+    recorded: bool = False,
+    flags: Flags | None = None,
+    members: Mapping[str, FloatArray] | None = None,
 ) -> HourlyTable:
     """Return a canonical table, or say what is wrong with the data.
 
@@ -170,6 +179,12 @@ def check_hours(
         Start of each row, timezone-aware.
     provenance
         Source of the data; its place begins every message.
+    recorded
+        The rows come from instruments or a service, which nobody can be asked to mend: a few
+        impossible values become unknown and rows of one hour that differ become unknown, with a
+        flag and a warning. Many still are an error, for they show a wrong unit.
+    flags, members
+        Flags of values and runs of an ensemble, in the order of ``times``.
 
     Raises
     ------
@@ -187,17 +202,30 @@ def check_hours(
     if len(times) == 0:
         raise HoursError(f"{place}: the table has a header and no rows; add hourly rows")
     times = times.tz_convert("UTC")
-    for name, values in columns.items():
-        _possible(COLUMNS[name], values, times, place)
-    _whole_hours(times, place)
-    frame = pd.DataFrame(dict(columns), index=times, dtype="float64")
     found: list[str] = list(warnings)
-    frame = _in_order(frame, place, found)
+    values, marks = dict(columns), dict(flags or {})
+    for name, given in columns.items():
+        values[name], marks = _possible(COLUMNS[name], given, times, place, recorded, marks, found)
+    _whole_hours(times, place)
+    frame = pd.DataFrame(values, index=times, dtype="float64")
+    mark_frame = pd.DataFrame(marks, index=times, dtype="int64")
+    frame, mark_frame = _in_order(frame, mark_frame, place, recorded, found)
+    first = ~times.duplicated()
+    rows = np.flatnonzero(first)[times[first].argsort()]
     frame = _every_hour(frame, found)
-    frame = _moisture(frame, place, found)
+    at = times[rows].get_indexer(pd.DatetimeIndex(frame.index))
+    marks = {
+        str(name): mark_frame[name].reindex(frame.index, fill_value=0).to_numpy()
+        for name in mark_frame
+    }
+    runs = {
+        name: np.where(at >= 0, _inside(COLUMNS[name], run)[:, rows[at]], np.nan)
+        for name, run in (members or {}).items()
+    }
+    frame, marks = _moisture(frame, place, recorded, marks, found)
     found += _unknown(frame)
     frame.index.name = "time_utc"
-    return HourlyTable(frame, provenance, tuple(found))
+    return HourlyTable(frame, provenance, tuple(found), marks, runs)
 
 
 def _required(columns: Mapping[str, FloatArray], place: str) -> None:
@@ -245,17 +273,41 @@ def _whole_hours(times: pd.DatetimeIndex, place: str) -> None:
         )
 
 
-def _possible(column: Column, values: FloatArray, times: pd.DatetimeIndex, place: str) -> None:
-    """Refuse values that nature does not have, and say when they look like another unit."""
+def _inside(column: Column, values: FloatArray) -> FloatArray:
+    """Return values with NaN for what nature does not have."""
+    return np.where((values >= column.low) & (values <= column.high), values, np.nan)
+
+
+def _few(wrong: NDArray[np.bool_], known: int) -> bool:
+    """Tell whether faults are few enough to be those of single readings."""
+    return int(wrong.sum()) <= max(_FEW, _FEW_SHARE * known)
+
+
+def _possible(
+    column: Column,
+    values: FloatArray,
+    times: pd.DatetimeIndex,
+    place: str,
+    recorded: bool,
+    marks: dict[str, NDArray[np.int64]],
+    found: list[str],
+) -> tuple[FloatArray, dict[str, NDArray[np.int64]]]:
+    """Refuse values that nature does not have, and say when they look like another unit.
+
+    A few of them in a recorded table become unknown.
+    """
     wrong = (values < column.low) | (values > column.high) | np.isinf(values)
     if not wrong.any():
-        return
+        return values, marks
     where = int(np.argmax(wrong))
     value = float(values[where])
     unit = "" if column.unit in {"fraction", "0 or 1"} else f" {column.unit}"
+    told = f"{column.name} of {value:g}{unit} at {times[where]:%Y-%m-%d %H:%M} UTC is not possible"
+    if recorded and _few(wrong, int(np.isfinite(values).sum())):
+        found.append(f"{told}{_such(int(wrong.sum()), 'hours')}: unknown there")
+        return np.where(wrong, np.nan, values), flagged(marks, column.name, wrong, Flag.RANGE)
     raise HoursError(
-        f"{place}: {column.name} of {value:g}{unit} at {times[where]:%Y-%m-%d %H:%M} UTC is not "
-        f"possible{_such(int(wrong.sum()), 'rows')}: it runs from {column.low:g} to "
+        f"{place}: {told}{_such(int(wrong.sum()), 'rows')}: it runs from {column.low:g} to "
         f"{column.high:g}{unit}; {_guess(column, value, float(np.nanmax(values)))}"
     )
 
@@ -273,29 +325,64 @@ def _guess(column: Column, value: float, highest: float) -> str:
     return "mend it, or leave the cell empty if it is not known"
 
 
-def _in_order(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame:
+def _in_order(
+    frame: pd.DataFrame, marks: pd.DataFrame, place: str, recorded: bool, found: list[str]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
     if not frame.index.is_monotonic_increasing:
         found.append("rows were not in order of time; they are sorted")
-        frame = frame.sort_index(kind="stable")
+        frame, marks = frame.sort_index(kind="stable"), marks.sort_index(kind="stable")
     twice = frame.index.duplicated(keep=False)
     if not twice.any():
-        return frame
+        return frame, marks
+    once = ~frame.index.duplicated()
     # Group by hour: equal rows collapse to one, NaN counts as a value of its own.
     distinct = frame[twice].reset_index().drop_duplicates()
     hours = pd.DatetimeIndex(distinct.iloc[:, 0])
-    clash = hours[hours.duplicated()]
-    if len(clash):
+    clash = hours[hours.duplicated()].unique()
+    if len(clash) and not recorded:
         raise HoursError(
             f"{place}: two rows for {clash[0]:%Y-%m-%d %H:%M} UTC differ"
-            f"{_such(len(clash.unique()), 'hours')}; keep the right one"
+            f"{_such(len(clash), 'hours')}; keep the right one"
         )
-    dropped = int(frame.index.duplicated().sum())
+    if len(clash):
+        found.append(
+            f"rows of one hour differ, the first at {clash[0]:%Y-%m-%d %H:%M} UTC"
+            f"{_such(len(clash), 'hours')}: the most rain stands, what else differs is unknown"
+        )
+        frame, marks = _settled(frame, marks, clash)
+        return frame[once], marks[once]
+    dropped = int((~once).sum())
     found.append(
         "1 row is a copy of another; it is dropped"
         if dropped == 1
         else f"{dropped} rows are copies of others; they are dropped"
     )
-    return frame[~frame.index.duplicated()]
+    return frame[once], marks[once]
+
+
+def _settled(
+    frame: pd.DataFrame, marks: pd.DataFrame, clash: pd.DatetimeIndex
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return rows in which the hours of ``clash`` agree: the most rain, else unknown.
+
+    A value beside one that is missing is unknown too: the missing one could have been worse.
+    """
+    rows = frame.index.isin(clash)
+    grouped = frame[rows].groupby(level=0)
+    high, low = grouped.transform("max"), grouped.transform("min")
+    whole = grouped.transform("count").eq(grouped.transform("size"), axis=0)
+    wettest = [name for name in ("rain_mm", "rain_trace", "rain_prob") if name in frame]
+    differ = (high != low) | ~whole
+    agreed = high.where(~differ)
+    agreed[wettest] = high[wettest].where(whole[wettest])
+    frame = frame.copy()
+    frame.loc[rows] = agreed
+    for name in frame.columns[differ.any()]:
+        before = marks[name].to_numpy() if name in marks else np.zeros(len(marks), dtype=np.int64)
+        here = np.zeros(len(marks), dtype=bool)
+        here[rows] = differ[name]
+        marks = marks.assign(**{str(name): before | np.where(here, int(Flag.DUPLICATE), 0)})
+    return frame, marks
 
 
 def _every_hour(frame: pd.DataFrame, found: list[str]) -> pd.DataFrame:
@@ -309,7 +396,13 @@ def _every_hour(frame: pd.DataFrame, found: list[str]) -> pd.DataFrame:
     return frame.reindex(hours)
 
 
-def _moisture(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame:
+def _moisture(
+    frame: pd.DataFrame,
+    place: str,
+    recorded: bool,
+    marks: dict[str, NDArray[np.int64]],
+    found: list[str],
+) -> tuple[pd.DataFrame, dict[str, NDArray[np.int64]]]:
     """Clip rounding of humidity and dew point; refuse a dew point well above the air."""
     if "rel_humidity" in frame:
         over = frame["rel_humidity"] > 1
@@ -321,17 +414,20 @@ def _moisture(frame: pd.DataFrame, place: str, found: list[str]) -> pd.DataFrame
             frame["rel_humidity"] = frame["rel_humidity"].clip(upper=1.0)
     if "dew_point_c" in frame:
         excess = frame["dew_point_c"] - frame["air_temp_c"]
-        if (excess > 0.5).any():
-            when = excess.index[int(np.argmax((excess > 0.5).to_numpy()))]
-            raise HoursError(
-                f"{place}: dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC"
-                f"{_such(int((excess > 0.5).sum()), 'rows')}, which is not possible; check that "
-                "the two columns are not exchanged and that both are degC"
-            )
-        frame["dew_point_c"] = frame["dew_point_c"].where(
-            ~(excess > 0), frame["air_temp_c"]
-        )
-    return frame
+        above = (excess > _DEW_ABOVE_AIR_K).to_numpy()
+        if above.any():
+            when = excess.index[int(np.argmax(above))]
+            told = f"dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC"
+            if not (recorded and _few(above, int(excess.notna().sum()))):
+                raise HoursError(
+                    f"{place}: {told}{_such(int(above.sum()), 'rows')}, which is not possible; "
+                    "check that the two columns are not exchanged and that both are degC"
+                )
+            found.append(f"{told}{_such(int(above.sum()), 'hours')}: the dew point is unknown there")
+            frame["dew_point_c"] = frame["dew_point_c"].mask(above)
+            marks = flagged(marks, "dew_point_c", above, Flag.CONTRADICTION)
+        frame["dew_point_c"] = frame["dew_point_c"].where(~(excess > 0) | above, frame["air_temp_c"])
+    return frame, marks
 
 
 def _unknown(frame: pd.DataFrame) -> list[str]:

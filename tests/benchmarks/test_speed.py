@@ -17,7 +17,8 @@ from cure_models import load_profile
 from cure_models.coating import resolve
 from windows.conditions import coated, roof_in_table
 from windows.gates import State
-from windows.hours import Provenance, check_hours
+from windows.hours import check_hours
+from windows.provenance import Provenance
 from windows.job import run_job
 from windows.site import Site
 

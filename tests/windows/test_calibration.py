@@ -8,7 +8,8 @@ from plain_site import site as plain_site
 from windows.calibration import calibrate
 from windows.conditions import roof_in_table
 from windows.errors import DewgapError, HoursError
-from windows.hours import Provenance, check_hours
+from windows.hours import check_hours
+from windows.provenance import Provenance
 from windows.sources.readings import Readings, read_readings
 
 START = pd.Timestamp("2026-06-15T04:00Z")

@@ -11,7 +11,8 @@ from cure_models import load_profile, psychrometrics
 from cure_models.coating import resolve
 from windows.conditions import Conditions, coated, conditions, roof_in_weather
 from windows.gates import State, check_coating
-from windows.hours import Provenance, check_hours
+from windows.hours import check_hours
+from windows.provenance import Provenance
 from windows.job import run_job
 from windows.safety import cautions
 

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from windows.errors import HoursError
-from windows.hours import COLUMNS, Provenance, check_hours
+from windows.hours import COLUMNS, check_hours
+from windows.provenance import Provenance
 
 ISSUED = pd.Timestamp("2026-05-01T06:00Z")
 

@@ -10,7 +10,8 @@ import windows.conditions
 from cure_models import load_profile
 from cure_models.coating import resolve
 from windows.conditions import coated, roof_in_table
-from windows.hours import Provenance, check_hours
+from windows.hours import check_hours
+from windows.provenance import Provenance
 from windows.site import Site
 
 

@@ -48,7 +48,7 @@ def test_round_trip_of_a_table_with_every_column(tmp_path):
     frame["dew_point_c"] = frame["air_temp_c"] - rng.uniform(0, 9, 50)
     frame["rel_humidity"] = rng.uniform(0, 1, 50)
     frame = frame.mask(rng.uniform(size=frame.shape) < 0.1)
-    frame.iloc[0, 0] = 1.5
+    frame.iloc[0, :2] = 1.5, -2.0
     text = frame.set_axis(times.strftime("%Y-%m-%dT%H:%MZ")).to_csv(index_label="time_utc")
     found = read(tmp_path, text).frame
     pd.testing.assert_frame_equal(found, frame, check_freq=False, check_index_type=False)

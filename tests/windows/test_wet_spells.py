@@ -6,7 +6,8 @@ import pytest
 from plain_site import site
 
 from windows.conditions import roof_in_table
-from windows.hours import Provenance, check_hours
+from windows.hours import check_hours
+from windows.provenance import Provenance
 from windows.roof import drying
 from windows.wet_spells import wet_spells
 

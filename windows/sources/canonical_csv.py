@@ -10,7 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from windows.errors import HoursError, did_you_mean
-from windows.hours import COLUMNS, Provenance, check_hours
+from windows.hours import COLUMNS, check_hours
+from windows.provenance import Provenance
 from windows.sources import csv_cells
 
 if TYPE_CHECKING:

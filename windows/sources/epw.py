@@ -17,7 +17,8 @@ import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError
-from windows.hours import HourlyTable, Provenance, check_hours
+from windows.hours import HourlyTable, check_hours
+from windows.provenance import Provenance
 
 NAME = "EPW"
 HELP = "an EnergyPlus weather file, whose first line begins with LOCATION"

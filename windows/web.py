@@ -1,0 +1,326 @@
+"""The one way to the network: identified, patient, cached, and honest about what is old.
+
+A body is checked by the source that asked for it before it is kept, so a broken answer neither
+enters the cache nor drives a good one out. When a service fails, what it said before stands in,
+marked as stale, for as long as its source allows.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+import sqlite3
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any, NoReturn
+from urllib.parse import urlsplit
+
+import pandas as pd
+import requests
+from requests.adapters import HTTPAdapter
+from requests_cache import DO_NOT_CACHE, CachedSession
+from urllib3.exceptions import MaxRetryError, ResponseError
+from urllib3.util.retry import Retry
+
+from windows.errors import DewgapError, SettingsError, SourceError
+
+if TYPE_CHECKING:
+    from windows.settings import Settings
+
+__all__ = ["Answer", "Kept", "Web", "has_no_such"]
+
+_CONNECT_TIMEOUT_S = 5.0
+_LONGEST_WAIT_S = 30.0
+"""A longer Retry-After is not waited for: the caller is told. [s]"""
+_LONGEST_STALE = timedelta(days=3653)
+_CLOCK_SKEW = timedelta(minutes=10)
+_SECRET = re.compile(r"(apikey=)[^&\s'\"]+", re.IGNORECASE)
+_OFFLINE_MISS = 504
+
+
+class _NoSecrets(logging.Filter):
+    """Take keys out of what the HTTP library logs: it writes whole addresses."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        record.msg = _SECRET.sub(r"\1...", record.getMessage())
+        record.args = ()
+        return True
+
+
+class _Patience(Retry):
+    """Retries that do not sit out a long Retry-After."""
+
+    def increment(self, *args: Any, **kwargs: Any) -> Retry:
+        response = kwargs.get("response")
+        if response is not None and (self.get_retry_after(response) or 0.0) > _LONGEST_WAIT_S:
+            raise MaxRetryError(kwargs["_pool"], "", ResponseError("asked to wait too long"))
+        return super().increment(*args, **kwargs)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """How long an answer counts as new, and how old one may be that stands in for a failure."""
+
+    fresh: timedelta
+    stale: timedelta
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a service said: the body, when it said so, and whether it stands in for a failure."""
+
+    content: bytes
+    place: str
+    retrieved: pd.Timestamp
+    stale: bool = False
+    from_cache: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass
+class _Told:
+    """What went wrong on the way to an answer."""
+
+    troubles: list[str] = field(default_factory=list)
+    status: int | None = None
+
+
+class Web:
+    """A session with every weather service.
+
+    Parameters
+    ----------
+    settings
+        Contact, cache folder, patience.
+    offline
+        Take answers from the cache only.
+    refresh
+        Ask again even where a kept answer counts as new.
+    """
+
+    def __init__(self, settings: Settings, *, offline: bool = False, refresh: bool = False) -> None:
+        self.settings, self.offline, self.refresh = settings, offline, refresh
+        for name in ("urllib3.connectionpool", "urllib3.util.retry", "requests_cache"):
+            logger = logging.getLogger(name)
+            if not any(isinstance(kind, _NoSecrets) for kind in logger.filters):
+                logger.addFilter(_NoSecrets())
+            logger.setLevel(max(logger.level, logging.ERROR))  # faults are told as errors, once
+        self._session = self._open()
+
+    def _open(self) -> CachedSession:
+        path = self.settings.cache_dir / "http.sqlite"
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            session = CachedSession(
+                path,
+                backend="sqlite",
+                serializer="json",  # the default, pickle, runs what a planted file says
+                expire_after=DO_NOT_CACHE,
+                cache_control=False,
+                stale_if_error=_LONGEST_STALE,
+                allowable_codes=(200,),
+                ignored_parameters=["apikey"],
+                wal=True,
+                busy_timeout=10_000,
+            )
+            len(session.cache.responses)
+        except (OSError, sqlite3.Error) as fault:
+            raise SettingsError(
+                f"{path}: the cache cannot be used ({fault}); name another folder with "
+                "--cache-dir, or delete that file"
+            ) from None
+        retry = _Patience(
+            total=3, connect=2, read=1, status=2, other=0, backoff_factor=1, backoff_jitter=0.5,
+            status_forcelist=(500, 502, 503, 504), allowed_methods={"GET"}, raise_on_status=False,
+        )  # fmt: skip
+        for scheme in ("http://", "https://"):
+            session.mount(scheme, HTTPAdapter(max_retries=retry))
+        return session
+
+    def get(
+        self,
+        source: str,
+        url: str,
+        *,
+        kept: Kept,
+        check: Callable[[bytes], object],
+        params: Mapping[str, str] | None = None,
+        contact: bool = False,
+    ) -> Answer:
+        """Return a service's answer, from the cache while that counts as new.
+
+        Parameters
+        ----------
+        source
+            The service's name, for messages.
+        url, params
+            What to ask. A parameter ``apikey`` never enters the cache, a log or a message.
+        kept
+            How long the answer counts.
+        check
+            Raises DewgapError for a body that cannot be used; such a body is not kept.
+        contact
+            The service asks its callers to say who they are.
+
+        Raises
+        ------
+        SourceError
+            If there is no answer, and none before that is young enough.
+        SettingsError
+            If the service wants a contact and none is set, or the cache is damaged.
+        """
+        told = _Told()
+        agent = self._agent(source, contact)
+        place = _place(url)
+
+        def inspect(response: requests.Response, **_: Any) -> None:
+            told.status = response.status_code
+            if response.status_code == requests.codes.ok:
+                try:
+                    check(response.content)
+                except DewgapError as fault:
+                    told.troubles.append(str(fault))
+                    raise
+            elif response.status_code != requests.codes.not_modified:
+                told.troubles.append(_refusal(response))
+
+        try:
+            response = self._session.get(
+                url, params=dict(params or {}), headers={"User-Agent": agent},
+                timeout=(_CONNECT_TIMEOUT_S, self.settings.timeout_s),
+                expire_after=kept.fresh, only_if_cached=self.offline,
+                refresh=self.refresh and not self.offline, hooks={"response": inspect},
+            )  # fmt: skip
+        except DewgapError as fault:
+            raise SourceError(f"{source}: {fault}; try again later") from None
+        except requests.RequestException as fault:
+            raise SourceError(
+                f"{source}: no answer from {place} ({_cause(fault)}); check the connection, or "
+                "use --offline with an answer from before"
+            ) from None
+        except (sqlite3.Error, ValueError, KeyError, TypeError) as fault:
+            raise SettingsError(
+                f"{self.settings.cache_dir}: the cache is damaged ({type(fault).__name__}); empty "
+                "it with dewgap weather cache --clear"
+            ) from None
+        if response.status_code != requests.codes.ok:
+            self._refused(source, place, response, told)
+        return self._answer(source, place, response, kept, told)
+
+    def _agent(self, source: str, wanted: bool) -> str:
+        if wanted and self.settings.contact is None and not self.offline:
+            raise SettingsError(
+                f"{source} wants to know who asks: set DEWGAP_CONTACT, or contact in the settings "
+                "file, to your e-mail address or web page"
+            )
+        contact = f" ({self.settings.contact})" if self.settings.contact else ""
+        return f"dewgap/{version('dewgap')}{contact}"
+
+    def _refused(
+        self, source: str, place: str, response: requests.Response, told: _Told
+    ) -> NoReturn:
+        if self.offline and response.status_code == _OFFLINE_MISS:
+            raise SourceError(
+                f"{source}: no answer from {place} is in the cache, and --offline forbids to ask; "
+                "ask once without it"
+            )
+        raise SourceError(
+            f"{source}: {place} refused: {told.troubles[-1] if told.troubles else 'no reason'}",
+            response.status_code,
+        )
+
+    def _answer(
+        self, source: str, place: str, response: Any, kept: Kept, told: _Told
+    ) -> Answer:
+        from_cache = bool(getattr(response, "from_cache", False))
+        created = getattr(response, "created_at", None)
+        now = pd.Timestamp.now("UTC")
+        when = now if created is None or not from_cache else _utc(created)
+        stale = from_cache and bool(response.is_expired)
+        notes: list[str] = []
+        if stale:
+            why = "--offline" if self.offline else (told.troubles or ["it could not be reached"])[0]
+            if now - when > kept.fresh + kept.stale:
+                raise SourceError(
+                    f"{source}: no new answer ({why}), and the last one, of "
+                    f"{when:%Y-%m-%d %H:%M} UTC, is too old to stand in for it; try again later"
+                )
+            age = (now - when).total_seconds() / 3600
+            notes.append(f"{source} gave no new answer ({why}); this one is {age:.1f} h old")
+        elif not from_cache:
+            notes += _skew(response.headers.get("Date"), now)
+        return Answer(response.content, place, when, stale, from_cache, tuple(notes))
+
+    def entries(self) -> list[tuple[str, int, pd.Timestamp, bool]]:
+        """Return address without parameters, bytes, time and whether old, of what is kept."""
+        return [
+            (_place(each.url), each.size, _utc(each.created_at), each.is_expired)
+            for each in self._session.cache.filter(expired=True)
+        ]
+
+    def clear(self) -> None:
+        """Forget all answers."""
+        self._session.cache.clear()
+
+    def close(self) -> None:
+        """Close connections and cache."""
+        self._session.close()
+
+
+def has_no_such(fault: SourceError) -> bool:
+    """Tell whether a service refused with 404: it does not have what was asked for."""
+    return len(fault.args) > 1 and fault.args[1] == requests.codes.not_found
+
+
+def _utc(moment: datetime) -> pd.Timestamp:
+    stamp = pd.Timestamp(moment)
+    return stamp.tz_localize("UTC") if stamp.tz is None else stamp.tz_convert("UTC")
+
+
+def _place(url: str) -> str:
+    """Return an address without its parameters, which may hold a key."""
+    parts = urlsplit(url)
+    return f"{parts.netloc}{parts.path}"
+
+
+def _skew(date: str | None, now: pd.Timestamp) -> list[str]:
+    """Tell of a clock that differs from the service's."""
+    told = pd.to_datetime(date, utc=True, errors="coerce") if date else pd.NaT
+    if pd.isna(told) or abs(told - now) <= _CLOCK_SKEW:
+        return []
+    minutes = (now - told).total_seconds() / 60
+    return [
+        f"this machine's clock is {abs(minutes):.0f} min {'ahead of' if minutes > 0 else 'behind'} "
+        "the service's: ages and 'now' may be wrong; set the clock"
+    ]
+
+
+def _refusal(response: requests.Response) -> str:
+    """Return a service's own words for an error: problem details (RFC 9457) or a reason."""
+    words = f"status {response.status_code}"
+    try:
+        body = response.json()
+    except ValueError:
+        body = None
+    if isinstance(body, dict):
+        told = body.get("detail") or body.get("reason") or body.get("title")
+        if isinstance(told, str):
+            words += f", {' '.join(told.split())[:200]}"
+    wait = response.headers.get("Retry-After")
+    if wait:
+        words += f"; it asks to wait {wait} s" if wait.strip().isdigit() else f" until {wait}"
+    return _SECRET.sub(r"\1...", words)
+
+
+def _cause(fault: requests.RequestException) -> str:
+    if isinstance(fault, requests.Timeout):
+        return "it took too long"
+    if isinstance(fault, requests.exceptions.ChunkedEncodingError):
+        return "the answer broke off"
+    if isinstance(fault, requests.exceptions.SSLError):
+        return "its certificate is not trusted"
+    if "timed out" in str(fault):
+        return "it took too long"
+    return "it cannot be reached"
