@@ -25,7 +25,14 @@ class HoursError(DewgapError):
 
 
 class SourceError(DewgapError):
-    """A weather service that did not answer, or not in a way that can be used."""
+    """A weather service that did not answer, or not in a way that can be used.
+
+    ``status`` is that of HTTP, where it answered at all.
+    """
+
+    def __init__(self, message: str, status: int | None = None) -> None:
+        super().__init__(message)
+        self.status = status
 
 
 class SettingsError(DewgapError):

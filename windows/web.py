@@ -29,7 +29,7 @@ from windows.errors import DewgapError, SettingsError, SourceError
 if TYPE_CHECKING:
     from windows.settings import Settings
 
-__all__ = ["Answer", "Kept", "Web", "has_no_such"]
+__all__ = ["Answer", "Kept", "Web"]
 
 _CONNECT_TIMEOUT_S = 5.0
 _LONGEST_WAIT_S = 30.0
@@ -118,7 +118,7 @@ class Web:
                 backend="sqlite",
                 serializer="json",  # the default, pickle, runs what a planted file says
                 expire_after=DO_NOT_CACHE,
-                cache_control=False,
+                cache_control=True,
                 stale_if_error=_LONGEST_STALE,
                 allowable_codes=(200,),
                 ignored_parameters=["apikey"],
@@ -267,11 +267,6 @@ class Web:
     def close(self) -> None:
         """Close connections and cache."""
         self._session.close()
-
-
-def has_no_such(fault: SourceError) -> bool:
-    """Tell whether a service refused with 404: it does not have what was asked for."""
-    return len(fault.args) > 1 and fault.args[1] == requests.codes.not_found
 
 
 def _utc(moment: datetime) -> pd.Timestamp:

@@ -1,9 +1,6 @@
 """EPW weather files (EnergyPlus weather format): typical or actual years of hours.
 
-Labels are hours 1 to 24 in local STANDARD time and mean the END of the hour. What fell or shone
-belongs to the hour before the label; temperature, humidity, wind and cloud are readings at the
-label, so they stand for the row that begins there. The first row therefore has no readings and the
-last no rain: unknown, not zero.
+Labels as in `windows.sources.typical_year`.
 
 Source of the format: U.S. Department of Energy, "Auxiliary Programs", EnergyPlus documentation,
 chapter "Weather Converter Program", data dictionary of the EPW file.
@@ -12,23 +9,25 @@ chapter "Weather Converter Program", data dictionary of the EPW file.
 from __future__ import annotations
 
 import csv
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError
-from windows.hours import HourlyTable, check_hours
-from windows.provenance import Provenance
+from windows.provenance import Location, Provenance
+from windows.sources.typical_year import RAIN_WARNING, hours_of, labels_of
 
-NAME = "EPW"
-HELP = "an EnergyPlus weather file, whose first line begins with LOCATION"
+if TYPE_CHECKING:
+    from windows.hours import HourlyTable
 
-__all__ = ["HELP", "NAME", "parse", "recognises"]
+NAME = "epw"
+HELP = "EPW file of building-energy programs, whose first line begins with LOCATION"
+KIND = "file"
+
+__all__ = ["HELP", "KIND", "NAME", "parse", "recognises"]
 
 _HEADER_LINES = 8
-_TYPICAL_YEAR = 2025
-"""Year given to a file whose months come from several years: it has no 29 February. [year]"""
-
 # name: (field of the row, missing from, scale), readings at the label
 _READINGS = {
     "air_temp_c": (6, 99.9, 1.0),
@@ -46,8 +45,6 @@ _HOUR_BEFORE = {
 }
 _RAIN_HOURS = 34
 _FIELDS = 35
-_LONGEST_RAIN = 24
-"""A longer span of gathered rain is the mark of a span that is not known. [h]"""
 
 
 def recognises(head: str) -> bool:
@@ -64,72 +61,40 @@ def parse(content: bytes, place: str) -> HourlyTable:
         If the header or a row cannot be read, or the checks of `windows.hours.check_hours` fail.
     """
     lines = content.decode("latin-1").replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    city, zone_hours = _location(lines[0], place)
+    where, zone_hours = _location(lines[0], place)
     rows = _rows(lines, place)
-    warnings = ["EPW rain differs from build to build of one year; do not rest a rain risk on it"]
-    labels = _labels(rows, zone_hours, place, warnings)
-    readings = pd.DataFrame(
-        {name: _values(rows, *spec) for name, spec in _READINGS.items()}
-    ).set_axis(labels)
-    sums = pd.DataFrame(
-        {name: _values(rows, *spec) for name, spec in _HOUR_BEFORE.items()}
-    ).set_axis(labels - pd.Timedelta(hours=1))
-    rain = sums["rain_mm"].to_numpy()
-    if not (rain > 0).any():
-        if (rain == 0).any():
-            warnings.append("rain is zero in every row, so it was not measured: unknown")
-        sums["rain_mm"] = np.nan
-    else:
-        sums["rain_mm"] = _spread_rain(rain, rows[_RAIN_HOURS].to_numpy(), warnings)
-    table = readings.join(sums, how="outer")
-    return check_hours(
-        {str(name): table[name].to_numpy(dtype=np.float64) for name in table.columns},
-        pd.DatetimeIndex(table.index),
-        Provenance(f"EPW weather year of {city}", place),
-        warnings=tuple(warnings),
+    warnings = [RAIN_WARNING]
+    dates = rows[[0, 1, 2, 3]].set_axis(["year", "month", "day", "hour"], axis=1)
+    labels = labels_of(dates, zone_hours, place, list(rows.index), warnings)
+    return hours_of(
+        {name: _values(rows, *spec) for name, spec in _READINGS.items()},
+        {name: _values(rows, *spec) for name, spec in _HOUR_BEFORE.items()},
+        rows[_RAIN_HOURS].to_numpy(),
+        labels,
+        Provenance(f"EPW weather year of {where.name}", place, kind="typical", location=where),
+        warnings,
     )
 
 
-def _labels(
-    rows: pd.DataFrame, zone_hours: float, place: str, warnings: list[str]
-) -> pd.DatetimeIndex:
-    """Return the label of each row (the end of its hour) in UTC."""
-    ends = _ends(rows, rows[0].to_numpy(), place)
-    one_year = (rows[0] == rows[0].iloc[0]).all()
-    if not one_year and (ends[1:] - ends[:-1] != pd.Timedelta(hours=1)).any():
-        warnings.append(f"months come from several years; all are dated {_TYPICAL_YEAR}")
-        ends = _ends(rows, np.full(len(rows), _TYPICAL_YEAR), place)
-    return (ends - pd.Timedelta(minutes=round(zone_hours * 60))).tz_localize("UTC")
-
-
-def _ends(rows: pd.DataFrame, years: np.ndarray, place: str) -> pd.DatetimeIndex:
-    days = pd.to_datetime(
-        pd.DataFrame({"year": years, "month": rows[1], "day": rows[2]}), errors="coerce"
+def _location(line: str, place: str) -> tuple[Location, float]:
+    """Return the place and the hours of standard time ahead of UTC."""
+    fields = [field.strip() for field in line.split(",")]
+    latitude, longitude, zone_hours, elevation = (
+        float(fields[at]) if at < len(fields) and _is_number(fields[at]) else np.nan
+        for at in (6, 7, 8, 9)
     )
-    wrong = days.isna().to_numpy() | ~rows[3].isin(range(1, 25)).to_numpy()
-    if wrong.any():
-        row = int(np.argmax(wrong))
-        year, month, day, hour = (f"{rows[at].iloc[row]:g}" for at in range(4))
-        raise HoursError(
-            f"{place}: line {rows.index[row]}: there is no hour {hour} of {year}-{month}-{day}; "
-            "mend the date, and count hours from 1 to 24"
-        )
-    return pd.DatetimeIndex(days) + pd.to_timedelta(rows[3].to_numpy(), unit="h")
-
-
-def _location(line: str, place: str) -> tuple[str, float]:
-    """Return the city and the hours of standard time ahead of UTC."""
-    fields = line.split(",")
-    try:
-        zone_hours = float(fields[8])
-    except (IndexError, ValueError):
-        zone_hours = np.nan
     if not -12 <= zone_hours <= 14:
         raise HoursError(
             f"{place}: line 1: the LOCATION record has no time zone from -12 to 14 h in field 9; "
             "mend it"
         )
-    return fields[1].strip(), zone_hours
+    if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+        raise HoursError(
+            f"{place}: line 1: the LOCATION record has no latitude and longitude in fields 7 and 8; "
+            "mend it"
+        )
+    height = None if np.isnan(elevation) else elevation
+    return Location(fields[1], latitude, longitude, height), zone_hours
 
 
 def _rows(lines: list[str], place: str) -> pd.DataFrame:
@@ -170,25 +135,6 @@ def _is_number(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _spread_rain(rain: np.ndarray, spans: np.ndarray, warnings: list[str]) -> np.ndarray:
-    """Make rain unknown in every hour of a span over which one depth was gathered.
-
-    The depth does not tell in which of the hours it fell, so none of them is known to be dry.
-    """
-    known = rain.copy()
-    gathered = np.flatnonzero((spans > 1) & (rain > 0))
-    for row in gathered:
-        reach = int(spans[row]) if spans[row] <= _LONGEST_RAIN else 1
-        known[max(0, row + 1 - reach) : row + 1] = np.nan
-    if gathered.size:
-        lost = int(np.isnan(known).sum() - np.isnan(rain).sum())
-        warnings.append(
-            f"rain was gathered over several hours {gathered.size} times; it is unknown in the "
-            f"{lost} hours of these spans"
-        )
-    return known
 
 
 def _values(rows: pd.DataFrame, at: int, missing: float, scale: float) -> np.ndarray:

@@ -1,0 +1,151 @@
+"""Values given for blocks of hours, turned into rows: states hold, sums are shared out.
+
+A sum over a block does not tell in which of its hours the rain fell. Each hour gets its even share
+and the length of the block, so that the gates can hold every one of them for rainy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from windows.flags import Flag, flagged
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from cure_models.arrays import FloatArray
+
+__all__ = ["Blocks", "Grid"]
+
+_HOUR = pd.Timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """Starts in UTC on the hour, lengths in whole hours, values; one entry a block."""
+
+    starts: pd.DatetimeIndex
+    hours: NDArray[np.int64]
+    values: FloatArray
+
+    @property
+    def ends(self) -> pd.DatetimeIndex:
+        """Ends of the blocks."""
+        return self.starts + pd.to_timedelta(self.hours, unit="h")
+
+
+@dataclass
+class Grid:
+    """Rows of hours that blocks are laid on."""
+
+    index: pd.DatetimeIndex
+    columns: dict[str, FloatArray] = field(default_factory=dict)
+    flags: dict[str, NDArray[np.int64]] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+
+    @classmethod
+    def over(cls, *layers: Blocks) -> Grid:
+        """Return the rows from the first start to the last end of all layers."""
+        starts = min(each.starts.min() for each in layers if len(each.starts))
+        ends = max(each.ends.max() for each in layers if len(each.starts))
+        return cls(pd.date_range(starts, ends, freq="h", inclusive="left"))
+
+    def hold(self, name: str, blocks: Blocks) -> None:
+        """Add a state: it holds in each hour of its block."""
+        values, _ = self._lay(name, blocks, blocks.values, np.nan)
+        self.columns[name] = values
+
+    def share(self, name: str, blocks: Blocks) -> None:
+        """Add a sum: its even share in each hour, and ``<stem>_block_h`` with the length."""
+        values, lengths = self._lay(name, blocks, blocks.values / blocks.hours, np.nan)
+        self.columns[name] = values
+        self._length(name, lengths)
+
+    def chance(self, name: str, blocks: Blocks) -> None:
+        """Add a probability of a block: it stands in each hour, with the length."""
+        values, lengths = self._lay(name, blocks, blocks.values, np.nan)
+        self.columns[name] = values
+        self._length(name, lengths)
+
+    def _length(self, name: str, lengths: FloatArray) -> None:
+        if (lengths > 1).any():
+            self.columns[f"{name.removesuffix('_mm')}_block_h"] = lengths
+            self.flags = flagged(self.flags, name, lengths > 1, Flag.BLOCK)
+
+    def _lay(
+        self, name: str, blocks: Blocks, each: FloatArray, empty: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return values and block lengths of the rows; where blocks overlap they must agree.
+
+        Where they do not, the most counts for rain and its chance, and a state is unknown.
+        """
+        first = self.index.get_indexer(blocks.starts)
+        rows = np.repeat(first, blocks.hours) + _within(blocks.hours)
+        inside = (np.repeat(first, blocks.hours) >= 0) & (rows < len(self.index))
+        rows = rows[inside]
+        value = np.repeat(each, blocks.hours)[inside]
+        length = np.repeat(blocks.hours, blocks.hours)[inside].astype(np.float64)
+        shape = len(self.index)
+        count = np.bincount(rows, minlength=shape)
+        high, low = np.full(shape, -np.inf), np.full(shape, np.inf)
+        np.maximum.at(high, rows, value)  # NaN stays: a block that is unknown makes the hour so
+        np.minimum.at(low, rows, value)
+        longest = np.zeros(shape)
+        np.maximum.at(longest, rows, length)
+        differ = (count > 1) & ~(high == low)
+        if differ.any():
+            when = self.index[int(np.argmax(differ))]
+            self.warnings.append(
+                f"{name} is given twice for {when:%Y-%m-%d %H:%M} UTC and {int(differ.sum()) - 1} "
+                "more hours, and differs"
+            )
+            self.flags = flagged(self.flags, name, differ, Flag.DUPLICATE)
+        worst = high if name.startswith("rain") else np.where(differ, np.nan, high)
+        return np.where(count > 0, worst, empty), np.where(count > 0, longest, 1.0)
+
+
+def _within(lengths: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return 0, 1, ... inside each block.
+
+    >>> _within(np.array([3, 1, 2]))
+    array([0, 1, 2, 0, 0, 1])
+    """
+    ends = np.cumsum(lengths)
+    return np.arange(int(lengths.sum())) - np.repeat(ends - lengths, lengths)
+
+
+def fill_from_totals(
+    columns: dict[str, FloatArray], total: FloatArray, trace: NDArray[np.bool_], hours: int
+) -> None:
+    """Use totals of several hours where the hours themselves are not known.
+
+    Parameters
+    ----------
+    columns
+        ``rain_mm``, ``rain_trace`` and ``rain_block_h``, shape (hours,); changed in place.
+    total
+        Rain of the ``hours`` rows that end with this one, NaN where none is told. [mm]
+    trace
+        Where that total is a trace.
+    hours
+        Length of the totals. [h]
+
+    Notes
+    -----
+    An hour of its own wins. A total less than what its hours are known to hold is not used.
+    """
+    for row in np.flatnonzero(~np.isnan(total)):
+        if row + 1 < hours:
+            continue
+        span = slice(row + 1 - hours, row + 1)
+        rain = columns["rain_mm"][span]
+        gap = np.isnan(rain)
+        if not gap.any() or np.nansum(rain) > total[row] + 1e-9:
+            continue
+        rain[gap] = total[row] / hours
+        columns["rain_trace"][span][gap] = float(trace[row])
+        columns["rain_block_h"][span][gap] = hours if total[row] > 0 else 1
