@@ -105,7 +105,7 @@ _RULES = (
         until="dew_safe",
     ),
     GateRule(
-        "no_rain", "hold", "rain_mm", "max", "water",
+        "no_rain", "hold", "rain_most_mm", "max", "water",
         "rain in the hour until rain-safe", "rain washes off or pits a young film",
         until="rain_safe", inclusive=False,
     ),

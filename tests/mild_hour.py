@@ -8,5 +8,5 @@ MILD = {
     "cure_rate_late": 1.0, "dry_surface_temp_c": 25.0, "surface_low_c": 23.0,
     "surface_high_c": 27.0, "film_temp_c": 24.0, "film_spread_c": 14.0, "film_drying_mm_h": 0.2,
     "ponded_mm": 0.0, "hours_to_sunset": 6.0, "uv_dose_sed": 3.6, "heat_index_c": 20.0,
-    "thunder_prob": 0.0,
+    "rain_most_mm": 0.0, "rain_prob_block_h": 1.0, "thunder_prob": 0.0,
 }  # fmt: skip

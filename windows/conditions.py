@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["Conditions", "Roof", "coated", "conditions", "roof_in_table", "roof_in_weather"]
 
 _DECIMALS = {
-    "rain_mm": 3, "wet_mm": 5, "ponded_mm": 5, "vpd_kpa": 5, "cure_rate": 6, "cure_rate_late": 6,
+    "rain_mm": 3, "rain_most_mm": 3, "wet_mm": 5, "ponded_mm": 5, "vpd_kpa": 5, "cure_rate": 6, "cure_rate_late": 6,
 }  # fmt: skip
 
 
@@ -39,10 +39,12 @@ class Conditions:
     """Arrays of shape (..., hours), in the order of the audit table. Units are in the names.
 
     ``surface_temp_c`` and ``spread_c`` are those of the layer now on top, cooled by water that
-    may lie on it; ``dry_surface_temp_c`` is that layer dry, ``surface_low_c`` and
+    may lie on it, or of a sensor's coldest reading; ``dry_surface_temp_c`` is that layer dry, or
+    the sensor's warmest, ``surface_low_c`` and
     ``surface_high_c`` one standard error below and above it. ``film_temp_c`` and
     ``film_spread_c`` are those of the same roof under the new film. ``cure_rate`` is that of the
-    first stage, ``cure_rate_late`` of what follows. ``heat_index_c`` and ``thunder_prob`` serve
+    first stage, ``cure_rate_late`` of what follows. ``rain_most_mm`` is the rain that can have fallen
+    in the hour, all of its block's. ``heat_index_c`` and ``thunder_prob`` serve
     the crew's safety.
     """
 
@@ -74,6 +76,8 @@ class Conditions:
     ponded_mm: FloatArray
     hours_to_sunset: FloatArray
     uv_dose_sed: FloatArray
+    rain_most_mm: FloatArray
+    rain_prob_block_h: FloatArray
     heat_index_c: FloatArray
     thunder_prob: FloatArray
     absent: frozenset[str]
@@ -198,7 +202,7 @@ def coated(roof: Roof, coating: Coating) -> Conditions:
         "uv_index": _uv_index(exposure, exposure.cloud),
         "cure_rate": rates.first,
         "cure_rate_late": rates.late,
-        "dry_surface_temp_c": on_top.dry_c,
+        "dry_surface_temp_c": _reading(weather, "surface_temp_max_c", on_top.dry_c),
         "surface_low_c": on_top.dry_c - on_top.error_c,
         "surface_high_c": on_top.dry_c + on_top.error_c,
         "film_temp_c": film_temp,
@@ -210,6 +214,8 @@ def coated(roof: Roof, coating: Coating) -> Conditions:
         "uv_dose_sed": sun.uv_dose(_uv_index(exposure, np.nan_to_num(exposure.cloud, nan=0.0))),
         "heat_index_c": psychrometrics.heat_index(air, exposure.rel_humidity),
         "rain_trace": weather.get("rain_trace", np.full(shape, np.nan)),
+        "rain_most_mm": exposure.rain_most_mm,
+        "rain_prob_block_h": weather.get("rain_prob_block_h", np.ones(shape)),
     }
     names = [f.name for f in fields(Conditions) if f.name != "absent"]
     unknown = np.full(shape, np.nan)
@@ -226,9 +232,14 @@ def _surface_temp(roof: Roof) -> FloatArray:
     not known. The heat of dew is not credited. A sensor has felt all this already.
     """
     if "surface_temp_c" in roof.exposure.weather:
-        return roof.on_top.dry_c
+        return _reading(roof.exposure.weather, "surface_temp_min_c", roof.on_top.dry_c)
     cooling = np.minimum(roof.on_top.wet_c - roof.on_top.dry_c, 0.0)
     return roof.on_top.dry_c + np.nan_to_num(roof.water.share, nan=1.0) * cooling
+
+
+def _reading(weather: Mapping[str, FloatArray], name: str, mean: FloatArray) -> FloatArray:
+    """Return a sensor's extreme of the hour, where there is a sensor and it tells one."""
+    return weather.get(name, mean) if "surface_temp_c" in weather else mean
 
 
 def _uv_index(exposure: Exposure, cloud: FloatArray) -> FloatArray:

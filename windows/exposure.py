@@ -25,8 +25,9 @@ _NIGHT_DEG = -8.0
 class Exposure:
     """Weather at one roof, arrays of shape (..., hours). Units are in the names.
 
-    ``weather`` holds the columns as the table has them; ``longwave_measured`` and
-    ``irradiance_measured`` tell where two of the others come from.
+    ``weather`` holds the columns as the table has them. ``rain_most_mm`` is the rain that can have
+    fallen in the hour: all of its block's. ``longwave_measured`` and ``irradiance_measured`` tell
+    where two of the others come from.
     """
 
     site: Site
@@ -37,6 +38,7 @@ class Exposure:
     rel_humidity: FloatArray
     roof_wind_m_s: FloatArray
     rain_mm: FloatArray
+    rain_most_mm: FloatArray
     trace: FloatArray
     cloud: FloatArray
     sun_elevation_deg: FloatArray
@@ -86,6 +88,7 @@ def expose(weather: Mapping[str, FloatArray], unix_seconds: FloatArray, site: Si
         rel_humidity=humidity,
         roof_wind_m_s=weather["wind_m_s"] * site.roof.wind_share,
         rain_mm=weather["rain_mm"],
+        rain_most_mm=weather["rain_mm"] * weather.get("rain_block_h", np.ones(shape)),
         trace=weather.get("rain_trace", np.zeros(shape)),
         cloud=cloud,
         sun_elevation_deg=elevation,

@@ -62,7 +62,9 @@ def from_words(text: str) -> Flag:
     return found
 
 
-def flagged(flags: Flags, name: str, where: NDArray[np.bool_], flag: Flag) -> dict[str, NDArray[np.int64]]:
+def flagged(
+    flags: Flags, name: str, where: NDArray[np.bool_], flag: Flag
+) -> dict[str, NDArray[np.int64]]:
     """Return the flags with one more set in a column; a column without any is left out."""
     found = dict(flags)
     if where.any():

@@ -51,13 +51,23 @@ COLUMNS: dict[str, Column] = {
         Column("gust_m_s", "m/s", 0, 100, False, "highest gust"),
         Column("rain_mm", "mm", 0, 305, True, "rain and melted snow that fell in the hour"),
         Column(
-            "rain_block_h", "h", 1, 240, False,
+            "rain_block_h",
+            "h",
+            1,
+            240,
+            False,
             "hours for which the rain was given as one sum: rain_mm is this hour's even share",
         ),
         Column("rain_trace", "0 or 1", 0, 1, False, "1 where a trace fell, too little to measure"),
-        Column("rain_prob", "fraction", 0, 1, False, "probability of rain in the hour or its block"),
         Column(
-            "rain_prob_block_h", "h", 1, 240, False,
+            "rain_prob", "fraction", 0, 1, False, "probability of rain in the hour or its block"
+        ),
+        Column(
+            "rain_prob_block_h",
+            "h",
+            1,
+            240,
+            False,
             "hours for which the probability was given as one",
         ),
         Column("cloud", "fraction", 0, 1, False, "sky cover"),
@@ -65,11 +75,19 @@ COLUMNS: dict[str, Column] = {
         Column("pressure_hpa", "hPa", 480, 1090, False, "pressure at the station"),
         Column("surface_temp_c", "degC", -60, 110, False, "measured roof surface temperature"),
         Column(
-            "surface_temp_min_c", "degC", -60, 110, False,
+            "surface_temp_min_c",
+            "degC",
+            -60,
+            110,
+            False,
             "coldest reading of the roof surface in the hour",
         ),
         Column(
-            "surface_temp_max_c", "degC", -60, 110, False,
+            "surface_temp_max_c",
+            "degC",
+            -60,
+            110,
+            False,
             "warmest reading of the roof surface in the hour",
         ),
         Column("longwave_w_m2", "W/m2", 40, 600, False, "infrared from the sky, hour mean"),
@@ -423,10 +441,14 @@ def _moisture(
                     f"{place}: {told}{_such(int(above.sum()), 'rows')}, which is not possible; "
                     "check that the two columns are not exchanged and that both are degC"
                 )
-            found.append(f"{told}{_such(int(above.sum()), 'hours')}: the dew point is unknown there")
+            found.append(
+                f"{told}{_such(int(above.sum()), 'hours')}: the dew point is unknown there"
+            )
             frame["dew_point_c"] = frame["dew_point_c"].mask(above)
             marks = flagged(marks, "dew_point_c", above, Flag.CONTRADICTION)
-        frame["dew_point_c"] = frame["dew_point_c"].where(~(excess > 0) | above, frame["air_temp_c"])
+        frame["dew_point_c"] = frame["dew_point_c"].where(
+            ~(excess > 0) | above, frame["air_temp_c"]
+        )
     return frame, marks
 
 

@@ -1,4 +1,4 @@
-"""Where the hours of a table come from: source, place, times of issue and retrieval, and its kind."""
+"""Where the hours of a table come from: source, place, times of issue and retrieval, kind."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 _EARTH_RADIUS_KM = 6371.0
 
 
-def distance_km(latitude: float, longitude: float, to_latitude: float, to_longitude: float) -> float:
+def distance_km(
+    latitude: float, longitude: float, to_latitude: float, to_longitude: float
+) -> float:
     """Return the distance of two places along the sphere, by the haversine. [km]"""
     lat, to_lat = radians(latitude), radians(to_latitude)
     half_lat = sin((to_lat - lat) / 2) ** 2
@@ -42,7 +44,7 @@ class Provenance:
 
     ``place`` is the file or the service's address, ``issued`` when a forecast was made,
     ``retrieved`` when it was fetched; ``stale`` tells that the service did not answer and what it
-    said before stands in.
+    said before stands in. ``read_as`` is the format that the bytes were taken for.
     """
 
     source: str
@@ -54,10 +56,13 @@ class Provenance:
     stale: bool = False
     location: Location | None = None
     attribution: str = ""
+    read_as: str = ""
 
     def describe(self, now: pd.Timestamp | None = None) -> str:
         """Return one line for people: source, place, and age where it is known."""
         text = f"{self.source}, {self.place}"
+        if self.read_as:
+            text += f", read as {self.read_as}"
         if self.issued is not None:
             text += f"; issued {_moment(self.issued, now)}"
         elif self.kind in {"forecast", "not told"}:

@@ -172,7 +172,8 @@ def water(exposure: Exposure, on_top: Layer, start_wet_mm: float | None = None) 
     snow = wetness.snow_store(exposure.rain_mm, exposure.air_temp_c, before)
     exchange = drying(exposure, on_top)
     gain = (
-        np.maximum(exposure.rain_mm - snow.fallen_mm, 0.0)
+        # A block's sum may all have fallen in any of its hours; as snow it is shared out.
+        np.maximum(exposure.rain_most_mm - snow.fallen_mm, 0.0)
         + snow.melted_mm
         + TRACE_MM * exposure.trace
         + np.maximum(-exchange, 0.0)

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
 
-__all__ = ["least_between", "runs"]
+__all__ = ["block_starts", "least_between", "runs"]
 
 
 def runs(
@@ -47,3 +47,24 @@ def least_between(
     pairs = np.column_stack([starts, ends]).ravel()
     least: FloatArray = np.minimum.reduceat(padded, pairs)[::2]
     return least
+
+
+def block_starts(values: FloatArray, lengths: FloatArray) -> NDArray[np.bool_]:
+    """Tell which hours begin a block that one value was given for.
+
+    Parameters
+    ----------
+    values, lengths
+        The value and its block's hours in each hour, shape (hours,). Neighbours with the same value
+        and length are told apart by counting from the first of them.
+
+    Examples
+    --------
+    >>> block_starts(np.array([0.1, 0.1, 0.4, 0.4, 0.4, 0.4]), np.array([1.0, 1, 2, 2, 2, 2]))
+    array([ True,  True,  True, False,  True, False])
+    """
+    hour = np.arange(len(values))
+    new = np.r_[True, (values[1:] != values[:-1]) | (lengths[1:] != lengths[:-1])]
+    since = hour - np.maximum.accumulate(np.where(new, hour, 0))
+    found: NDArray[np.bool_] = since % lengths == 0
+    return found

@@ -13,7 +13,7 @@ import pandas as pd
 from cure_models.arrays import floats
 from windows.crew import NO_SHIFT
 from windows.gates import Checked, State, States, check, combine, margin
-from windows.runs import least_between, runs
+from windows.runs import block_starts, least_between, runs
 from windows.safety import Caution, cautions, stop_label
 from windows.stop import StopHour, stop_hours
 
@@ -244,6 +244,7 @@ def _windows(
     starts, ends = np.array(found).T
     tight = _tightest(checked, conditions, starts, ends)
     stops = stop_hours(checked, conditions, ends)
+    first_of_block = block_starts(conditions.rain_prob, conditions.rain_prob_block_h)
     gates = careful.coating.gates
     worst = np.array(
         [-least_between(-floats(careful.gates[g.name]), starts, ends) for g in gates]
@@ -260,7 +261,7 @@ def _windows(
             last=clock.milestones(checked, end - 1),
             decided_by=tuple(compress(gates, blocked[:, n])),
             undecided=tuple(compress(gates, unknown[:, n])),
-            dry_chance=_dry_chance(checked, conditions, start, end),
+            dry_chance=_dry_chance(checked, conditions.rain_prob, first_of_block, start, end),
             cautions=cautions(conditions, checked.coating, start, end),
             stop=clock.stop(stops[n]),
         )
@@ -290,16 +291,26 @@ def _tightest(
 
 
 def _dry_chance(
-    checked: Checked, conditions: Conditions, start: int, end: int
+    checked: Checked,
+    rain_prob: FloatArray,
+    first_of_block: NDArray[np.bool_],
+    start: int,
+    end: int,
 ) -> tuple[float, float] | None:
-    """Bound the chance of no rain from the start of a window to the end of its last rain hold."""
+    """Bound the chance of no rain from the start of a window to the end of its last rain hold.
+
+    A probability of several hours counts once, also where the hold meets only a part of them.
+    """
     reach = checked.hold_ends.get("no_rain")
     if reach is None:
         return None
-    chance = conditions.rain_prob[start : max(end, int(reach[end - 1]))]
+    span = slice(start, max(end, int(reach[end - 1])))
+    chance = rain_prob[span]
     if np.isnan(chance).any():
         return None
-    return float(np.prod(1 - chance)), float(1 - chance.max())
+    counts = first_of_block[span].copy()
+    counts[0] = True
+    return float(np.prod(1 - chance[counts])), float(1 - chance.max())
 
 
 def _missing(

@@ -24,12 +24,13 @@ from requests_cache import DO_NOT_CACHE, CachedSession
 from urllib3.exceptions import MaxRetryError, ResponseError
 from urllib3.util.retry import Retry
 
+from windows.answer import Answer, Kept
 from windows.errors import DewgapError, SettingsError, SourceError
 
 if TYPE_CHECKING:
     from windows.settings import Settings
 
-__all__ = ["Answer", "Kept", "Web"]
+__all__ = ["Web"]
 
 _CONNECT_TIMEOUT_S = 5.0
 _LONGEST_WAIT_S = 30.0
@@ -57,26 +58,6 @@ class _Patience(Retry):
         if response is not None and (self.get_retry_after(response) or 0.0) > _LONGEST_WAIT_S:
             raise MaxRetryError(kwargs["_pool"], "", ResponseError("asked to wait too long"))
         return super().increment(*args, **kwargs)
-
-
-@dataclass(frozen=True)
-class Kept:
-    """How long an answer counts as new, and how old one may be that stands in for a failure."""
-
-    fresh: timedelta
-    stale: timedelta
-
-
-@dataclass(frozen=True)
-class Answer:
-    """What a service said: the body, when it said so, and whether it stands in for a failure."""
-
-    content: bytes
-    place: str
-    retrieved: pd.Timestamp
-    stale: bool = False
-    from_cache: bool = False
-    notes: tuple[str, ...] = ()
 
 
 @dataclass
@@ -231,9 +212,7 @@ class Web:
             response.status_code,
         )
 
-    def _answer(
-        self, source: str, place: str, response: Any, kept: Kept, told: _Told
-    ) -> Answer:
+    def _answer(self, source: str, place: str, response: Any, kept: Kept, told: _Told) -> Answer:
         from_cache = bool(getattr(response, "from_cache", False))
         created = getattr(response, "created_at", None)
         now = pd.Timestamp.now("UTC")

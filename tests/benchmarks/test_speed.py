@@ -18,8 +18,8 @@ from cure_models.coating import resolve
 from windows.conditions import coated, roof_in_table
 from windows.gates import State
 from windows.hours import check_hours
-from windows.provenance import Provenance
 from windows.job import run_job
+from windows.provenance import Provenance
 from windows.site import Site
 
 pytestmark = pytest.mark.skipif(

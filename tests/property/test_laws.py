@@ -18,8 +18,8 @@ from cure_models.coating import resolve
 from windows.crew import NO_SHIFT, shifts
 from windows.gates import State, combine
 from windows.hours import check_hours
-from windows.provenance import Provenance
 from windows.job import run_job
+from windows.provenance import Provenance
 from windows.site import Site
 
 COATINGS = (

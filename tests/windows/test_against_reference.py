@@ -149,7 +149,7 @@ def test_columns_are_in_the_promised_order(folder):
         *("surface_temp_c", "spread_c", "wet_mm", "vpd_kpa", "sun_elevation_deg", "uv_index"),
         *("cure_rate", "cure_rate_late", "dry_surface_temp_c", "surface_low_c", "surface_high_c"),
         *("film_temp_c", "film_spread_c", "film_drying_mm_h", "ponded_mm", "hours_to_sunset"),
-        "uv_dose_sed",
+        *("uv_dose_sed", "rain_most_mm", "rain_prob_block_h"),
     ]
     promised += [f"gate_{gate['name']}" for gate in coating["gates"]]
     promised += ["gate_crew_hours", "gate_crew_safety"]

@@ -12,8 +12,8 @@ from cure_models.coating import resolve
 from windows.conditions import Conditions, coated, conditions, roof_in_weather
 from windows.gates import State, check_coating
 from windows.hours import check_hours
-from windows.provenance import Provenance
 from windows.job import run_job
+from windows.provenance import Provenance
 from windows.safety import cautions
 
 NAN = float("nan")

@@ -12,8 +12,8 @@ from reference_windows import shift_day
 from cure_models import load_profile
 from windows.crew import NO_SHIFT, shifts
 from windows.hours import check_hours
-from windows.provenance import Provenance
 from windows.job import run_job
+from windows.provenance import Provenance
 from windows.site import Site
 
 ALL_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -47,7 +47,7 @@ def coating(*gates, rain_safe=3.0, clock_min=None, hold_h=None):
 
 def hold(rain, rate, **options):
     """States of the rain hold in each hour."""
-    conditions = mild(len(rain), rain_mm=rain, cure_rate=rate)
+    conditions = mild(len(rain), rain_most_mm=rain, cure_rate=rate)
     return check_coating(coating("no_rain", **options), conditions).gates["no_rain"].tolist()
 
 
@@ -207,7 +207,7 @@ def test_many_series_at_once_equal_each_alone():
         "air_temp_c": rng.normal(12, 5, shape),
         "spread_c": rng.normal(6, 4, shape),
         "surface_temp_c": rng.normal(8, 6, shape),
-        "rain_mm": rng.choice([0.0, 0.1, 2.0], size=shape, p=[0.93, 0.02, 0.05]),
+        "rain_most_mm": rng.choice([0.0, 0.1, 2.0], size=shape, p=[0.93, 0.02, 0.05]),
         "cure_rate": np.where(hole, NAN, rng.choice([0.0, 0.5, 1.7], size=shape)),
         "rel_humidity": np.where(hole, NAN, rng.uniform(0.3, 1.0, shape)),
     }

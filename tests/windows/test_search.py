@@ -150,7 +150,7 @@ def test_runs_at_risk_tell_hazard_and_safe_time():
     rain = [0.0] * 12
     rain[6] = 1.0
     # Rain-safe after 2 h: films of hours 4 to 6 (and hour 6 itself) meet the rain.
-    (risk,) = find(12, rain_mm=rain).at_risk
+    (risk,) = find(12, rain_most_mm=rain).at_risk
     assert (risk.start, risk.end, risk.hours) == (at(4), at(7), 3)
     assert risk.gate.name == "no_rain"
     assert risk.hazard == at(6)
@@ -161,15 +161,15 @@ def test_only_hours_in_which_a_coat_could_be_laid_are_at_risk():
     rain, air = [0.0] * 12, [20.0] * 12
     rain[6], air[4] = 1.0, 5.0
     shift = [0] * 6 + [NO_SHIFT] * 6
-    (risk,) = find(12, rain_mm=rain, air_temp_c=air, shift=shift).at_risk
+    (risk,) = find(12, rain_most_mm=rain, air_temp_c=air, shift=shift).at_risk
     assert (risk.start, risk.end) == (at(5), at(6))
     stop = np.zeros(12, dtype=np.int8)
     stop[5] = State.BLOCKED
-    assert not find(12, rain_mm=rain, air_temp_c=air, shift=shift, stops={"wind": stop}).at_risk
+    assert not find(12, rain_most_mm=rain, air_temp_c=air, shift=shift, stops={"wind": stop}).at_risk
 
 
 def test_safe_time_is_left_out_where_the_data_end_first():
-    (risk,) = find(6, rain_mm=[0, 0, 0, 0, 0, 1], shift=[NO_SHIFT] * 4 + [0] * 2).at_risk
+    (risk,) = find(6, rain_most_mm=[0, 0, 0, 0, 0, 1], shift=[NO_SHIFT] * 4 + [0] * 2).at_risk
     assert risk.safe is None
     assert risk.hazard == at(5)
 
@@ -186,7 +186,7 @@ def test_provisional_runs_say_what_is_missing():
 
     hole = [2, 2, NAN] + [2] * 9
     assert missing(wind_m_s=hole) == ("wind_max_spray: wind_m_s is unknown",)
-    assert missing(rain_mm=[0, 0, NAN] + [0] * 9) == ("no_rain: rain_mm is unknown",)
+    assert missing(rain_most_mm=[0, 0, NAN] + [0] * 9) == ("no_rain: rain_most_mm is unknown",)
     assert missing(cure_rate=[1, 1, NAN] + [1] * 9) == (
         "no_dew: the cure rate is unknown",
         "no_rain: the cure rate is unknown",

@@ -13,8 +13,8 @@ from cure_models import load_profile
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import SiteError
 from windows.hours import check_hours
-from windows.provenance import Provenance
 from windows.job import run_job
+from windows.provenance import Provenance
 from windows.site import load_site
 
 DEMO_SITES = Path(__file__).parents[2] / "demo_sites"

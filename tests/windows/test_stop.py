@@ -43,16 +43,16 @@ def rain(hours, at, amount=2.0):
 
 
 def test_the_next_rain_less_the_cure_that_it_takes():
-    found = stop(40, {"no_rain"}, 9, rain_mm=rain(40, 20), cure_rate=1.0, cure_rate_late=1.0)
+    found = stop(40, {"no_rain"}, 9, rain_most_mm=rain(40, 20), cure_rate=1.0, cure_rate_late=1.0)
     assert (found.gate.name, found.at, found.hazard, found.known) == ("no_rain", 12.0, 20, True)
-    slow = stop(40, {"no_rain"}, 3, rain_mm=rain(40, 20), cure_rate=0.5, cure_rate_late=0.5)
+    slow = stop(40, {"no_rain"}, 3, rain_most_mm=rain(40, 20), cure_rate=0.5, cure_rate_late=0.5)
     assert slow.at == 4.0
 
 
 def test_two_stages_are_walked_back_one_after_the_other():
     # 8 h: 6 at the late rate of 0.75 take 8 h, 2 at the first rate of 0.5 take 4 h.
     found = stop(
-        40, {"no_rain"}, 3, rain_mm=rain(40, 20), cure_rate=0.5, cure_rate_late=0.75,
+        40, {"no_rain"}, 3, rain_most_mm=rain(40, 20), cure_rate=0.5, cure_rate_late=0.75,
         first_stage_h=2.0,
     )  # fmt: skip
     assert found.at == pytest.approx(8.0, abs=1e-6)
@@ -62,7 +62,7 @@ def test_the_earliest_of_dew_and_rain_counts_and_a_passed_shower_does_not():
     spread = np.full(60, 5.0)
     spread[18] = -1.0
     both = {
-        "rain_mm": rain(60, [2, 25]), "film_spread_c": spread, "cure_rate": 1.0,
+        "rain_most_mm": rain(60, [2, 25]), "film_spread_c": spread, "cure_rate": 1.0,
         "cure_rate_late": 1.0,
     }  # fmt: skip
     found = stop(60, {"no_rain", "no_dew"}, 9, **both)
@@ -83,7 +83,7 @@ def test_a_hold_by_the_clock():
 def test_what_is_not_known_is_a_hazard_and_so_is_the_end_of_the_data():
     hole = np.zeros(40)
     hole[20] = NAN
-    found = stop(40, {"no_rain"}, 5, rain_mm=hole, cure_rate=1.0, cure_rate_late=1.0)
+    found = stop(40, {"no_rain"}, 5, rain_most_mm=hole, cure_rate=1.0, cure_rate_late=1.0)
     assert (found.at, found.known) == (12.0, False)
     found = stop(40, {"no_rain"}, 5, cure_rate=1.0, cure_rate_late=1.0)
     assert (found.hazard, found.at, found.known) == (40, 32.0, False)
@@ -93,7 +93,7 @@ def test_an_unknown_rate_counts_as_no_cure():
     rate = np.ones(40)
     rate[15] = NAN
     found = stop(
-        40, {"no_rain"}, 3, rain_mm=rain(40, 20), cure_rate=rate, cure_rate_late=rate
+        40, {"no_rain"}, 3, rain_most_mm=rain(40, 20), cure_rate=rate, cure_rate_late=rate
     )
     assert found.at == 11.0
 
@@ -110,7 +110,7 @@ def test_a_coat_down_by_then_is_safe_and_one_laid_an_hour_later_is_not(seed):
     rate = rng.choice([0.0, 0.3, 1.0, 1.7], 72)
     late = rng.choice([0.0, 0.4, 1.2], 72)
     given = {
-        "rain_mm": rain(72, 60), "cure_rate": rate, "cure_rate_late": late, "first_stage_h": 1.5,
+        "rain_most_mm": rain(72, 60), "cure_rate": rate, "cure_rate_late": late, "first_stage_h": 1.5,
     }  # fmt: skip
     checked, conditions = check(72, {"no_rain"}, **given)
     (found,) = stop_hours(checked, conditions, np.array([10]))

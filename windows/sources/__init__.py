@@ -1,22 +1,46 @@
 """Weather sources, one file each: every module turns bytes into the canonical table.
 
-A source module has ``NAME``, ``HELP``, ``recognises(head)`` and ``parse(content, place)``. It says
-which hour its labels mean and moves them to row ``T`` = ``[T, T + 1 h)``. To add one: write the
-module and name it in `SOURCES`.
+A source module has ``NAME``, ``HELP``, ``KIND``, ``recognises(head)`` and
+``parse(content, place)``; one with KIND ``forecast`` also ``fetch(web, site)``, one with KIND ``history`` ``fetch_year``. It
+says which hour its labels mean and moves them to row ``T`` = ``[T, T + 1 h)``. To add one: write
+the module and name it in `SOURCES`.
 """
 
 from __future__ import annotations
 
+import gzip
+import zlib
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import TYPE_CHECKING, Literal, Protocol, cast, runtime_checkable
 
-from windows.errors import HoursError
-from windows.sources import canonical_csv, csv_cells, epw
+from windows.errors import HoursError, did_you_mean
+from windows.sources import (
+    canonical_csv,
+    csv_cells,
+    epw,
+    ghcnh,
+    isd_lite,
+    logger,
+    met_norway,
+    meteostat,
+    nws,
+    open_meteo,
+    open_meteo_archive,
+    open_meteo_ensemble,
+    tmy3,
+)
 
 if TYPE_CHECKING:
+    from windows.answer import Answer
     from windows.hours import HourlyTable
+    from windows.site import Site
+    from windows.web import Web
 
-__all__ = ["SOURCES", "Source", "read_weather"]
+__all__ = [
+    "FORECASTS", "FORMATS", "LOGGER", "SOURCES", "Forecast", "Source", "fetch_weather", "from_answer",
+    "read_weather",
+]  # fmt: skip
 
 
 class Source(Protocol):
@@ -24,19 +48,55 @@ class Source(Protocol):
 
     NAME: str
     HELP: str
+    KIND: Literal["file", "forecast", "history"]
 
     def recognises(self, head: str) -> bool:
-        """Tell from the first 4,000 characters below any # lines whether it is this source's."""
+        """Tell whether a text is this source's.
+
+        It is the first 4,000 characters below any # lines, or all of it where it is JSON.
+        """
 
     def parse(self, content: bytes, place: str) -> HourlyTable:
         """Return the canonical table, or raise HoursError naming ``place``."""
 
 
-SOURCES: tuple[Source, ...] = (cast("Source", epw), cast("Source", canonical_csv))
+@runtime_checkable
+class Forecast(Source, Protocol):
+    """A source that can be asked for the coming days."""
+
+    def fetch(self, web: Web, site: Site) -> Answer:
+        """Return the service's answer, checked; raise SourceError where there is none."""
 
 
-def read_weather(path: Path | str) -> HourlyTable:
-    """Read a weather file of any known source, told by its content.
+SOURCES: tuple[Source, ...] = tuple(
+    cast("Source", module)
+    for module in (
+        nws, open_meteo, open_meteo_ensemble, met_norway, open_meteo_archive, meteostat,
+        epw, tmy3, ghcnh, isd_lite, canonical_csv,
+    )
+)  # fmt: skip
+FORECASTS: dict[str, Forecast] = {
+    source.NAME: cast("Forecast", source) for source in SOURCES if source.KIND == "forecast"
+}
+LOGGER = "logger"
+FORMATS = (*(source.NAME for source in SOURCES), LOGGER)
+
+_GZIP = b"\x1f\x8b"
+
+
+def read_weather(
+    path: Path | str, *, form: str | None = None, mapping: Path | str | None = None
+) -> HourlyTable:
+    """Read a weather file, compressed by gzip or not.
+
+    Parameters
+    ----------
+    path
+        The file.
+    form
+        One of `FORMATS`; by default it is told by the content.
+    mapping
+        How to read a logger's table; makes the format ``logger``.
 
     Raises
     ------
@@ -44,22 +104,85 @@ def read_weather(path: Path | str) -> HourlyTable:
         If the file is missing, empty, unreadable, of no known source, or has a fault.
     """
     place = str(path)
-    content = csv_cells.content_of(path, "weather file")
-    text = content.decode("utf-8-sig", errors="replace")
-    if not text.strip():
+    content = _unpacked(csv_cells.content_of(path, "weather file"), place)
+    if not content.strip():
         raise HoursError(f"{place}: the file is empty; give a table with a header and hourly rows")
-    head = _without_remarks(text)
+    if mapping is not None and form not in {None, LOGGER}:
+        raise HoursError(f"--mapping is for a logger's table, not for --format {form}; drop one")
+    if mapping is not None or form == LOGGER:
+        if mapping is None:
+            raise HoursError(
+                f"{place}: a logger's table needs --mapping; begin one with dewgap weather mapping"
+            )
+        table = logger.parse(content, place, logger.load_mapping(mapping))
+        return _named(table, LOGGER)
+    source = _recognised(content, place) if form is None else _named_source(form)
+    return _named(source.parse(content, place), source.NAME)
+
+
+def fetch_weather(name: str, site: Site, web: Web) -> HourlyTable:
+    """Return the forecast of a service at a site.
+
+    Raises
+    ------
+    SourceError, SettingsError
+        If the service does not answer and nothing young enough is kept, or a setting is missing.
+    HoursError
+        If there is no such service.
+    """
+    if name not in FORECASTS:
+        raise HoursError(f"no forecast source '{name}'; {did_you_mean(name, FORECASTS)}")
+    source = FORECASTS[name]
+    return from_answer(source, source.fetch(web, site))
+
+
+def from_answer(source: Source, answer: Answer) -> HourlyTable:
+    """Return the table of a service's answer, which says when it was fetched and if it is stale."""
+    table = _named(source.parse(answer.content, answer.place), source.NAME)
+    told = replace(
+        table.provenance,
+        retrieved=answer.retrieved,
+        stale=answer.stale,
+        notes=(*table.provenance.notes, *answer.notes),
+    )
+    return replace(table, provenance=told)
+
+
+def _named(table: HourlyTable, name: str) -> HourlyTable:
+    return replace(table, provenance=replace(table.provenance, read_as=name))
+
+
+def _named_source(name: str) -> Source:
+    for source in SOURCES:
+        if name == source.NAME:
+            return source
+    raise HoursError(f"no weather format '{name}'; {did_you_mean(name, FORMATS)}")
+
+
+def _unpacked(content: bytes, place: str) -> bytes:
+    if not content.startswith(_GZIP):
+        return content
+    try:
+        return gzip.decompress(content)
+    except (OSError, EOFError, zlib.error):
+        raise HoursError(
+            f"{place}: the compressed file is broken or ends too early; copy or fetch it again"
+        ) from None
+
+
+def _recognised(content: bytes, place: str) -> Source:
+    text = content.decode("utf-8-sig", errors="replace")
+    head = text.lstrip() if text.lstrip().startswith("{") else _without_remarks(text)
     if not head.strip():
         raise HoursError(
             f"{place}: there is nothing below the # lines; add a header and hourly rows"
         )
     for source in SOURCES:
         if source.recognises(head):
-            return source.parse(content, place)
-    known = " or ".join(f"{source.NAME} ({source.HELP})" for source in SOURCES)
+            return source
     raise HoursError(
         f"{place}: not a weather file of a known kind, since it begins with {_shown(head)}; "
-        f"give {known}"
+        f"name its --format ({', '.join(FORMATS)}), or for a logger's table give --mapping"
     )
 
 

@@ -92,8 +92,9 @@ class Grid:
         shape = len(self.index)
         count = np.bincount(rows, minlength=shape)
         high, low = np.full(shape, -np.inf), np.full(shape, np.inf)
-        np.maximum.at(high, rows, value)  # NaN stays: a block that is unknown makes the hour so
-        np.minimum.at(low, rows, value)
+        with np.errstate(invalid="ignore"):  # NaN stays: an unknown block makes the hour unknown
+            np.maximum.at(high, rows, value)
+            np.minimum.at(low, rows, value)
         longest = np.zeros(shape)
         np.maximum.at(longest, rows, length)
         differ = (count > 1) & ~(high == low)

@@ -1,29 +1,42 @@
 """Canonical CSV: the hourly table as it is, one row an hour.
 
 Label ``time_utc`` is the START of the hour, ISO 8601 with ``Z`` or an offset. The other columns are
-those of `windows.hours.COLUMNS`, in any order; an empty cell is unknown. Lines on top that begin
-with ``#`` may tell ``# source:``, ``# issued:`` (a time) and ``# note:``.
+those of `windows.hours.COLUMNS`, in any order; an empty cell is unknown. ``NAME_flag`` holds the
+flags of a column, ``NAME[1]``, ``NAME[2]`` ... the further runs of an ensemble. Lines on top that
+begin with ``#`` may tell where the hours come from: ``# source:``, ``# issued:`` (a time),
+``# note:`` and the others of `windows.provenance.Provenance`.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import io
+import re
+from typing import TYPE_CHECKING, get_args
+
+import numpy as np
+import pandas as pd
 
 from windows.errors import HoursError, did_you_mean
-from windows.hours import COLUMNS, check_hours
-from windows.provenance import Provenance
+from windows.flags import Flag, from_words, to_words
+from windows.hours import COLUMNS, HourlyTable, check_hours
+from windows.provenance import KINDS, Kind, Location, Provenance
 from windows.sources import csv_cells
 
 if TYPE_CHECKING:
-    from windows.hours import HourlyTable
+    from collections.abc import Sequence
 
-NAME = "canonical CSV"
-HELP = "a header with time_utc and columns such as air_temp_c, rain_mm"
+    from cure_models.arrays import FloatArray
 
-__all__ = ["HELP", "NAME", "parse", "recognises"]
+NAME = "canonical"
+HELP = "canonical CSV: a header with time_utc and columns such as air_temp_c, rain_mm"
+KIND = "file"
+
+__all__ = ["HELP", "KIND", "NAME", "parse", "recognises", "write"]
 
 _TIME = "time_utc"
 _NAMES = frozenset({_TIME, *COLUMNS})
+_FLAG = "_flag"
+_RUN = re.compile(r"(\w+)\[(\d{1,3})\]$")
 _OTHER_SEPARATORS = (";", "\t", "|")
 
 
@@ -54,25 +67,68 @@ def parse(content: bytes, place: str) -> HourlyTable:
         _TIME, by_name.get(_TIME, ()), place, numbers,
         "write the start of the hour as 2026-05-01T18:00Z",
     )  # fmt: skip
-    columns = {
+    values = {
         name: csv_cells.numbers(
             name, by_name.get(name, ()), place, numbers, truth=name == "rain_trace"
         )
         for name in names
-        if name != _TIME
+        if name != _TIME and not name.endswith(_FLAG)
     }
-    return check_hours(columns, times, provenance)
+    flags = {
+        name.removesuffix(_FLAG): _flags(name, by_name.get(name, ()), place, numbers)
+        for name in names
+        if name.endswith(_FLAG)
+    }
+    return check_hours(
+        {name: column for name, column in values.items() if name in COLUMNS},
+        times,
+        provenance,
+        flags={name: column for name, column in flags.items() if column.any()},
+        members=_members(values, place),
+    )
+
+
+def _members(values: dict[str, FloatArray], place: str) -> dict[str, FloatArray]:
+    """Return the runs of an ensemble, the column itself first."""
+    runs: dict[str, list[tuple[int, FloatArray]]] = {}
+    for name, column in values.items():
+        if found := _RUN.match(name):
+            runs.setdefault(found[1], []).append((int(found[2]), column))
+    counts = {len(columns) for columns in runs.values()}
+    if len(counts) > 1:
+        raise HoursError(f"{place}: columns have different numbers of runs; give each all of them")
+    return {
+        name: np.stack([values[name], *(c for _, c in sorted(columns, key=lambda run: run[0]))])
+        for name, columns in runs.items()
+    }
+
+
+def _flags(name: str, texts: Sequence[str], place: str, line_numbers: list[int]) -> np.ndarray:
+    found = np.zeros(len(texts), dtype=np.int64)
+    for row, text in enumerate(texts):
+        try:
+            found[row] = from_words(text)
+        except KeyError:
+            raise HoursError(
+                f"{place}: line {line_numbers[row]}: {name} is '{text}', no flag; the flags are "
+                f"{', '.join(str(flag.name).lower() for flag in Flag)}"
+            ) from None
+    return found
 
 
 def _check_names(names: list[str], where: str) -> None:
     for number, name in enumerate(names, 1):
         if not name:
             raise HoursError(f"{where}: column {number} has no name; name it or delete it")
-        if name not in _NAMES:
+        run = _RUN.match(name)
+        stem = run[1] if run else name.removesuffix(_FLAG)
+        if name not in _NAMES and stem not in COLUMNS:
             raise HoursError(
                 f"{where}: column '{name}' is not known: rename or delete it; "
                 f"{did_you_mean(name.lower(), _NAMES)}"
             )
+        if stem not in names:
+            raise HoursError(f"{where}: column '{name}' is there without '{stem}'; add that one")
         if names.count(name) > 1:
             raise HoursError(f"{where}: column '{name}' is there twice; keep one of them")
     if _TIME not in names:
@@ -84,16 +140,93 @@ def _provenance(remarks: list[str], place: str) -> Provenance:
     for line in remarks:
         key, _, value = line.lstrip("# ").partition(":")
         told.setdefault(key.strip().lower(), []).append(value.strip())
-    issued = None
-    if "issued" in told:
-        given = told["issued"][0]
-        stamps, fault = csv_cells.stamps([given])
-        if fault.any():
-            wrong = csv_cells.fault_of_time(given, stamps[0])
-            raise HoursError(
-                f"{place}: '# issued: {given}' {wrong}; write it as 2026-05-01T18:00Z, or delete "
-                "the line"
-            )
-        issued = stamps[0]
-    source = told.get("source", [NAME])[0] or NAME
-    return Provenance(source, place, issued, tuple(note for note in told.get("note", []) if note))
+
+    def first(key: str) -> str:
+        return told.get(key, [""])[0]
+
+    kind = first("kind") or "not told"
+    if kind not in KINDS:
+        raise HoursError(
+            f"{place}: '# kind: {kind}' is not known; write {', '.join(get_args(Kind))}"
+        )
+    return Provenance(
+        first("source") or "canonical CSV",
+        place,
+        _moment("issued", first("issued"), place),
+        tuple(note for note in told.get("note", []) if note),
+        kind=kind,
+        retrieved=_moment("fetched", first("fetched"), place),
+        stale=first("stale").lower() in {"true", "yes", "1"},
+        location=_location(first("location"), place),
+        attribution=first("attribution"),
+    )
+
+
+def _moment(key: str, given: str, place: str) -> pd.Timestamp | None:
+    if not given:
+        return None
+    stamps, fault = csv_cells.stamps([given])
+    if fault.any():
+        wrong = csv_cells.fault_of_time(given, stamps[0])
+        raise HoursError(
+            f"{place}: '# {key}: {given}' {wrong}; write it as 2026-05-01T18:00Z, or delete the line"
+        )
+    return stamps[0]
+
+
+def _location(given: str, place: str) -> Location | None:
+    """Return ``NAME; LATITUDE; LONGITUDE; ELEVATION`` in degrees and metres."""
+    if not given:
+        return None
+    name, *parts = [part.strip() for part in given.split(";")]
+    try:
+        latitude, longitude, *height = [float(part) for part in parts if part]
+    except ValueError:
+        raise HoursError(
+            f"{place}: '# location: {given}' cannot be read; write name; latitude; longitude; metres"
+        ) from None
+    return Location(name, latitude, longitude, height[0] if height else None)
+
+
+def write(table: HourlyTable) -> bytes:
+    """Return a table as canonical CSV: what `parse` reads again, equal.
+
+    Rain and temperatures keep every digit; flags and the runs of an ensemble have columns of their
+    own.
+    """
+    frame = table.frame.copy()
+    for name, flags in table.flags.items():
+        if flags.any():
+            at = list(frame.columns).index(name) + 1
+            frame.insert(at, f"{name}{_FLAG}", [to_words(flag) for flag in flags])  # type: ignore[arg-type]
+    runs = {
+        f"{name}[{number}]": run
+        for name, members in table.members.items()
+        for number, run in enumerate(members[1:], 1)
+    }
+    frame = pd.concat([frame, pd.DataFrame(runs, index=frame.index)], axis=1)
+    frame.index = pd.Index(table.index.strftime("%Y-%m-%dT%H:%MZ"), name=_TIME)
+    text = io.StringIO()
+    text.writelines(f"{line}\n" for line in _remarks(table))
+    frame.to_csv(text, lineterminator="\n")
+    return text.getvalue().encode()
+
+
+def _remarks(table: HourlyTable) -> list[str]:
+    told = table.provenance
+    lines = [f"# source: {told.source}", f"# kind: {told.kind}"]
+    for key, when in (("issued", told.issued), ("fetched", told.retrieved)):
+        if when is not None:
+            lines.append(f"# {key}: {when:%Y-%m-%dT%H:%M:%SZ}")
+    if told.stale:
+        lines.append("# stale: true")
+    if told.location is not None:
+        where = told.location
+        height = "" if where.elevation_m is None else f"; {where.elevation_m:g}"
+        name = where.name.replace(";", ",")
+        lines.append(f"# location: {name}; {where.latitude:.4f}; {where.longitude:.4f}{height}")
+    if told.attribution:
+        lines.append(f"# attribution: {told.attribution}")
+    # What the reader finds by itself (hours that are missing) it will find again.
+    lines += [f"# note: {note}" for note in dict.fromkeys((*told.notes, *table.warnings))]
+    return [" ".join(line.splitlines()) for line in lines]

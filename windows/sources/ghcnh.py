@@ -68,12 +68,10 @@ def parse(content: bytes, place: str) -> HourlyTable:
     """
     reports = _reports(content, place)
     times = _times(reports, place)
-    index = pd.date_range(
-        times.min().floor("h") - _HOUR, times.max().ceil("h"), freq="h", tz="UTC"
-    )
+    nearest = times.round("h")
+    index = pd.date_range(nearest.min(), nearest.max(), freq="h")
     rejected: dict[str, np.ndarray] = {}
     columns = {}
-    nearest = times.round("h")
     for name, (variable, scale) in _READINGS.items():
         if variable in reports:
             values, bad = _values(reports, variable, place)
@@ -140,9 +138,7 @@ def _times(reports: pd.DataFrame, place: str) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(found)
 
 
-def _values(
-    reports: pd.DataFrame, variable: str, place: str
-) -> tuple[FloatArray, np.ndarray]:
+def _values(reports: pd.DataFrame, variable: str, place: str) -> tuple[FloatArray, np.ndarray]:
     """Return numbers, NaN where missing or rejected, and where they are rejected."""
     cells = reports[variable].str.strip()
     found = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64)
@@ -218,24 +214,26 @@ def _rain(
     return columns
 
 
-def _amount(
-    reports: pd.DataFrame, variable: str, place: str
-) -> tuple[FloatArray, np.ndarray]:
+def _amount(reports: pd.DataFrame, variable: str, place: str) -> tuple[FloatArray, np.ndarray]:
     """Return amounts, a trace being none, and where there is a trace."""
     if variable not in reports:
         nothing = np.full(len(reports), np.nan)
         return nothing, np.zeros(len(reports), dtype=bool)
     values, _ = _values(reports, variable, place)
     code = reports.get(f"{variable}_Measurement_Code")
-    trace = np.zeros(len(values), dtype=bool) if code is None else (
-        code.str.strip().str.upper() == "T"
-    ).to_numpy()
+    trace = (
+        np.zeros(len(values), dtype=bool)
+        if code is None
+        else (code.str.strip().str.upper() == "T").to_numpy()
+    )
     return np.where(trace, 0.0, values), trace
 
 
 def _station(reports: pd.DataFrame) -> Location | None:
     first = reports.iloc[0]
-    name = next((first[key] for key in ("Station_name", "Station_ID", "STATION") if key in first), "")
+    name = next(
+        (first[key] for key in ("Station_name", "Station_ID", "STATION") if key in first), ""
+    )
     try:
         latitude, longitude = float(first["Latitude"]), float(first["Longitude"])
     except (KeyError, ValueError):

@@ -68,7 +68,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
     labels = pd.DatetimeIndex(times).tz_localize("UTC")
     if labels.has_duplicates:
         labels, rows = labels[~labels.duplicated()], rows[~labels.duplicated()]
-    index = pd.date_range(labels.min() - pd.Timedelta(hours=1), labels.max(), freq="h")
+    index = pd.date_range(labels.min(), labels.max(), freq="h")
     known = rows.set_axis(labels).reindex(index, fill_value=_MISSING)
     at_end = known.shift(-1, fill_value=_MISSING)  # rain of the hour that ends at the label
     columns = {
@@ -83,9 +83,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
         "rain_block_h": np.ones(len(index)),
     }
     six = at_end["six"]
-    fill_from_totals(
-        columns, _tenths(six.where(six != _TRACE, 0)), (six == _TRACE).to_numpy(), 6
-    )
+    fill_from_totals(columns, _tenths(six.where(six != _TRACE, 0)), (six == _TRACE).to_numpy(), 6)
     gathered = columns["rain_block_h"] > 1
     if not gathered.any():
         del columns["rain_block_h"]

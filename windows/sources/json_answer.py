@@ -51,8 +51,10 @@ def read_object(content: bytes, place: str) -> dict[str, Any]:
         begins = content[:40].decode("utf-8", errors="replace").strip()
         if begins.startswith("<"):
             raise HoursError(f"{place}: a web page came in place of data") from None
-        told = "it ends too early" if "Expecting" in str(fault) or "Unterminated" in str(fault) else (
-            str(fault).partition(":")[0]
+        told = (
+            "it ends too early"
+            if "Expecting" in str(fault) or "Unterminated" in str(fault)
+            else (str(fault).partition(":")[0])
         )
         raise HoursError(f"{place}: not sound JSON ({told}); fetch it again") from None
     if isinstance(data, list):
@@ -93,7 +95,9 @@ def numbers(values: Sequence[Any], name: str, place: str) -> FloatArray:
     return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
 
 
-def in_si(values: FloatArray, unit: str | None, dimension: str, name: str, place: str) -> FloatArray:
+def in_si(
+    values: FloatArray, unit: str | None, dimension: str, name: str, place: str
+) -> FloatArray:
     """Return values in the SI unit of a dimension.
 
     Parameters

@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from windows.answer import Answer, Kept
 from windows.errors import HoursError
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Location, Provenance
 from windows.sources.blocks import Blocks, Grid
 from windows.sources.json_answer import in_si, moment, numbers, part, read_object
-from windows.web import Answer, Kept
 
 if TYPE_CHECKING:
     from windows.site import Site

@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from windows.answer import Answer, Kept
 from windows.errors import HoursError, SourceError
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Location, Provenance
 from windows.sources.blocks import Blocks, Grid
 from windows.sources.json_answer import in_si, moment, numbers, part, read_object
-from windows.web import Answer, Kept
 
 if TYPE_CHECKING:
     from windows.site import Site
@@ -154,9 +154,7 @@ def fetch(web: Web, site: Site) -> Answer:
         where its grid is no longer renewed.
     """
     try:
-        answer = web.get(
-            _TITLE, _cell_url(web, site), kept=_GRID, contact=True, check=_current
-        )
+        answer = web.get(_TITLE, _cell_url(web, site), kept=_GRID, contact=True, check=_current)
     except SourceError as fault:
         if fault.status != 404:
             raise
@@ -171,7 +169,9 @@ def _cell_url(web: Web, site: Site, *, again: bool = False) -> str:
     kept = Kept(timedelta(0), timedelta(0)) if again else _POINT
     url = f"{base}/points/{site.latitude:.4f},{site.longitude:.4f}"
     try:
-        answer = web.get(_TITLE, url, kept=kept, contact=True, check=lambda body: _office(body, url))
+        answer = web.get(
+            _TITLE, url, kept=kept, contact=True, check=lambda body: _office(body, url)
+        )
     except SourceError as fault:
         if fault.status != 404:
             raise

@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from windows.answer import Answer, Kept
 from windows.sources.open_meteo_answer import (
     key_of,
     parse_answer,
     question,
     recognises_answer,
 )
-from windows.web import Answer, Kept
 
 if TYPE_CHECKING:
     from windows.hours import HourlyTable

@@ -1,8 +1,8 @@
 """Answers of Open-Meteo: forecast, ensemble and archive have one shape.
 
 Labels are moments: temperature, humidity, wind and cloud are readings at the label; rain, sun,
-gusts and the chance of rain belong to the time since the label before. So the first row has no rain
-before it and the last label no hour after it: unknown, not zero. The service works with one offset
+gusts and the chance of rain belong to the time since the label before. So the table begins
+with the first label, and its last row has no rain: unknown, not zero. The service works with one offset
 from UTC a whole answer, whatever daylight saving does; that offset is taken off.
 
 Source of the format: Open-Meteo, API documentation of forecast, ensemble and archive.
@@ -96,7 +96,7 @@ def parse_answer(content: bytes, place: str, source: str, kind: Kind) -> HourlyT
     units = part(answer, "hourly_units", dict, place)
     labels, steps = _labels(part(hourly, "time", list, place), units, answer, place)
     runs = _runs(hourly)
-    rows = pd.date_range(labels[0] - pd.Timedelta(hours=int(steps[0])), labels[-1], freq="h")
+    rows = pd.date_range(labels[0], labels[-1], freq="h")
     told: list[str] = []
     members: dict[str, FloatArray] = {}
     lengths = np.ones(len(rows))
@@ -181,7 +181,11 @@ def _column(
 
 
 def _laid(
-    values: FloatArray, name: str, labels: pd.DatetimeIndex, steps: np.ndarray, rows: pd.DatetimeIndex
+    values: FloatArray,
+    name: str,
+    labels: pd.DatetimeIndex,
+    steps: np.ndarray,
+    rows: pd.DatetimeIndex,
 ) -> tuple[FloatArray, FloatArray]:
     """Return a column on the rows, and the lengths of its blocks."""
     if name in _READINGS:

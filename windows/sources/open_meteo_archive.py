@@ -9,8 +9,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from windows.answer import Answer, Kept
 from windows.sources.open_meteo_answer import VARIABLES, key_of, parse_answer, question
-from windows.web import Answer, Kept
 
 if TYPE_CHECKING:
     from windows.hours import HourlyTable
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from windows.web import Web
 
 NAME = "open_meteo_archive"
-HELP = "Open-Meteo: worked-out hours since 1940, world; free for NON-COMMERCIAL use only, else a key"
+HELP = (
+    "Open-Meteo: worked-out hours since 1940, world; free for NON-COMMERCIAL use only, else a key"
+)
 KIND = "history"
 
 __all__ = ["HELP", "KIND", "NAME", "fetch_year", "parse", "recognises"]
@@ -29,7 +31,7 @@ _DELAY = timedelta(days=6)
 """The archive ends some days before today. [d]"""
 
 
-def recognises(text: str) -> bool:  # noqa: ARG001 - an answer does not tell that it is from the archive
+def recognises(text: str) -> bool:
     """Tell nothing: an archive's answer reads as a forecast, unless a format is named."""
     return False
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from windows.answer import Answer, Kept
 from windows.sources.open_meteo_answer import (
     VARIABLES,
     key_of,
@@ -12,7 +13,6 @@ from windows.sources.open_meteo_answer import (
     question,
     recognises_answer,
 )
-from windows.web import Answer, Kept
 
 if TYPE_CHECKING:
     from windows.hours import HourlyTable
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from windows.web import Web
 
 NAME = "open_meteo_ensemble"
-HELP = "Open-Meteo: 31 runs of a forecast, 10 days; free for NON-COMMERCIAL use only, else with a key"
+HELP = (
+    "Open-Meteo: 31 runs of a forecast, 10 days; free for NON-COMMERCIAL use only, else with a key"
+)
 KIND = "forecast"
 
 __all__ = ["HELP", "KIND", "NAME", "fetch", "parse", "recognises"]

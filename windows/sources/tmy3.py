@@ -111,8 +111,10 @@ def _numbers(cells: pd.Series[str], lines: range, place: str) -> FloatArray:
 
 
 def _dates(rows: pd.DataFrame, lines: range, place: str) -> pd.DataFrame:
-    parts = rows[_DATE].str.extract(r"^(?P<month>\d\d)/(?P<day>\d\d)/(?P<year>\d{4})$").join(
-        rows[_TIME].str.extract(r"^(?P<hour>\d\d):00$")
+    parts = (
+        rows[_DATE]
+        .str.extract(r"^(?P<month>\d\d)/(?P<day>\d\d)/(?P<year>\d{4})$")
+        .join(rows[_TIME].str.extract(r"^(?P<hour>\d\d):00$"))
     )
     wrong = parts.isna().any(axis=1).to_numpy()
     if wrong.any():

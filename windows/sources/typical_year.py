@@ -2,7 +2,8 @@
 
 The label is the END of the hour. What fell or shone belongs to the hour before the label;
 temperature, humidity, wind and cloud are readings at the label, so they stand for the row that
-begins there. The first row therefore has no readings and the last no rain: unknown, not zero.
+begins there. The table begins with the first label, and its last row has no rain: unknown, not
+zero.
 """
 
 from __future__ import annotations
@@ -123,7 +124,7 @@ def hours_of(
     before = pd.DataFrame(_there(sums) | {"gathered": gathered}).set_axis(
         labels - pd.Timedelta(hours=1)
     )
-    table = at_label.join(before, how="outer")
+    table = at_label.join(before, how="outer").loc[labels[0] :]
     marks = np.where(table.pop("gathered").eq(True), int(Flag.BLOCK), 0)
     return check_hours(
         {str(name): table[name].to_numpy(dtype=np.float64) for name in table.columns},

@@ -1,0 +1,30 @@
+"""What a weather service said, and how long that counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+import pandas as pd
+
+__all__ = ["Answer", "Kept"]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """How long an answer counts as new, and how old one may be that stands in for a failure."""
+
+    fresh: timedelta
+    stale: timedelta
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a service said: the body, when it said so, and whether it stands in for a failure."""
+
+    content: bytes
+    place: str
+    retrieved: pd.Timestamp
+    stale: bool = False
+    from_cache: bool = False
+    notes: tuple[str, ...] = ()
