@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 __all__ = ["Conditions", "Roof", "coated", "conditions", "roof_in_table", "roof_in_weather"]
 
 _DECIMALS = {
-    "rain_mm": 3, "rain_most_mm": 3, "wet_mm": 5, "ponded_mm": 5, "vpd_kpa": 5, "cure_rate": 6, "cure_rate_late": 6,
+    "rain_mm": 3, "rain_most_mm": 3, "wet_mm": 5, "ponded_mm": 5, "vpd_kpa": 5, "cure_rate": 6,
+    "cure_rate_late": 6,
 }  # fmt: skip
 
 
@@ -43,8 +44,8 @@ class Conditions:
     the sensor's warmest, ``surface_low_c`` and
     ``surface_high_c`` one standard error below and above it. ``film_temp_c`` and
     ``film_spread_c`` are those of the same roof under the new film. ``cure_rate`` is that of the
-    first stage, ``cure_rate_late`` of what follows. ``rain_most_mm`` is the rain that can have fallen
-    in the hour, all of its block's. ``heat_index_c`` and ``thunder_prob`` serve
+    first stage, ``cure_rate_late`` of what follows. ``rain_most_mm`` is the rain that can have
+    fallen in the hour, all of its block's. ``heat_index_c`` and ``thunder_prob`` serve
     the crew's safety.
     """
 

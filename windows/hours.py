@@ -92,14 +92,14 @@ COLUMNS: dict[str, Column] = {
         ),
         Column("longwave_w_m2", "W/m2", 40, 600, False, "infrared from the sky, hour mean"),
         Column("thunder_prob", "fraction", 0, 1, False, "probability of thunder in the hour"),
-    )  # fmt: skip
+    )
 }
 
 
 _LONGEST_GAP = pd.Timedelta(days=3653)
 """A longer gap is a mistyped year, and would make a table of millions of empty hours."""
 _FEW, _FEW_SHARE = 3, 0.05
-"""Impossible values that are still those of single readings: so many, or this share (own choice)."""
+"""Impossible values that are still single readings: so many, or this share (own choice)."""
 _DEW_ABOVE_AIR_K = 0.5
 """A dew point so little above the air is rounding. [K]"""
 

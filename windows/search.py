@@ -20,6 +20,7 @@ from windows.stop import StopHour, stop_hours
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from cure_models.arrays import FloatArray
     from cure_models.coating import Gate
     from windows.conditions import Conditions
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, Self
 from urllib.parse import urlsplit
 
 import pandas as pd
@@ -30,8 +30,9 @@ from windows.errors import DewgapError, SettingsError, SourceError
 if TYPE_CHECKING:
     from windows.settings import Settings
 
-__all__ = ["Web"]
+__all__ = ["Web", "clear_cache"]
 
+_CACHE_FILE = "http.sqlite"
 _CONNECT_TIMEOUT_S = 5.0
 _LONGEST_WAIT_S = 30.0
 """A longer Retry-After is not waited for: the caller is told. [s]"""
@@ -53,11 +54,18 @@ class _NoSecrets(logging.Filter):
 class _Patience(Retry):
     """Retries that do not sit out a long Retry-After."""
 
-    def increment(self, *args: Any, **kwargs: Any) -> Retry:
-        response = kwargs.get("response")
+    def increment(  # the names are those of the base class
+        self,
+        method: Any = None,
+        url: Any = None,
+        response: Any = None,
+        error: Any = None,
+        _pool: Any = None,
+        _stacktrace: Any = None,
+    ) -> Self:
         if response is not None and (self.get_retry_after(response) or 0.0) > _LONGEST_WAIT_S:
-            raise MaxRetryError(kwargs["_pool"], "", ResponseError("asked to wait too long"))
-        return super().increment(*args, **kwargs)
+            raise MaxRetryError(_pool, "", ResponseError("asked to wait too long"))
+        return super().increment(method, url, response, error, _pool, _stacktrace)
 
 
 @dataclass
@@ -91,7 +99,7 @@ class Web:
         self._session = self._open()
 
     def _open(self) -> CachedSession:
-        path = self.settings.cache_dir / "http.sqlite"
+        path = self.settings.cache_dir / _CACHE_FILE
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             session = CachedSession(
@@ -100,7 +108,7 @@ class Web:
                 serializer="json",  # the default, pickle, runs what a planted file says
                 expire_after=DO_NOT_CACHE,
                 cache_control=True,
-                stale_if_error=_LONGEST_STALE,
+                stale_if_error=int(_LONGEST_STALE.total_seconds()),
                 allowable_codes=(200,),
                 ignored_parameters=["apikey"],
                 wal=True,
@@ -239,13 +247,26 @@ class Web:
             for each in self._session.cache.filter(expired=True)
         ]
 
-    def clear(self) -> None:
-        """Forget all answers."""
-        self._session.cache.clear()
-
     def close(self) -> None:
         """Close connections and cache."""
-        self._session.close()
+        self._session.close()  # type: ignore[no-untyped-call]
+
+
+def clear_cache(settings: Settings) -> None:
+    """Forget all answers, also of a damaged cache.
+
+    Raises
+    ------
+    SettingsError
+        If the files cannot be deleted.
+    """
+    for path in settings.cache_dir.glob(f"{_CACHE_FILE}*"):
+        try:
+            path.unlink()
+        except OSError as fault:
+            raise SettingsError(
+                f"{path}: cannot be deleted ({fault.strerror}); delete it by hand"
+            ) from None
 
 
 def _utc(moment: datetime) -> pd.Timestamp:

@@ -165,7 +165,8 @@ def test_only_hours_in_which_a_coat_could_be_laid_are_at_risk():
     assert (risk.start, risk.end) == (at(5), at(6))
     stop = np.zeros(12, dtype=np.int8)
     stop[5] = State.BLOCKED
-    assert not find(12, rain_most_mm=rain, air_temp_c=air, shift=shift, stops={"wind": stop}).at_risk
+    stopped = find(12, rain_most_mm=rain, air_temp_c=air, shift=shift, stops={"wind": stop})
+    assert not stopped.at_risk
 
 
 def test_safe_time_is_left_out_where_the_data_end_first():

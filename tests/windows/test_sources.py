@@ -8,6 +8,7 @@ import pytest
 from pvlib.iotools import read_epw
 
 from windows.errors import HoursError
+from windows.flags import Flag
 from windows.hours import COLUMNS
 from windows.sources import read_weather
 
@@ -157,7 +158,7 @@ def test_trace_may_be_true_or_false(tmp_path):
 
 MEND_NUMBER = "mend it, or leave the cell empty if it is not known"
 MEND_TIME = "write the start of the hour as 2026-05-01T18:00Z"
-KNOWN = "give EPW (an EnergyPlus weather file, whose first line begins with LOCATION) or canonical"
+KNOWN = "dewgap weather sources lists the kinds, and a logger's table needs --mapping"
 ROW = "2026-05-01T03:00Z,20,10,3,0\n"
 
 FAULTS = {
@@ -174,7 +175,7 @@ FAULTS = {
     "long line": ("x" * 900, ["begins with '" + "x" * 57 + "...'"]),
     "web page": ("<!DOCTYPE html>\n<html></html>", ["begins with '<!DOCTYPE html>'"]),
     "binary": (bytes(range(256)) * 9, ["bytes that are no text", KNOWN]),
-    "gzip": (b"\x1f\x8b\x08\x00\x00" + bytes(900), ["bytes that are no text"]),
+    "gzip": (b"\x1f\x8b\x08\x00\x00" + bytes(900), ["the compressed file is broken"]),
     "other letters": (
         "# source: café\n".encode("latin-1") + (HEADER + ROWS).encode(),
         ["not UTF-8 text at byte 13; save the file as UTF-8"],
@@ -382,10 +383,10 @@ def test_labels_of_an_epw(tmp_path):
     assert at(found, "rain_mm", "2013-03-11T04:00Z") == 1.5, "label 24 ends the day"
 
 
-def test_first_row_has_no_readings_and_the_last_no_rain(tmp_path):
+def test_the_first_label_begins_the_table_and_its_last_row_has_no_rain(tmp_path):
     found = read(tmp_path, epw(ramp()), "a.epw")
-    assert len(found.index) == 25
-    assert np.isnan(found.column("air_temp_c")[0])
+    assert len(found.index) == 24
+    assert found.column("air_temp_c")[0] == 0.1
     assert found.column("rain_mm")[0] == 0
     assert np.isnan(found.column("rain_mm")[-1])
     assert found.column("air_temp_c")[-1] == 2.4
@@ -425,15 +426,19 @@ def test_missing_codes_are_unknown(tmp_path, field, code, column):
     found = read(tmp_path, epw(rows), "a.epw")
     hour = "14:00" if field in {"longwave", "ghi", "rain"} else "15:00"
     assert np.isnan(at(found, column, f"2013-03-10T{hour}Z"))
-    assert found.frame[column].isna().sum() == 2, "that row and the one without a label"
+    without_a_label = field in {"longwave", "ghi", "rain"}
+    assert found.frame[column].isna().sum() == 1 + without_a_label
 
 
-def test_rain_gathered_over_hours_is_unknown_in_all_of_them(tmp_path):
+def test_rain_gathered_over_hours_is_a_block_of_them(tmp_path):
     rows = ramp()
     rows[11] = epw_row(2013, 3, 10, 12, rain=4, span=6)
     found = read(tmp_path, epw(rows), "a.epw")
-    unknown = found.index[np.isnan(found.column("rain_mm"))][:-1]
-    assert list(unknown) == list(pd.date_range("2013-03-10T11:00Z", periods=6, freq="h"))
+    block = found.frame["rain_block_h"] == 6
+    hours = pd.date_range("2013-03-10T11:00Z", periods=6, freq="h")
+    assert list(found.index[block]) == list(hours)
+    assert found.frame["rain_mm"][block].tolist() == pytest.approx([4 / 6] * 6)
+    assert (found.flags["rain_mm"][block] == Flag.BLOCK).all()
     assert any("gathered over several hours 1 times" in text for text in found.warnings)
 
 
@@ -460,7 +465,7 @@ def test_months_of_several_years_become_one_year(tmp_path):
     found = read(tmp_path, epw(rows), "a.epw")
     assert set(found.index.year) == {2025}
     assert any("several years; all are dated 2025" in text for text in found.warnings)
-    assert len(found.index) == 73
+    assert len(found.index) == 72
 
 
 def test_real_hours_over_new_year_keep_their_years(tmp_path):
@@ -497,12 +502,20 @@ EPW_FAULTS = {
     ),
     "nan zone": (epw(ramp(), "nan"), ["line 1: the LOCATION record has no time zone"]),
     "far zone": (epw(ramp(), 99), ["line 1: the LOCATION record has no time zone"]),
-    "impossible value": (
-        epw([*ramp(3), epw_row(2013, 3, 10, 4, wind=80)]),
-        ["wind_m_s of 80 m/s at 2013-03-10 09:00 UTC"],
-    ),
-    "clash": (epw([*ramp(3), epw_row(2013, 3, 10, 2)]), ["two rows for 2013-03-10"]),
 }
+
+
+def test_single_faults_of_an_epw_are_unknown_and_flagged(tmp_path):
+    found = read(tmp_path, epw([*ramp(3), epw_row(2013, 3, 10, 4, wind=80)]), "a.epw")
+    assert np.isnan(at(found, "wind_m_s", "2013-03-10T09:00Z"))
+    assert found.flags["wind_m_s"].tolist() == [0, 0, 0, Flag.RANGE]
+    assert any("wind_m_s of 80 m/s at 2013-03-10 09:00 UTC" in text for text in found.warnings)
+    found = read(tmp_path, epw([*ramp(3), epw_row(2013, 3, 10, 2)]), "a.epw")
+    assert np.isnan(at(found, "air_temp_c", "2013-03-10T07:00Z"))
+    assert any("rows of one hour differ" in text for text in found.warnings)
+    many = [epw_row(2013, 3, 10, hour, air=68) for hour in range(1, 20)]
+    with pytest.raises(HoursError, match="looks like degF"):
+        read(tmp_path, epw(many), "a.epw")
 
 
 @pytest.mark.parametrize(("content", "parts"), EPW_FAULTS.values(), ids=EPW_FAULTS)
@@ -545,4 +558,4 @@ def test_epw_equals_the_reader_of_pvlib(tmp_path, zone):
         ("longwave_w_m2", "ghi_infrared"),
         ("rain_mm", "liquid_precipitation_depth"),
     ):
-        np.testing.assert_allclose(found[ours].loc[starts], theirs[name], err_msg=ours)
+        np.testing.assert_allclose(found[ours].loc[starts[1:]], theirs[name][1:], err_msg=ours)

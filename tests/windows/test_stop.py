@@ -110,7 +110,8 @@ def test_a_coat_down_by_then_is_safe_and_one_laid_an_hour_later_is_not(seed):
     rate = rng.choice([0.0, 0.3, 1.0, 1.7], 72)
     late = rng.choice([0.0, 0.4, 1.2], 72)
     given = {
-        "rain_most_mm": rain(72, 60), "cure_rate": rate, "cure_rate_late": late, "first_stage_h": 1.5,
+        "rain_most_mm": rain(72, 60), "cure_rate": rate, "cure_rate_late": late,
+        "first_stage_h": 1.5,
     }  # fmt: skip
     checked, conditions = check(72, {"no_rain"}, **given)
     (found,) = stop_hours(checked, conditions, np.array([10]))

@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from cure_models.errors import DewgapError
-from windows.cli import calibrate, coatings, cure, demo, dry, hours, windows
+from windows.cli import calibrate, coatings, cure, demo, dry, hours, weather, windows
 
 __all__ = ["app", "main"]
 
@@ -33,6 +33,7 @@ app.command("dry")(dry.dry)
 app.command("cure")(cure.cure)
 app.command("calibrate")(calibrate.calibrate)
 app.add_typer(coatings.app, name="coatings")
+app.add_typer(weather.app, name="weather")
 
 
 def _version(wanted: bool) -> None:

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from windows.cli.options import (
-    AssumeCloud,
     Json,
     SiteArgument,
     UnitOption,
-    WeatherOption,
     load_hours,
+    takes_weather,
 )
+from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
     from windows.calibration import Calibration, Fitted
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["calibrate"]
 
 
+@takes_weather
 def calibrate(
     site: SiteArgument,
     readings: Annotated[
@@ -30,8 +31,8 @@ def calibrate(
             "--readings", metavar="FILE", help="CSV: time, surface_temp_f (or surface_temp_c)."
         ),
     ],
-    weather: WeatherOption = None,
-    assume_cloud: AssumeCloud = None,
+    *,
+    weather: WeatherChoice,
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -48,7 +49,7 @@ def calibrate(
     from windows.sources.readings import read_readings
 
     place = load_site(site)
-    found = fit(place, load_hours(site, weather, assume_cloud), read_readings(readings))
+    found = fit(place, load_hours(place, site, weather), read_readings(readings))
     if as_json:
         print_json(_dict(found))
         return

@@ -6,17 +6,17 @@ from math import isnan
 from typing import TYPE_CHECKING, Any
 
 from windows.cli.options import (
-    AssumeCloud,
     DryAtStart,
     From,
     Json,
     SiteArgument,
     To,
     UnitOption,
-    WeatherOption,
     days,
     load_hours,
+    takes_weather,
 )
+from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
     from windows.wet_spells import WetSpell
@@ -24,13 +24,14 @@ if TYPE_CHECKING:
 __all__ = ["dry"]
 
 
+@takes_weather
 def dry(
     site: SiteArgument,
-    weather: WeatherOption = None,
     first_day: From = None,
     last_day: To = None,
-    assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
+    *,
+    weather: WeatherChoice,
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -38,9 +39,8 @@ def dry(
 
     Example: dewgap dry demo_sites/gulf_coast
     """
-    import pandas as pd
-
     from windows.cli.printing import heading, line, print_json, table
+    from windows.cli.show import show_weather
     from windows.conditions import roof_in_table
     from windows.reports.wording import Wording
     from windows.safety import GOVERNS
@@ -48,7 +48,7 @@ def dry(
     from windows.wet_spells import wet_spells
 
     place = load_site(site)
-    hours = load_hours(site, weather, assume_cloud)
+    hours = load_hours(place, site, weather)
     span = days(hours, place, first_day, last_day)
     first, end = hours.index[span][0], hours.index[span][-1]
     roof = roof_in_table(hours, place, start_wet_mm=0.0 if dry_at_start else None)
@@ -65,7 +65,7 @@ def dry(
     words = Wording(units, place.zone)
     heading(f"{place.name}: {place.surface.name}")
     line(f"Times: {words.offset(first)}; {words.clock(first)} to {words.clock(end)}")
-    line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
+    show_weather(hours)
     for warning in (*place.warnings, *hours.warnings, *hours.provenance.notes):
         line(f"  note: {warning}")
     line()

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from windows.cli.options import (
-    AssumeCloud,
     DryAtStart,
     DryFilm,
     Json,
@@ -17,11 +16,12 @@ from windows.cli.options import (
     OneCoating,
     SiteArgument,
     UnitOption,
-    WeatherOption,
     dry_film_um,
     load_hours,
+    takes_weather,
 )
 from windows.errors import OutputError
+from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
     from windows.job import Job
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["hours"]
 
 
+@takes_weather
 def hours(
     site: SiteArgument,
     coating: OneCoating,
@@ -37,11 +38,11 @@ def hours(
         Path | None,
         typer.Option("--csv", metavar="OUT", help="Write the table to this file; - is the screen."),
     ] = None,
-    weather: WeatherOption = None,
     dry_film: DryFilm = None,
-    assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
     limits: LimitsOption = "generic",
+    *,
+    weather: WeatherChoice,
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -63,7 +64,7 @@ def hours(
         raise OutputError("--csv - and --json both want the screen; give --csv a file name")
     place = load_site(site)
     profile = load_profile(coating)
-    table = load_hours(site, weather, assume_cloud)
+    table = load_hours(place, site, weather)
     job = run_job(
         place, profile, table,
         dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
 import typer
 
-from windows.errors import DewgapError, HoursError, SiteError
+from windows.errors import DewgapError, HoursError
+from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pandas as pd
 
     from windows.hours import HourlyTable
     from windows.site import Site
 
 __all__ = [
-    "AssumeCloud", "Coatings", "DryAtStart", "DryFilm", "From", "Json", "LimitsOption",
-    "OneCoating", "SiteArgument", "To", "UnitOption", "WeatherOption", "days", "dry_film_um",
-    "load_hours", "quantity",
+    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "Json", "LimitsOption",
+    "MappingOption", "Offline", "OneCoating", "Refresh", "SiteArgument", "SourceOption", "To",
+    "UnitOption", "days", "dry_film_um", "load_hours", "quantity", "takes_weather",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -35,9 +40,33 @@ WeatherOption = Annotated[
     Path | None,
     typer.Option(
         "--weather", metavar="FILE",
-        help="Hourly weather: canonical CSV or EPW. Default: weather.csv beside the site file.",
+        help="Hourly weather of any known format. Default: weather.csv beside the site file.",
     ),
 ]  # fmt: skip
+FormatOption = Annotated[
+    str | None,
+    typer.Option("--format", metavar="NAME", help="Format of the file; default: by its content."),
+]
+MappingOption = Annotated[
+    Path | None,
+    typer.Option("--mapping", metavar="FILE", help="How to read a logger's table (TOML)."),
+]
+SourceOption = Annotated[
+    str | None,
+    typer.Option(
+        "--source", metavar="NAME",
+        help="Fetch the forecast of a service: auto, or one of dewgap weather sources.",
+    ),
+]  # fmt: skip
+Offline = Annotated[
+    bool, typer.Option("--offline", help="Ask no service: take what was fetched before.")
+]
+Refresh = Annotated[
+    bool, typer.Option("--refresh", help="Ask the service even if the last answer is new.")
+]
+CacheDir = Annotated[
+    Path | None, typer.Option("--cache-dir", metavar="DIR", help="Folder of fetched answers.")
+]
 From = Annotated[
     str | None, typer.Option("--from", metavar="DATE", help="First local day, as 2026-05-01.")
 ]
@@ -88,22 +117,54 @@ def quantity(option: str, text: str, dimension: str) -> float:
         raise DewgapError(f"{option}: {fault}") from None
 
 
-def load_hours(
-    site_path: Path, weather: Path | None, assume_cloud: float | None = None
-) -> HourlyTable:
-    """Read the weather of a command: the file named, else the one beside the site."""
-    from windows.sources import read_weather
+_WEATHER: dict[str, tuple[Any, object]] = {
+    "file": (WeatherOption, None),
+    "form": (FormatOption, None),
+    "mapping": (MappingOption, None),
+    "source": (SourceOption, None),
+    "offline": (Offline, False),
+    "refresh": (Refresh, False),
+    "cache_dir": (CacheDir, None),
+    "assume_cloud": (AssumeCloud, None),
+}
 
-    if weather is None:
-        folder = site_path if site_path.is_dir() else site_path.parent
-        weather = folder / "weather.csv"
-        if not weather.is_file():
-            raise SiteError(
-                f"{weather}: there is no such file and no --weather is given; name a weather file "
-                "with --weather"
+
+def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that choose its weather, in place of its ``weather`` parameter."""
+    hints = get_type_hints(command, include_extras=True)
+    parameters = []
+    for parameter in inspect.signature(command).parameters.values():
+        if parameter.name == "weather":
+            parameters += [
+                inspect.Parameter(
+                    name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=option
+                )
+                for name, (option, default) in _WEATHER.items()
+            ]
+        else:
+            parameters.append(
+                parameter.replace(
+                    kind=inspect.Parameter.KEYWORD_ONLY, annotation=hints[parameter.name]
+                )
             )
-    table = read_weather(weather)
-    return table if assume_cloud is None else table.assume("cloud", assume_cloud)
+
+    @functools.wraps(command)
+    def run(**given: Any) -> None:
+        chosen = {name: given.pop(name) for name in _WEATHER}
+        command(weather=WeatherChoice(**chosen), **given)
+
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {each.name: each.annotation for each in parameters}
+    del run.__wrapped__
+    return run
+
+
+def load_hours(site: Site, site_path: Path, weather: WeatherChoice) -> HourlyTable:
+    """Return the weather of a command: what is chosen, else the file beside the site."""
+    from windows.weather import weather_of
+
+    folder = site_path if site_path.is_dir() else site_path.parent
+    return weather_of(site, weather, folder / "weather.csv")
 
 
 def days(table: HourlyTable, site: Site, first_day: str | None, last_day: str | None) -> slice:

@@ -11,10 +11,19 @@ from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Word
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
+    from windows.hours import HourlyTable
     from windows.job import Job
     from windows.search import Provisional
 
-__all__ = ["show_closing", "show_job", "show_site"]
+__all__ = ["show_closing", "show_job", "show_site", "show_weather"]
+
+
+def show_weather(hours: HourlyTable) -> None:
+    """Show where the weather comes from, how old it is, and who is to be credited."""
+    told = hours.provenance
+    line(f"Weather: {told.describe(pd.Timestamp.now('UTC'))}")
+    if told.attribution:
+        line(f"         {told.attribution}")
 
 
 def show_site(job: Job, units: UnitSystem) -> None:
@@ -24,7 +33,7 @@ def show_site(job: Job, units: UnitSystem) -> None:
     index = hours.index[job.span]
     heading(job.site.name)
     line(f"Times: {words.offset(index[0])}; {job.coating.method} application")
-    line(f"Weather: {hours.provenance.describe(pd.Timestamp.now('UTC'))}")
+    show_weather(hours)
     last = index[-1] + pd.Timedelta(hours=1)
     line(f"         {words.clock(index[0])} to {words.clock(last)}")
     for warning in site_notes(job):

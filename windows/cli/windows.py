@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from windows.cli.options import (
-    AssumeCloud,
     Coatings,
     DryAtStart,
     DryFilm,
@@ -18,11 +17,12 @@ from windows.cli.options import (
     SiteArgument,
     To,
     UnitOption,
-    WeatherOption,
     days,
     dry_film_um,
     load_hours,
+    takes_weather,
 )
+from windows.weather_choice import WeatherChoice
 
 __all__ = ["windows"]
 
@@ -31,17 +31,18 @@ PageOption = Annotated[
 ]
 
 
+@takes_weather
 def windows(
     site: SiteArgument,
     coating: Coatings,
-    weather: WeatherOption = None,
     first_day: From = None,
     last_day: To = None,
     page: PageOption = None,
     dry_film: DryFilm = None,
-    assume_cloud: AssumeCloud = None,
     dry_at_start: DryAtStart = False,
     limits: LimitsOption = "generic",
+    *,
+    weather: WeatherChoice,
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -59,7 +60,7 @@ def windows(
 
     place = load_site(site)
     profiles = [load_profile(name) for name in dict.fromkeys(coating)]
-    table = load_hours(site, weather, assume_cloud)
+    table = load_hours(place, site, weather)
     span = days(table, place, first_day, last_day)
     roof = roof_in_table(table, place, start_wet_mm=0.0 if dry_at_start else None)
     jobs = [

@@ -11,10 +11,11 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Coating, Gate
     from cure_models.profile import Sourced
+    from windows.hours import HourlyTable
     from windows.job import Job
     from windows.search import AtRisk, Window
 
-__all__ = ["coating_dict", "job_dict", "utc_text"]
+__all__ = ["coating_dict", "job_dict", "utc_text", "weather_dict"]
 
 
 def utc_text(when: pd.Timestamp | None) -> str | None:
@@ -149,9 +150,36 @@ def _risk(risk: AtRisk) -> dict[str, Any]:
     }
 
 
+def weather_dict(hours: HourlyTable) -> dict[str, Any]:
+    """Return where hours come from, how old they are, and what speaks against them."""
+    told, where = hours.provenance, hours.provenance.location
+    return {
+        "source": told.source,
+        "place": told.place,
+        "read_as": told.read_as,
+        "kind": told.kind,
+        "issued": utc_text(told.issued),
+        "retrieved": utc_text(told.retrieved),
+        "stale": told.stale,
+        "location": None if where is None
+        else {
+            "name": where.name,
+            "latitude": where.latitude,
+            "longitude": where.longitude,
+            "elevation_m": where.elevation_m,
+        },
+        "attribution": told.attribution,
+        "first_hour": utc_text(hours.index[0]),
+        "last_hour": utc_text(hours.index[-1]),
+        "runs": max((len(runs) for runs in hours.members.values()), default=1),
+        "notes": list(told.notes),
+        "warnings": list(hours.warnings),
+    }  # fmt: skip
+
+
 def job_dict(job: Job) -> dict[str, Any]:
     """Return the result of one coating at one site."""
-    found, source = job.found, job.hours.provenance
+    found = job.found
     return {
         "site": job.site.name,
         "timezone": job.site.zone.key,
@@ -159,15 +187,7 @@ def job_dict(job: Job) -> dict[str, Any]:
         "generic": job.coating.profile.generic,
         "method": job.coating.method,
         "limits": job.coating.limits,
-        "weather": {
-            "source": source.source,
-            "place": source.place,
-            "issued": utc_text(source.issued),
-            "first_hour": utc_text(job.hours.index[0]),
-            "last_hour": utc_text(job.hours.index[-1]),
-            "notes": list(source.notes),
-            "warnings": list(job.hours.warnings),
-        },
+        "weather": weather_dict(job.hours),
         "crew_hours": found.crew_hours,
         "windows": [_window(window) for window in found.windows],
         "provisional": [

@@ -11,8 +11,8 @@ from windows.errors import OutputError
 __all__ = ["write_whole"]
 
 
-def write_whole(path: Path | str, text: str) -> Path:
-    """Write a text file under a temporary name and rename it; return its path.
+def write_whole(path: Path | str, content: str | bytes) -> Path:
+    """Write a file under a temporary name and rename it; return its path.
 
     A link is followed, and what is no file (a device, a pipe) is written to as it is.
 
@@ -24,7 +24,11 @@ def write_whole(path: Path | str, text: str) -> Path:
     path = Path(path)
     if os.path.isdir(path):
         raise OutputError(f"{path}: is a folder; name a file in it")
-    data = text.encode("utf-8", errors="backslashreplace")
+    data = (
+        content
+        if isinstance(content, bytes)
+        else content.encode("utf-8", errors="backslashreplace")
+    )
     try:
         whole = Path(os.path.realpath(path))
         if whole.exists() and not whole.is_file():

@@ -44,7 +44,8 @@ def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
         f"{words.clock(index[0])} to {words.clock(end)}. "
         f"Roof {words.value(first.site.roof.area, 'area')}, {escape(first.site.surface.name)}; "
         f"{first.coating.method}.</p>"
-        f'<p class="facts">Weather: {escape(hours.provenance.describe(now))}.</p>{told}'
+        f'<p class="facts">Weather: {escape(hours.provenance.describe(now))}. '
+        f"{escape(hours.provenance.attribution)}</p>{told}"
         + "".join(_coating(job, words) for job in jobs)
     )
 

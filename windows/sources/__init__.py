@@ -1,13 +1,14 @@
 """Weather sources, one file each: every module turns bytes into the canonical table.
 
 A source module has ``NAME``, ``HELP``, ``KIND``, ``recognises(head)`` and
-``parse(content, place)``; one with KIND ``forecast`` also ``fetch(web, site)``, one with KIND ``history`` ``fetch_year``. It
-says which hour its labels mean and moves them to row ``T`` = ``[T, T + 1 h)``. To add one: write
-the module and name it in `SOURCES`.
+``parse(content, place)``; one with KIND ``forecast`` also ``fetch(web, site)``, one with KIND
+``history`` ``fetch_year``. It says which hour its labels mean and moves them to row ``T`` =
+``[T, T + 1 h)``. To add one: write the module and name it in `SOURCES`.
 """
 
 from __future__ import annotations
 
+import codecs
 import gzip
 import zlib
 from dataclasses import replace
@@ -38,8 +39,8 @@ if TYPE_CHECKING:
     from windows.web import Web
 
 __all__ = [
-    "FORECASTS", "FORMATS", "LOGGER", "SOURCES", "Forecast", "Source", "fetch_weather", "from_answer",
-    "read_weather",
+    "FORECASTS", "FORMATS", "LOGGER", "SOURCES", "Forecast", "Source", "fetch_weather",
+    "from_answer", "read_weather",
 ]  # fmt: skip
 
 
@@ -105,7 +106,7 @@ def read_weather(
     """
     place = str(path)
     content = _unpacked(csv_cells.content_of(path, "weather file"), place)
-    if not content.strip():
+    if not content.removeprefix(codecs.BOM_UTF8).strip():
         raise HoursError(f"{place}: the file is empty; give a table with a header and hourly rows")
     if mapping is not None and form not in {None, LOGGER}:
         raise HoursError(f"--mapping is for a logger's table, not for --format {form}; drop one")
@@ -182,7 +183,7 @@ def _recognised(content: bytes, place: str) -> Source:
             return source
     raise HoursError(
         f"{place}: not a weather file of a known kind, since it begins with {_shown(head)}; "
-        f"name its --format ({', '.join(FORMATS)}), or for a logger's table give --mapping"
+        "dewgap weather sources lists the kinds, and a logger's table needs --mapping"
     )
 
 

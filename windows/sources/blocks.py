@@ -56,28 +56,28 @@ class Grid:
 
     def hold(self, name: str, blocks: Blocks) -> None:
         """Add a state: it holds in each hour of its block."""
-        values, _ = self._lay(name, blocks, blocks.values, np.nan)
+        values, _ = self._lay(name, blocks, blocks.values)
         self.columns[name] = values
 
     def share(self, name: str, blocks: Blocks) -> None:
         """Add a sum: its even share in each hour, and ``<stem>_block_h`` with the length."""
-        values, lengths = self._lay(name, blocks, blocks.values / blocks.hours, np.nan)
+        values, lengths = self._lay(name, blocks, blocks.values / blocks.hours)  # noqa: PD011
         self.columns[name] = values
         self._length(name, lengths)
+        self.flags = flagged(self.flags, name, lengths > 1, Flag.BLOCK)
 
     def chance(self, name: str, blocks: Blocks) -> None:
         """Add a probability of a block: it stands in each hour, with the length."""
-        values, lengths = self._lay(name, blocks, blocks.values, np.nan)
+        values, lengths = self._lay(name, blocks, blocks.values)
         self.columns[name] = values
         self._length(name, lengths)
 
     def _length(self, name: str, lengths: FloatArray) -> None:
         if (lengths > 1).any():
             self.columns[f"{name.removesuffix('_mm')}_block_h"] = lengths
-            self.flags = flagged(self.flags, name, lengths > 1, Flag.BLOCK)
 
     def _lay(
-        self, name: str, blocks: Blocks, each: FloatArray, empty: float
+        self, name: str, blocks: Blocks, each: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return values and block lengths of the rows; where blocks overlap they must agree.
 
@@ -106,7 +106,7 @@ class Grid:
             )
             self.flags = flagged(self.flags, name, differ, Flag.DUPLICATE)
         worst = high if name.startswith("rain") else np.where(differ, np.nan, high)
-        return np.where(count > 0, worst, empty), np.where(count > 0, longest, 1.0)
+        return np.where(count > 0, worst, np.nan), np.where(count > 0, longest, 1.0)
 
 
 def _within(lengths: NDArray[np.int64]) -> NDArray[np.int64]:

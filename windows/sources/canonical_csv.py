@@ -152,24 +152,26 @@ def _provenance(remarks: list[str], place: str) -> Provenance:
     return Provenance(
         first("source") or "canonical CSV",
         place,
-        _moment("issued", first("issued"), place),
+        _moment("issued", told.get("issued"), place),
         tuple(note for note in told.get("note", []) if note),
         kind=kind,
-        retrieved=_moment("fetched", first("fetched"), place),
+        retrieved=_moment("fetched", told.get("fetched"), place),
         stale=first("stale").lower() in {"true", "yes", "1"},
         location=_location(first("location"), place),
         attribution=first("attribution"),
     )
 
 
-def _moment(key: str, given: str, place: str) -> pd.Timestamp | None:
-    if not given:
+def _moment(key: str, told: list[str] | None, place: str) -> pd.Timestamp | None:
+    if told is None:
         return None
+    given = told[0]
     stamps, fault = csv_cells.stamps([given])
     if fault.any():
         wrong = csv_cells.fault_of_time(given, stamps[0])
         raise HoursError(
-            f"{place}: '# {key}: {given}' {wrong}; write it as 2026-05-01T18:00Z, or delete the line"
+            f"{place}: '# {key}: {given}' {wrong}; write it as 2026-05-01T18:00Z, or delete the "
+            "line"
         )
     return stamps[0]
 
@@ -183,7 +185,8 @@ def _location(given: str, place: str) -> Location | None:
         latitude, longitude, *height = [float(part) for part in parts if part]
     except ValueError:
         raise HoursError(
-            f"{place}: '# location: {given}' cannot be read; write name; latitude; longitude; metres"
+            f"{place}: '# location: {given}' cannot be read; write name; latitude; longitude; "
+            "metres"
         ) from None
     return Location(name, latitude, longitude, height[0] if height else None)
 
@@ -198,7 +201,7 @@ def write(table: HourlyTable) -> bytes:
     for name, flags in table.flags.items():
         if flags.any():
             at = list(frame.columns).index(name) + 1
-            frame.insert(at, f"{name}{_FLAG}", [to_words(flag) for flag in flags])  # type: ignore[arg-type]
+            frame.insert(at, f"{name}{_FLAG}", [to_words(flag) for flag in flags])
     runs = {
         f"{name}[{number}]": run
         for name, members in table.members.items()

@@ -90,8 +90,8 @@ def _location(line: str, place: str) -> tuple[Location, float]:
         )
     if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
         raise HoursError(
-            f"{place}: line 1: the LOCATION record has no latitude and longitude in fields 7 and 8; "
-            "mend it"
+            f"{place}: line 1: the LOCATION record has no latitude and longitude in fields 7 and "
+            "8; mend it"
         )
     height = None if np.isnan(elevation) else elevation
     return Location(fields[1], latitude, longitude, height), zone_hours

@@ -1,8 +1,8 @@
 """GHCNh files: reports of a station, values separated by bars, UTC, several in an hour.
 
-A reading stands for the hour nearest to its report. Rain is that since about the last full hour: the
-report that closes the hour tells its sum, reports between tell a part of it, so the most of them
-counts and the hour is known only if it is closed. Sums of 3 to 24 hours serve where the hours
+A reading stands for the hour nearest to its report. Rain is that since about the last full hour:
+the report that closes the hour tells its sum, reports between tell a part of it, so the most of
+them counts and the hour is known only if it is closed. Sums of 3 to 24 hours serve where the hours
 themselves are missing. ``T`` in the measurement code is a trace. A value with a quality code other
 than passed or not checked is unknown.
 
@@ -163,8 +163,8 @@ def _nearest(
     away = np.abs((times - nearest).total_seconds().to_numpy())
     order = np.lexsort((away[known], nearest[known].asi8))
     first = pd.Series(values[known][order], index=nearest[known][order])
-    first = first[~first.index.duplicated()]
-    return first.reindex(index).to_numpy(dtype=np.float64)
+    found = first[~first.index.duplicated()].reindex(index)
+    return np.asarray(found, dtype=np.float64)
 
 
 def _there(where: np.ndarray, rows: pd.DatetimeIndex, index: pd.DatetimeIndex) -> np.ndarray:
@@ -173,7 +173,8 @@ def _there(where: np.ndarray, rows: pd.DatetimeIndex, index: pd.DatetimeIndex) -
 
 def _most(values: FloatArray, rows: pd.DatetimeIndex, index: pd.DatetimeIndex) -> FloatArray:
     """Return the most of each hour, NaN where none is known."""
-    return pd.Series(values).groupby(rows).max().reindex(index).to_numpy(dtype=np.float64)
+    found = pd.Series(values).groupby(rows).max().reindex(index)
+    return np.asarray(found, dtype=np.float64)
 
 
 def _cloud(reports: pd.DataFrame) -> FloatArray:

@@ -1,8 +1,8 @@
 """ISD-Lite files: hourly observations of a station in fixed columns, UTC.
 
 Readings are those nearest the label; rain is that of the one or six hours that end about there.
-A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, the sum is used
-for the block.
+A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, the sum is
+used for the block.
 
 Source of the format: NOAA National Centers for Environmental Information, "Integrated Surface
 Data - Lite", format document; codes of the sky from memory.
@@ -58,7 +58,8 @@ def parse(content: bytes, place: str) -> HourlyTable:
     for number, line in enumerate(text.splitlines(), 1):
         if line.strip() and not _ROW.match(line.strip()):
             raise HoursError(
-                f"{place}: line {number} is not a row of twelve whole numbers; use an unchanged file"
+                f"{place}: line {number} is not a row of twelve whole numbers; use an unchanged "
+                "file"
             )
     rows = pd.read_csv(io.StringIO(text), sep=r"\s+", header=None, names=list(_NAMES))
     times = pd.to_datetime(rows[["year", "month", "day", "hour"]], errors="coerce")

@@ -1,10 +1,10 @@
 """Tables of a weather logger: any CSV, read by a mapping that its owner writes.
 
 The mapping (TOML) says which column holds what, in which unit, by which clock, whether the label is
-the start or the end of a row, and whether rain is an increment, a counter or a rate. Nothing of this
-is guessed. Rows of less than an hour are gathered: rain is summed, states are averaged, of gusts the
-highest counts, of a roof surface also the coldest and the warmest reading. An hour needs all its
-rows; ``required_share`` lets a part of them do, for states and never for rain.
+the start or the end of a row, and whether rain is an increment, a counter or a rate. Nothing of
+this is guessed. Rows of less than an hour are gathered: rain is summed, states are averaged, of
+gusts the highest counts, of a roof surface also the coldest and the warmest reading. An hour needs
+all its rows; ``required_share`` lets a part of them do, for states and never for rain.
 """
 
 from __future__ import annotations
@@ -116,8 +116,8 @@ class Mapping(_Table):
                 )
             if (given.rain is not None) != (name == "rain_mm"):
                 raise ValueError(
-                    f'columns.{name}: rain = "increment", "cumulative" or "rate" belongs to rain_mm '
-                    "and only there"
+                    f'columns.{name}: rain = "increment", "cumulative" or "rate" belongs to '
+                    "rain_mm and only there"
                 )
         return self
 
@@ -212,10 +212,8 @@ def _starts(cells: pd.Series[str], place: str, mapping: Mapping) -> pd.DatetimeI
         raise HoursError(f"{place}: row {row + 1}: '{texts.iloc[row]}' is no time; {hint}")
     stamps = pd.DatetimeIndex(local)
     step = pd.Timedelta(minutes=mapping.every)
-    if stamps.tz is not None:
-        utc = stamps.tz_convert("UTC")
-    else:
-        utc = _from_clock(stamps, place, mapping)
+    zoned = stamps.tz is not None
+    utc = stamps.tz_convert("UTC") if zoned else _from_clock(stamps, place, mapping)
     even = utc.round(step)
     off = np.abs((utc - even).total_seconds()) > _CLOCK_SLACK * step.total_seconds()
     if off.any():
@@ -245,8 +243,8 @@ def _from_clock(stamps: pd.DatetimeIndex, place: str, mapping: Mapping) -> pd.Da
         when = re.search(r"\d{4}-\d\d-\d\d \d\d:\d\d", str(fault))
         raise HoursError(
             f"{place}: the clock time {when.group() if when else 'of a row'} {told} in "
-            f"{mapping.timezone}; if the logger's clock never changes, give its offset as timezone, "
-            'as "-05:00"'
+            f"{mapping.timezone}; if the logger's clock never changes, give its offset as "
+            'timezone, as "-05:00"'
         ) from None
 
 
@@ -360,9 +358,10 @@ def proposal(content: bytes, place: str) -> str:
         raise HoursError(f"{place}: there are no columns in it; give a table with a header")
     top = next(n for n, line in enumerate(lines) if line.count(separator) == counts[separator])
     names = [name.strip().strip('"') for name in lines[top].split(separator)]
+    clock = next((name for name in names if re.search("time|date", name.lower())), names[0])
     told = [
         "# Complete every ... and delete what you do not have; nothing is guessed.",
-        f"time = {_quoted(next((n for n in names if re.search('time|date', n.lower())), names[0]))}",
+        f"time = {_quoted(clock)}",
         'time_format = "..."      # as %m/%d/%Y %H:%M; delete the line for 2026-05-01 18:00',
         'timezone = "..."         # an IANA zone, or -05:00 for a clock that never changes',
         'label = "..."            # start or end of the row\'s time',

@@ -1,8 +1,8 @@
 """MET Norway Locationforecast 2.0, format *complete*.
 
 Readings hold at their time; precipitation is the sum over the FOLLOWING one hour, and where the
-forecast grows coarse, over the following six. Between two coarse readings nothing is known: no value
-is put there.
+forecast grows coarse, over the following six. Between two coarse readings nothing is known: no
+value is put there.
 
 Source of the format: MET Norway, Locationforecast data model and ForecastJSON documentation.
 """

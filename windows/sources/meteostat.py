@@ -10,9 +10,12 @@ one source whose label is documented; inferred for the others).
 
 from __future__ import annotations
 
+import atexit
 import gzip
 import logging
+import shutil
 import tempfile
+import zlib
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -27,6 +30,8 @@ from windows.hours import HourlyTable, check_hours
 from windows.provenance import Location, Provenance
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from windows.site import Site
     from windows.web import Web
 
@@ -34,7 +39,8 @@ NAME = "meteostat"
 HELP = "Meteostat: observations of the nearest station, world, free (CC BY 4.0)"
 KIND = "history"
 
-__all__ = ["HELP", "KIND", "NAME", "fetch_year", "nearest_station", "parse", "recognises"]
+__all__ = ["HELP", "KIND", "NAME", "fetch_year", "nearest_station", "parse", "parse_years",
+           "recognises"]  # fmt: skip
 
 _TITLE = "Meteostat"
 _RADIUS_M = 50_000
@@ -61,19 +67,23 @@ def recognises(head: str) -> bool:
 
 
 def parse(content: bytes, place: str) -> HourlyTable:
-    """Return the table of a yearly file, gzipped or not.
+    """Return the table of a yearly file, gzipped or not. Raises HoursError as `parse_years`."""
+    return parse_years([content], place)
+
+
+def parse_years(contents: Sequence[bytes], place: str) -> HourlyTable:
+    """Return the table of yearly files of one station, whose years need not touch.
 
     Raises
     ------
     HoursError
-        If it is not whole, the library reads nothing from it, or the checks of
+        If one is not whole, the library reads nothing from one, or the checks of
         `windows.hours.check_hours` fail.
     """
-    packed, year = _whole(content, place)
-    observed = _read(packed, year, place)
+    observed = pd.concat([_read(*_whole(content, place), place) for content in contents])
     labels = pd.DatetimeIndex(observed.index).tz_localize("UTC")
     rows = pd.date_range(labels.min(), labels.max(), freq="h")
-    values = observed.set_axis(labels).reindex(rows)
+    values = observed.set_axis(labels).sort_index().reindex(rows)
     columns = {
         name: values[parameter].to_numpy(dtype=np.float64) * scale
         for name, (parameter, scale) in _READINGS.items()
@@ -81,20 +91,23 @@ def parse(content: bytes, place: str) -> HourlyTable:
     }
     columns["rain_mm"] = values[_RAIN].shift(-1).to_numpy(dtype=np.float64)
     return check_hours(
-        columns, rows,
+        columns,
+        rows,
         Provenance(
-            _TITLE, place, kind="observed",
+            _TITLE,
+            place,
+            kind="observed",
             attribution="Data: Meteostat and its sources (CC BY 4.0)",
         ),
         recorded=True,
-    )  # fmt: skip
+    )
 
 
 def _whole(content: bytes, place: str) -> tuple[bytes, int]:
     """Return the gzipped file and its year, having read it to its end."""
     try:
         plain = gzip.decompress(content) if content[:2] == b"\x1f\x8b" else content
-    except (OSError, EOFError, ValueError):
+    except (OSError, EOFError, zlib.error):
         raise HoursError(f"{place}: the compressed file ends too early; fetch it again") from None
     if not plain.startswith(_HEADER):
         raise HoursError(f"{place}: not a yearly file of hours; fetch it again")
@@ -110,14 +123,16 @@ def _folder() -> Path:
 
     The library keeps its endpoint from the first time it is used.
     """
-    return Path(tempfile.mkdtemp(prefix="dewgap-meteostat-"))
+    folder = Path(tempfile.mkdtemp(prefix="dewgap-meteostat-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
 
 
 def _library() -> Any:
     """Return the meteostat library, told to read from the folder and nowhere else."""
     import meteostat
 
-    logging.getLogger("meteostat").setLevel(logging.CRITICAL)
+    logging.getLogger("meteostat").setLevel(logging.CRITICAL + 1)
     meteostat.config.hourly_endpoint = str(_folder() / "{year}" / "{station}.csv.gz")
     meteostat.config.cache_enable = False
     meteostat.config.include_model_data = False
@@ -132,12 +147,13 @@ def _read(packed: bytes, year: int, place: str) -> pd.DataFrame:
     path = _folder() / str(year) / "FILE.csv.gz"
     path.parent.mkdir(exist_ok=True)
     path.write_bytes(packed)
+    parameters = [*_NEEDED, "wpgt", "cldc"]
     try:
         series = library.hourly(
             library.Station(id="FILE", latitude=0.0, longitude=0.0, elevation=0),
             pd.Timestamp(year, 1, 1).to_pydatetime(),
             pd.Timestamp(year, 12, 31, 23).to_pydatetime(),
-            parameters=[library.Parameter(name) for name in (*_NEEDED, "wpgt", "cldc")],
+            parameters=[library.Parameter(name) for name in parameters],
         )
         found = series.fetch()
     finally:
@@ -145,7 +161,8 @@ def _read(packed: bytes, year: int, place: str) -> pd.DataFrame:
     if found is None or found.empty:
         raise HoursError(f"{place}: no observed hour can be read from it; fetch it again")
     found.columns = [str(name) for name in found.columns]
-    return found.reindex(columns=[*_NEEDED, "wpgt", "cldc"]).astype("float64")
+    hours: pd.DataFrame = found.reindex(columns=parameters).astype("float64")
+    return hours
 
 
 def nearest_station(web: Web, site: Site, first_year: int) -> tuple[str, Location]:
@@ -202,7 +219,7 @@ def _has_all(library: Any, station: str, first_year: int) -> bool:
 
 
 def fetch_year(web: Web, station: str, year: int, today: date) -> Answer:
-    """Return a year's file of a station. Raises as `windows.web.Web.get`; status 404: no such year."""
+    """Return a year's file of a station. Raises as `Web.get`; status 404: no such year."""
     return web.get(
         _TITLE, f"{web.settings.meteostat_url}/hourly/{year}/{station}.csv.gz",
         kept=_CLOSED if year < today.year - 1 else _OPEN,

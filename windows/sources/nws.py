@@ -109,7 +109,8 @@ def _layer(
     values = numbers([each.get("value") for each in entries], name, place)
     if np.isnan(values).all():  # an empty layer has no unit
         return None if not needed else Blocks(*_columns(spans), values)
-    return Blocks(*_columns(spans), in_si(values, layer.get("uom"), dimension, name, place))
+    unit = layer.get("uom") if isinstance(layer, dict) else None
+    return Blocks(*_columns(spans), in_si(values, unit, dimension, name, place))
 
 
 def _columns(spans: list[tuple[pd.Timestamp, int]]) -> tuple[pd.DatetimeIndex, np.ndarray]:

@@ -1,9 +1,9 @@
 """Answers of Open-Meteo: forecast, ensemble and archive have one shape.
 
 Labels are moments: temperature, humidity, wind and cloud are readings at the label; rain, sun,
-gusts and the chance of rain belong to the time since the label before. So the table begins
-with the first label, and its last row has no rain: unknown, not zero. The service works with one offset
-from UTC a whole answer, whatever daylight saving does; that offset is taken off.
+gusts and the chance of rain belong to the time since the label before. So the table begins with the
+first label, and its last row has no rain: unknown, not zero. The service works with one offset from
+UTC a whole answer, whatever daylight saving does; that offset is taken off.
 
 Source of the format: Open-Meteo, API documentation of forecast, ensemble and archive.
 """
@@ -119,8 +119,8 @@ def parse_answer(content: bytes, place: str, source: str, kind: Kind) -> HourlyT
             np.where(np.isnan(members["rain_mm"]), np.nan, members["rain_mm"] >= _RAINS_MM), axis=0
         )
         told.append(
-            f"{len(members['rain_mm'])} runs: windows are those of the first; the chance of rain is "
-            "the share of the runs"
+            f"{len(members['rain_mm'])} runs: windows are those of the first; the chance of rain "
+            "is the share of the runs"
         )
     flags = {}
     if (lengths > 1).any():
@@ -189,7 +189,7 @@ def _laid(
 ) -> tuple[FloatArray, FloatArray]:
     """Return a column on the rows, and the lengths of its blocks."""
     if name in _READINGS:
-        return pd.Series(values, index=labels).reindex(rows).to_numpy(), np.ones(len(rows))
+        return np.asarray(pd.Series(values, index=labels).reindex(rows)), np.ones(len(rows))
     grid = Grid(rows)
     before = Blocks(labels - pd.to_timedelta(steps, unit="h"), steps, values)
     if name == "rain_mm":

@@ -104,8 +104,8 @@ def _numbers(cells: pd.Series[str], lines: range, place: str) -> FloatArray:
     if wrong.any():
         row = int(np.argmax(wrong))
         raise HoursError(
-            f"{place}: line {lines[row]}: {cells.name} is '{cells.iloc[row]}', not a number; use an "
-            "unchanged file"
+            f"{place}: line {lines[row]}: {cells.name} is '{cells.iloc[row]}', not a number; use "
+            "an unchanged file"
         )
     return found.where(found > -9900).to_numpy(dtype=np.float64)
 

@@ -64,7 +64,7 @@ def labels_of(
         If there is no such hour.
     """
     ends = _ends(dates, place, lines)
-    one_year = dates["year"].nunique() == 1
+    one_year = (dates["year"] == dates["year"].iloc[0]).all()
     if not one_year and (ends[1:] - ends[:-1] != pd.Timedelta(hours=1)).any():
         warnings.append(f"months come from several years; all are dated {_YEAR}")
         ends = _ends(dates.assign(year=_YEAR), place, lines)
