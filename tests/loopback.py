@@ -112,7 +112,7 @@ class Loopback:
         return sum(each.path == path for each in self.asked)
 
     def reply(self, asked: Asked) -> Reply:
-        """Return the reply to a request: a fault, a refusal by the service's rules, or the answer."""
+        """Return the reply to a request: a fault, a refusal, or the answer."""
         self.asked.append(asked)
         if self.faults[asked.path]:
             return self.faults[asked.path].popleft()

@@ -23,8 +23,6 @@ from windows.provenance import KINDS, Kind, Location, Provenance
 from windows.sources import csv_cells
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from cure_models.arrays import FloatArray
 
 NAME = "canonical"
@@ -61,21 +59,18 @@ def parse(content: bytes, place: str) -> HourlyTable:
     """
     lines, top = csv_cells.lines_of(content, place)
     provenance = _provenance(lines[:top], place)
-    names, rows, numbers = csv_cells.rows(lines, top, place, _check_names)
-    by_name = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
+    cells = csv_cells.rows(lines, top, place, _check_names)
     times = csv_cells.times(
-        _TIME, by_name.get(_TIME, ()), place, numbers,
-        "write the start of the hour as 2026-05-01T18:00Z",
-    )  # fmt: skip
+        cells[_TIME], place, "write the start of the hour as 2026-05-01T18:00Z"
+    )
+    names = [str(name) for name in cells]
     values = {
-        name: csv_cells.numbers(
-            name, by_name.get(name, ()), place, numbers, truth=name == "rain_trace"
-        )
+        name: csv_cells.numbers(cells[name], place, truth=name == "rain_trace")
         for name in names
         if name != _TIME and not name.endswith(_FLAG)
     }
     flags = {
-        name.removesuffix(_FLAG): _flags(name, by_name.get(name, ()), place, numbers)
+        name.removesuffix(_FLAG): _flags(cells[name], place)
         for name in names
         if name.endswith(_FLAG)
     }
@@ -103,17 +98,19 @@ def _members(values: dict[str, FloatArray], place: str) -> dict[str, FloatArray]
     }
 
 
-def _flags(name: str, texts: Sequence[str], place: str, line_numbers: list[int]) -> np.ndarray:
-    found = np.zeros(len(texts), dtype=np.int64)
-    for row, text in enumerate(texts):
+def _flags(cells: pd.Series[str], place: str) -> np.ndarray:
+    codes, words = pd.factorize(cells)
+    found = np.zeros(len(words), dtype=np.int64)
+    for number, text in enumerate(words):
         try:
-            found[row] = from_words(text)
+            found[number] = from_words(str(text))
         except KeyError:
+            line = cells.index[int(np.argmax(codes == number))]
             raise HoursError(
-                f"{place}: line {line_numbers[row]}: {name} is '{text}', no flag; the flags are "
+                f"{place}: line {line}: {cells.name} is '{text}', no flag; the flags are "
                 f"{', '.join(str(flag.name).lower() for flag in Flag)}"
             ) from None
-    return found
+    return found[codes]
 
 
 def _check_names(names: list[str], where: str) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import io
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,8 +20,10 @@ if TYPE_CHECKING:
 
 __all__ = ["content_of", "fault_of_time", "lines_of", "numbers", "rows", "stamps", "times"]
 
-UNKNOWN = frozenset({"", "na", "n/a", "nan", "null", "none"})
+UNKNOWN = ("", "na", "n/a", "nan", "null", "none")
 _ZONED = r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$"
+_PADDED = re.compile(r"[ \t\"](?:,|\n|$)")
+"""Cells with a space at their end, or in quotes that may hold one."""
 _TRUTH = {"true": "1", "false": "0"}
 _OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 
@@ -65,8 +69,8 @@ def lines_of(content: bytes, place: str) -> tuple[list[str], int]:
 
 def rows(
     lines: list[str], top: int, place: str, check_names: Callable[[list[str], str], None]
-) -> tuple[list[str], list[list[str]], list[int]]:
-    """Return the names of the columns, the rows that are not blank, and their line numbers.
+) -> pd.DataFrame:
+    """Return the rows that are not blank as texts, their line numbers as index.
 
     Parameters
     ----------
@@ -82,42 +86,48 @@ def rows(
     HoursError
         If a row has another number of cells than the header, or a quotation mark stays open.
     """
-    reader = csv.reader(lines[top:], skipinitialspace=True, strict=True)
-    names: list[str] = []
-    found: list[list[str]] = []
-    line_numbers: list[int] = []
+    where = f"{place}: line {top + 1}"
+    names = [name.strip() for name in _split(lines[top], top + 1, place)]
+    for mark, word in _OTHER_SEPARATORS.items():
+        if len(names) == 1 and mark in lines[top]:
+            raise HoursError(f"{where}: columns are separated by {word}; save with commas")
+    check_names(names, where)
+    for number, line in enumerate(lines[top + 1 :], top + 2):
+        told = line.count(",") + 1 if '"' not in line else len(_split(line, number, place))
+        if told != len(names) and line.strip():
+            raise HoursError(
+                f"{place}: line {number} has {told} cell{'s' * (told != 1)}, but the header has "
+                f"{len(names)} columns; mend the row, with an empty cell for what is not known"
+            )
+    text = "\n".join(lines[top + 1 :])
+    cells = pd.read_csv(
+        io.StringIO(text),
+        header=None, names=names, dtype=str, keep_default_na=False, skip_blank_lines=False,
+        skipinitialspace=True,
+    )  # fmt: skip
+    cells = cells.set_axis(cells.index + top + 2)
+    if _PADDED.search(text):
+        cells = pd.DataFrame({name: cells[name].str.strip() for name in names})
+    return cells[(cells != "").any(axis="columns")]
+
+
+def _split(line: str, number: int, place: str) -> list[str]:
+    """Return the cells of a line, which may be quoted."""
     try:
-        names = [name.strip() for name in next(reader)]
-        where = f"{place}: line {top + 1}"
-        for mark, word in _OTHER_SEPARATORS.items():
-            if len(names) == 1 and mark in lines[top]:
-                raise HoursError(f"{where}: columns are separated by {word}; save with commas")
-        check_names(names, where)
-        for cells in reader:
-            row = [cell.strip() for cell in cells]
-            if not any(row):
-                continue
-            if len(row) != len(names):
-                raise HoursError(
-                    f"{place}: line {top + reader.line_num} has {len(row)} "
-                    f"cell{'s' * (len(row) != 1)}, but the header has {len(names)} columns; mend "
-                    "the row, with an empty cell for what is not known"
-                )
-            found.append(row)
-            line_numbers.append(top + reader.line_num)
+        return next(csv.reader([line], skipinitialspace=True, strict=True))
     except csv.Error:
-        after = line_numbers[-1] if line_numbers else top
         raise HoursError(
-            f"{place}: line {after + 1} or one below it has a quotation mark that does not close; "
+            f"{place}: line {number} or one below it has a quotation mark that does not close; "
             "delete it"
         ) from None
-    return names, found, line_numbers
 
 
 def stamps(texts: Sequence[str]) -> tuple[pd.DatetimeIndex, np.ndarray]:
     """Return times in UTC, and which of them cannot be used: no time, or no zone."""
-    cells = pd.Series(list(texts), dtype="string")
+    cells = pd.Series(texts, dtype="str")
     found = pd.DatetimeIndex(pd.to_datetime(cells, utc=True, errors="coerce", format="ISO8601"))
+    if all(text[10:11] == "T" and text[-1:] == "Z" for text in texts):
+        return found, np.asarray(found.isna())
     zoned = cells.str.contains(_ZONED, regex=True).to_numpy(dtype=bool)
     return found, np.asarray(found.isna()) | ~zoned
 
@@ -128,30 +138,27 @@ def fault_of_time(text: str, stamp: pd.Timestamp) -> str:
     return "has no time zone" if dated else "is not a time"
 
 
-def times(
-    name: str, texts: Sequence[str], place: str, line_numbers: list[int], mend: str
-) -> pd.DatetimeIndex:
-    """Return a column of times in UTC.
+def times(cells: pd.Series[str], place: str, mend: str) -> pd.DatetimeIndex:
+    """Return a column of times in UTC; the index of ``cells`` numbers its lines.
 
     Raises
     ------
     HoursError
         If one is empty, no time, or has no zone; ``mend`` says how to write it.
     """
-    found, fault = stamps(texts)
+    found, fault = stamps(cells.to_list())
     if fault.any():
         row = int(np.argmax(fault))
-        text = texts[row]
+        text = cells.iloc[row]
         told = f"'{text}' {fault_of_time(text, found[row])}" if text else "is empty"
         raise HoursError(
-            f"{place}: line {line_numbers[row]}: {name} {told}{_such(int(fault.sum()))}; {mend}"
+            f"{place}: line {cells.index[row]}: {cells.name} {told}{_such(int(fault.sum()))}; "
+            f"{mend}"
         )
     return found
 
 
-def numbers(
-    name: str, texts: Sequence[str], place: str, line_numbers: list[int], *, truth: bool = False
-) -> FloatArray:
+def numbers(cells: pd.Series[str], place: str, *, truth: bool = False) -> FloatArray:
     """Return a column of numbers, NaN where a cell says that it is not known.
 
     Raises
@@ -159,22 +166,20 @@ def numbers(
     HoursError
         If a cell is something else; with ``truth``, true and false are 1 and 0.
     """
-    values = np.full(len(texts), np.nan)
-    bad = []
-    for row, text in enumerate(texts):
-        if text.lower() in UNKNOWN:
-            continue
-        cell = _TRUTH.get(text.lower(), text) if truth else text
-        try:
-            values[row] = float(cell)
-        except ValueError:
-            bad.append(row)
-    if bad:
-        raise HoursError(
-            f"{place}: line {line_numbers[bad[0]]}: {name} is '{texts[bad[0]]}', not a number"
-            f"{_such(len(bad))}; mend it, or leave the cell empty if it is not known"
-        )
-    return values
+    found = pd.to_numeric(cells, errors="coerce")
+    odd = found.isna()
+    if odd.any():
+        words = cells[odd].str.lower()
+        if truth:
+            words = words.replace(_TRUTH)
+            found = found.fillna(pd.to_numeric(words, errors="coerce"))
+        bad = words[found[odd].isna() & ~words.isin(UNKNOWN)]
+        if len(bad):
+            raise HoursError(
+                f"{place}: line {bad.index[0]}: {cells.name} is '{cells[bad.index[0]]}', not a "
+                f"number{_such(len(bad))}; mend it, or leave the cell empty if it is not known"
+            )
+    return found.to_numpy(dtype=np.float64)
 
 
 def _such(count: int) -> str:

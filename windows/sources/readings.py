@@ -51,22 +51,20 @@ def read_readings(path: Path | str) -> Readings:
     lines, top = csv_cells.lines_of(content, place)
     if not lines[top].strip() or lines[top].startswith("#"):
         raise HoursError(f"{place}: there is no header below the # lines; add one and readings")
-    names, rows, line_numbers = csv_cells.rows(lines, top, place, _check_names)
-    if not rows:
+    cells = csv_cells.rows(lines, top, place, _check_names)
+    if cells.empty:
         raise HoursError(f"{place}: there are no readings below the header; add some")
-    columns = dict(zip(names, zip(*rows, strict=True), strict=True))
-    name = next(n for n in names if n in _UNITS)
-    values = csv_cells.numbers(name, columns.get(name, ()), place, line_numbers)
+    name = next(str(n) for n in cells if n in _UNITS)
+    values = csv_cells.numbers(cells[name], place)
     times = csv_cells.times(
-        "time", columns.get("time", ()), place, line_numbers,
-        "write the moment with its zone, as 2026-05-01T18:10-05:00",
-    )  # fmt: skip
+        cells["time"], place, "write the moment with its zone, as 2026-05-01T18:10-05:00"
+    )
     temps = np.array([to_si(value, _UNITS[name]) for value in values])
     odd = np.flatnonzero((temps < _LOW_C) | (temps > _HIGH_C) | np.isinf(temps))
     if odd.size:
         row = int(odd[0])
         raise HoursError(
-            f"{place}: line {line_numbers[row]}: {name} is {values[row]:g}, no temperature of a "
+            f"{place}: line {cells.index[row]}: {name} is {values[row]:g}, no temperature of a "
             "roof; check the unit and the cell"
         )
     taken = ~np.isnan(temps)
