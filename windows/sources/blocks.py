@@ -121,8 +121,8 @@ def _within(lengths: NDArray[np.int64]) -> NDArray[np.int64]:
 
 def fill_from_totals(
     columns: dict[str, FloatArray], total: FloatArray, trace: NDArray[np.bool_], hours: int
-) -> None:
-    """Use totals of several hours where the hours themselves are not known.
+) -> NDArray[np.bool_]:
+    """Use totals of several hours where the hours themselves are not known, or told too little.
 
     Parameters
     ----------
@@ -135,18 +135,34 @@ def fill_from_totals(
     hours
         Length of the totals. [h]
 
+    Returns
+    -------
+    Hours that said that they were dry, in a total that says that more fell than they all told.
+
     Notes
     -----
-    An hour of its own wins. A total less than what its hours are known to hold is not used.
+    An hour of its own wins. But where a total is more than its hours add up to, by more than
+    rounding, rain was missed in one of them: those that said dry then share what is missing. A
+    total less than what its hours are known to hold is not used.
     """
+    doubted = np.zeros(len(total), dtype=bool)
     for row in np.flatnonzero(~np.isnan(total)):
         if row + 1 < hours:
             continue
         span = slice(row + 1 - hours, row + 1)
         rain = columns["rain_mm"][span]
+        missed = total[row] - np.nansum(rain)
         gap = np.isnan(rain)
-        if not gap.any() or np.nansum(rain) > total[row] + 1e-9:
+        told_dry = (rain == 0) & (missed > _MISSED_MM) & ~gap.any()
+        if not (gap.any() or told_dry.any()) or missed < -1e-9:
             continue
-        rain[gap] = total[row] / hours
-        columns["rain_trace"][span][gap] = float(trace[row])
-        columns["rain_block_h"][span][gap] = hours if total[row] > 0 else 1
+        shared = gap | told_dry
+        doubted[span] = told_dry
+        rain[shared] = max(missed, 0.0) / hours if told_dry.any() else total[row] / hours
+        columns["rain_trace"][span][shared] = float(trace[row])
+        columns["rain_block_h"][span][shared] = hours if total[row] > 0 else 1
+    return doubted
+
+
+_MISSED_MM = 0.5
+"""Six hours rounded to a hundredth of an inch each may be apart from their sum by so much. [mm]"""

@@ -83,8 +83,9 @@ def parse(content: bytes, place: str) -> HourlyTable:
     if _GUST in reports:
         gusts, _ = _values(reports, _GUST, place)
         columns["gust_m_s"] = _most(gusts, ends - _HOUR, index)
-    columns |= _rain(reports, times, ends, index, place)
-    flags: dict[str, np.ndarray] = {}
+    rain, doubted = _rain(reports, times, ends, index, place)
+    columns |= rain
+    flags: dict[str, np.ndarray] = flagged({}, "rain_mm", doubted, Flag.CONSISTENCY)
     for name, bad in rejected.items():
         flags = flagged(flags, name, bad & np.isnan(columns[name]), Flag.SOURCE)
     gathered = columns["rain_block_h"] > 1
@@ -191,8 +192,8 @@ def _cloud(reports: pd.DataFrame) -> FloatArray:
 def _rain(
     reports: pd.DataFrame, times: pd.DatetimeIndex, ends: pd.DatetimeIndex,
     index: pd.DatetimeIndex, place: str,
-) -> dict[str, FloatArray]:  # fmt: skip
-    """Return rain, trace and block lengths of the hours."""
+) -> tuple[dict[str, FloatArray], np.ndarray]:  # fmt: skip
+    """Return rain, trace and block lengths of the hours, and where their dryness is doubted."""
     amount, trace = _amount(reports, _RAIN, place)
     rows = ends - _HOUR
     closing = (ends - times) <= pd.Timedelta(minutes=_CLOSING_MIN)
@@ -205,14 +206,15 @@ def _rain(
         "rain_trace": np.where(known, (traced & ~(most > 0)).astype(np.float64), np.nan),
         "rain_block_h": np.ones(len(index)),
     }
+    doubted = np.zeros(len(index), dtype=bool)
     last = times.round("h") - _HOUR  # a sum ends about the full hour nearest to its report
     for hours, variable in _TOTALS.items():
         if variable in reports:
             total, its_trace = _amount(reports, variable, place)
-            fill_from_totals(
+            doubted |= fill_from_totals(
                 columns, _most(total, last, index), _there(its_trace, last, index), hours
             )
-    return columns
+    return columns, doubted
 
 
 def _amount(reports: pd.DataFrame, variable: str, place: str) -> tuple[FloatArray, np.ndarray]:

@@ -1,8 +1,8 @@
 """ISD-Lite files: hourly observations of a station in fixed columns, UTC.
 
 Readings are those nearest the label; rain is that of the one or six hours that end about there.
-A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, the sum is
-used for the block.
+A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, or where the six
+hours are told to be more than the hours add up to, the sum is used for the block.
 
 Source of the format: NOAA National Centers for Environmental Information, "Integrated Surface
 Data - Lite", format document; codes of the sky from memory.
@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError
-from windows.flags import Flag
+from windows.flags import Flag, flagged
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Provenance
 from windows.sources.blocks import fill_from_totals
@@ -84,8 +84,12 @@ def parse(content: bytes, place: str) -> HourlyTable:
         "rain_block_h": np.ones(len(index)),
     }
     six = at_end["six"]
-    fill_from_totals(columns, _tenths(six.where(six != _TRACE, 0)), (six == _TRACE).to_numpy(), 6)
+    doubted = fill_from_totals(
+        columns, _tenths(six.where(six != _TRACE, 0)), (six == _TRACE).to_numpy(), 6
+    )
     gathered = columns["rain_block_h"] > 1
+    flags = flagged(flagged({}, "rain_mm", gathered, Flag.BLOCK), "rain_mm", doubted,
+                    Flag.CONSISTENCY)  # fmt: skip
     if not gathered.any():
         del columns["rain_block_h"]
     return check_hours(
@@ -93,7 +97,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
         index,
         Provenance("ISD-Lite observations", place, kind="observed", attribution="Data: NOAA NCEI"),
         recorded=True,
-        flags={"rain_mm": np.where(gathered, int(Flag.BLOCK), 0)} if gathered.any() else {},
+        flags=flags,
     )
 
 
