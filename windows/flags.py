@@ -45,7 +45,7 @@ def to_words(flag: int) -> str:
     >>> to_words(Flag.RANGE | Flag.STEP)
     'range+step'
     """
-    return "+".join(str(member.name).lower() for member in Flag(flag))
+    return "+".join(str(member.name).lower() for member in Flag(int(flag)))
 
 
 def from_words(text: str) -> Flag:

@@ -203,7 +203,7 @@ def coverage(hours: HourlyTable) -> list[Coverage]:
     names the others. A month that the table holds only in part counts its missing days too.
     """
     index = hours.index
-    months = pd.MultiIndex.from_arrays([index.year, index.month], names=["year", "month"])
+    months = [pd.Index(index.year, name="year"), pd.Index(index.month, name="month")]
     known = hours.frame[list(_COUNTED)].notna().groupby(months).sum()
     days = pd.DatetimeIndex([date(year, month, 1) for year, month in known.index]).days_in_month
     share = known.div(days.to_numpy() * 24.0, axis=0)

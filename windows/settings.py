@@ -91,7 +91,7 @@ def load_settings(cache_dir: Path | None = None) -> Settings:
         If the file has a fault, or names a key that is not known.
     """
     path = settings_path()
-    told = f"{_PREFIX}SETTINGS" in os.environ
+    told = bool(os.environ.get(f"{_PREFIX}SETTINGS"))
     data = {}
     if told or path.is_file():
         data = parse_toml(read_text(path, SettingsError), str(path), SettingsError)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from windows.site import Site
     from windows.weather_choice import WeatherChoice
 
-__all__ = ["AUTO", "forecast_for", "weather_of"]
+__all__ = ["AUTO", "fetched", "forecast_for", "told", "weather_of"]
 
 AUTO = "auto"
 _US_SERVICE, _WORLD_SERVICE = "nws", "met_norway"
@@ -55,7 +55,7 @@ def weather_of(site: Site, choice: WeatherChoice, beside: Path | None = None) ->
             raise HoursError(
                 "--source asks a service, --weather, --format and --mapping read a file; give one"
             )
-        hours = _fetched(site, choice)
+        hours = fetched(site, choice)
     else:
         path = choice.file or beside
         if path is None or (choice.file is None and not path.is_file()):
@@ -66,10 +66,11 @@ def weather_of(site: Site, choice: WeatherChoice, beside: Path | None = None) ->
         hours = read_weather(path, form=choice.form, mapping=choice.mapping)
     if choice.assume_cloud is not None:
         hours = hours.assume("cloud", choice.assume_cloud)
-    return _told(screen(hours), site, pd.Timestamp.now("UTC"))
+    return told(screen(hours), site)
 
 
-def _fetched(site: Site, choice: WeatherChoice) -> HourlyTable:
+def fetched(site: Site, choice: WeatherChoice) -> HourlyTable:
+    """Return the forecast of the service that was chosen. Raises as `fetch_weather`."""
     from windows.settings import load_settings  # the network is not needed for files
     from windows.web import Web
 
@@ -94,8 +95,9 @@ def forecast_for(site: Site) -> str:
     return _US_SERVICE if codes & _US_CODES else _WORLD_SERVICE
 
 
-def _told(hours: HourlyTable, site: Site, now: pd.Timestamp) -> HourlyTable:
+def told(hours: HourlyTable, site: Site) -> HourlyTable:
     """Return the table with notes on distance, doubtful values and an old forecast."""
+    now = pd.Timestamp.now("UTC")
     notes = [*_distance(hours, site)]
     doubtful = [found for found in findings_of(hours) if found.doubtful]
     if doubtful and hours.provenance.kind == "observed":
@@ -104,9 +106,9 @@ def _told(hours: HourlyTable, site: Site, now: pd.Timestamp) -> HourlyTable:
             f"{sum(found.hours for found in doubtful)} values of {names} look doubtful; they are "
             "used as they are: dewgap weather check tells which"
         )
-    told = hours.provenance
-    since = told.issued if told.issued is not None else told.retrieved
-    if told.kind == "forecast" and since is not None and now - since > _OLD:
+    whence = hours.provenance
+    since = whence.issued if whence.issued is not None else whence.retrieved
+    if whence.kind == "forecast" and since is not None and now - since > _OLD:
         notes.append(
             f"OLD FORECAST: {(now - since) / pd.Timedelta(hours=1):.0f} h; fetch a new one before "
             "you go by it"

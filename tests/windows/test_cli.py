@@ -97,8 +97,8 @@ def test_missing_site_weather_and_folder(fault, site, tmp_path):
     assert "File name too long" in fault("windows", "x" * 300, "--coating", "acrylic")
     (site / "weather.csv").unlink()
     assert fault("windows", site, "--coating", "acrylic") == (
-        f"{site / 'weather.csv'}: there is no such file and no --weather is given; name a weather "
-        "file with --weather"
+        f"{site / 'weather.csv'}: there is no such file, and neither --weather nor --source is "
+        "given; name a weather file, or a service (dewgap weather sources)"
     )
     assert "no such weather file" in fault(
         "windows", site, "--coating", "acrylic", "--weather", "x.csv"

@@ -61,7 +61,7 @@ NEEDED = ["air_temp_c", "wind_m_s", "rain_mm"]
 @cache
 def week(start=None):
     """Return the invented week, warm enough to coat in; by default it begins today."""
-    table = invented_week.truth()
+    table = invented_week.truth()[: 7 * 24]
     first = pd.Timestamp.now("UTC").floor("D") if start is None else start
     table.index = table.index + (first - invented_week.START)
     air, dew = table["air_temp_c"] + 10, table["dew_point_c"] + 8
@@ -220,6 +220,14 @@ def let_age(settings, hours):
         kept.close()
 
 
+def notes_or_refusal(service, settings, **options):
+    """Return what is told about an answer, or why there is none."""
+    try:
+        return "; ".join(ask(service, settings, **options).provenance.notes)
+    except DewgapError as fault:
+        return sentence(fault)
+
+
 @cache
 def _acrylic():
     return load_profile("acrylic")
@@ -366,8 +374,21 @@ ON_THE_WAY = {
 }  # fmt: skip
 
 
-@every_service
-@pytest.mark.parametrize("trouble", ON_THE_WAY.values(), ids=ON_THE_WAY)
+COMMON = (
+    *("too many, no wait told", "too many, wait 1 s", "too many, wait 2 h", "overloaded once"),
+    *("overloaded for long", "expired grid", "not welcome", "web page", "nothing", "circle"),
+)
+
+
+@pytest.mark.parametrize(
+    ("service", "trouble"),
+    [
+        pytest.param(service, trouble, id=f"{name}-{label}")
+        for name, service in SERVICES.items()
+        for label, trouble in ON_THE_WAY.items()
+        if name == "open_meteo" or label in COMMON
+    ],
+)
 def test_trouble_on_the_way(service, trouble, settings, server, waits):
     server.fail(service.path, *trouble.replies, always=trouble.lasts)
     if trouble.lasts:
@@ -508,25 +529,28 @@ def test_point_without_a_cell(body, settings, server):
     assert [each.path for each in server.asked] == [POINT]
 
 
-@pytest.mark.parametrize("changed", [False, True], ids=["no Last-Modified", "Last-Modified"])
-def test_cell_with_a_new_number_is_looked_up_again(changed, settings, server):
-    past = loopback.http_date(pd.Timestamp.now("UTC") - 48 * HOUR)
-    headers = {"Last_Modified": past} if changed else {}
-    old = {"properties": {"gridId": "ILN", "gridX": 80, "gridY": 80}}
-    server.give(POINT, old, Cache_Control="public, max-age=20000", **headers)
-    ask(SERVICES["nws"], settings)
+@pytest.mark.parametrize("dated", [False, True], ids=["no Last-Modified", "Last-Modified"])
+@pytest.mark.parametrize("known", [False, True], ids=["cell not kept", "cell kept"])
+def test_cell_with_a_new_number_is_looked_up_again(known, dated, settings, server):
+    past, now = (pd.Timestamp.now("UTC") - hours * HOUR for hours in (48, 0))
+    headers = {"Cache_Control": "public, max-age=20000"}
+    old = {"Last_Modified": loopback.http_date(past)} if dated else {}
+    new = {"Last_Modified": loopback.http_date(now)} if dated else {}
+    server.give(
+        POINT, {"properties": {"gridId": "ILN", "gridX": 80, "gridY": 80}}, **headers, **old
+    )
+    if known:
+        ask(SERVICES["nws"], settings)
+    else:
+        with session(settings) as web:
+            nws._cell_url(web, SITE)
     let_age(settings, 1)
-    new = {"properties": {"gridId": "DLH", "gridX": 7, "gridY": 9}}
-    headers = {"Last_Modified": loopback.http_date(pd.Timestamp.now("UTC"))} if changed else {}
-    server.give(POINT, new, Cache_Control="public, max-age=20000", **headers)
+    server.give(POINT, {"properties": {"gridId": "DLH", "gridX": 7, "gridY": 9}}, **headers, **new)
     server.give("/gridpoints/DLH/7,9", SERVICES["nws"].body)
     del server.answers[CELL]
     found = ask(SERVICES["nws"], settings)
     assert_as_clean("nws", found)
     assert not found.provenance.stale, "the new cell has a new forecast"
-    asked = server.count(POINT)
-    ask(SERVICES["nws"], settings)
-    assert server.count(POINT) == asked, "the new number is kept"
 
 
 def test_cell_that_is_gone_for_good(settings, server):
@@ -628,7 +652,7 @@ NWS_BODIES = {
     "layer is a list": (properties(temperature=[]), ["missing or empty"]),
     "entries are numbers": (properties(temperature={"values": [1, 2]}), ["missing or empty"]),
     "rain ends early": (entries(RAIN, lambda v: v[:-6]), (UNKNOWN, ["rain_mm"])),
-    "wind ends early": (entries("windSpeed", lambda v: v[:-40]), (UNKNOWN, ["wind_m_s"])),
+    "wind ends early": (entries("windSpeed", lambda v: v[: len(v) // 2]), (UNKNOWN, ["wind_m_s"])),
     "all states begin late": (entries("temperature", lambda v: v[40:]), (UNKNOWN, ["air_temp_c"])),
     "hole in the rain": (entries(RAIN, lambda v: v[:9] + v[12:]), (UNKNOWN, ["rain_mm"])),
     "twice the same": (entries(RAIN, lambda v: [v[3], *v, v[3]]), SAME),
@@ -786,8 +810,8 @@ OPEN_METEO_BODIES = {
                                                          answer["hourly"].items()}), ["no hours"]),
     "no hours": (lambda answer: answer["hourly"].update({n: [] for n in answer["hourly"]}),
                  ["no hours"]),
-    "short column": (series(AIR, lambda v: v[:-3]), ["238 values for 241 times"]),
-    "long column": (series(PRECIPITATION, lambda v: [*v, 0.0]), ["242 values for 241 times"]),
+    "short column": (series(AIR, lambda v: v[:-3]), ["166 values for 169 times"]),
+    "long column": (series(PRECIPITATION, lambda v: [*v, 0.0]), ["170 values for 169 times"]),
     "column is no list": (series(AIR, lambda v: 20.0), ["'temperature_2m' is not"]),
     "column is null": (series(AIR, lambda v: None), ["'temperature_2m' is missing"]),
     "nulls": (series(AIR, put(30, None)), (UNKNOWN, ["air_temp_c"])),
@@ -866,9 +890,9 @@ def no_period(*names, at=slice(None)):
 
 def coarse(values):
     """Go from hourly steps to steps of six hours, as far forecasts do."""
-    for each in values[120::6]:
+    for each in values[96::6]:
         each["data"].pop("next_1_hours", None)
-    return values[:120] + values[120::6]
+    return values[:96] + values[96::6]
 
 
 def at(position, text):
@@ -909,7 +933,7 @@ MET_NORWAY_BODIES = {
         no_detail("precipitation_amount", "next_1_hours"), (UNKNOWN, [])
     ),
     "rain ends early": (
-        no_period("next_1_hours", "next_6_hours", at=slice(200, None)), (UNKNOWN, ["rain_mm"])
+        no_period("next_1_hours", "next_6_hours", at=slice(120, None)), (UNKNOWN, ["rain_mm"])
     ),
     "six hours in place of one": (no_period("next_1_hours", at=slice(60, 70)), (UNKNOWN, [])),
     "six hours in place of one hour": (no_period("next_1_hours", at=slice(84, 85)), (UNKNOWN, [])),
@@ -999,12 +1023,12 @@ WARM_AGAIN = again(160, "temp", "25.0")
 DRY_AGAIN = again(88, "prcp", "0")
 METEOSTAT_BODIES = {
     "not compressed": (gzip.decompress, SAME),
-    "in no order": (rows(lambda v: [v[0], *v[:0:-1]]), SAME),
+    "in no order": (rows(lambda v: [v[0], *v[-2:0:-1], ""]), SAME),
     "web page, compressed": (lambda body: gzip.compress(page().body), ["not a yearly file"]),
     "nothing, compressed": (lambda body: gzip.compress(b""), ["not a yearly file"]),
     "header only": (rows(lambda v: [v[0], ""]), ["no hours in it"]),
     "cut, then compressed": (rows(lambda v: [*v[:100], v[100][:9]]), (UNKNOWN, [])),
-    "two files in one": (lambda body: body + body, SAME),
+    "two files in one": (lambda body: body + body, ["the year 2025"]),
     "half a file more": (lambda body: body + body[:90], ["ends too early"]),
     "wrong bytes": (lambda body: body[:200] + bytes(9) + body[209:], ["ends too early"]),
     "empty cell": (rows(cell(30, "temp", "")), (UNKNOWN, ["air_temp_c"])),
@@ -1015,7 +1039,7 @@ METEOSTAT_BODIES = {
     "no wind at all": (rows(column("wspd", "")), (UNKNOWN, ["wind_m_s"])),
     "no gusts at all": (rows(column("wpgt", "")), (UNKNOWN, [])),
     "no sky at all": (rows(column("cldc", "")), (UNKNOWN, [])),
-    "rain column is missing": (rows(column("prcp")), [""]),
+    "rain column is missing": (rows(column("prcp")), (UNKNOWN, ["rain_mm"])),
     "text for a number": (rows(cell(30, "temp", "mild")), [""]),
     "thirteenth month": (rows(cell(30, "month", "13")), [""]),
     "half a row": (rows(lambda v: [*v[:30], v[30][:20], *v[31:]]), (UNKNOWN, [])),
@@ -1024,12 +1048,16 @@ METEOSTAT_BODIES = {
     "rain below zero": (rows(cell(30, "prcp", "-0.1")), (UNKNOWN, ["rain_mm"])),
     "impossible value": (rows(cell(30, "temp", "99")), (UNKNOWN, ["air_temp_c"])),
     "humidity above 100": (rows(cell(30, "rhum", "140")), (UNKNOWN, ["rel_humidity"])),
-    "twice, warmer after": (rows(WARM_AGAIN[0]), (UNKNOWN, [])),
-    "twice, warmer before": (rows(WARM_AGAIN[1]), (UNKNOWN, [])),
-    "twice, dry after": (rows(DRY_AGAIN[0]), (UNKNOWN, [])),
-    "twice, dry before": (rows(DRY_AGAIN[1]), (UNKNOWN, [])),
-    "twice the same": (rows(lambda v: [v[0], v[9], *v[1:]]), SAME),
+    "twice, warmer after": (rows(WARM_AGAIN[0]), ["the year 2025"]),
+    "twice, warmer before": (rows(WARM_AGAIN[1]), ["the year 2025"]),
+    "twice, dry after": (rows(DRY_AGAIN[0]), ["the year 2025"]),
+    "twice, dry before": (rows(DRY_AGAIN[1]), ["the year 2025"]),
+    "twice the same": (rows(lambda v: [v[0], v[9], *v[1:]]), ["the year 2025"]),
 }  # fmt: skip
+ALIKE = (
+    *("degF", "kelvin", "local times of a day with a change of clocks", "short column", "nulls"),
+    *("null rain", "no rain at all", "no wind at all", "rain is missing", "three-hourly"),
+)
 BODIES = [
     pytest.param(name, change, expected, id=f"{name}-{label}")
     for name, faults in (
@@ -1041,6 +1069,7 @@ BODIES = [
         ("meteostat", METEOSTAT_BODIES),
     )
     for label, (change, expected) in faults.items()
+    if name not in {"open_meteo_ensemble", "open_meteo_archive"} or label in ALIKE
 ]
 
 
@@ -1065,30 +1094,30 @@ def test_body_that_is_not_right(name, change, expected, settings, server):
     assert_no_new_go(name, found)
 
 
-@pytest.mark.parametrize("name", ["nws", "open_meteo", "open_meteo_ensemble", "met_norway"])
-@pytest.mark.parametrize("token", [b"NaN", b"Infinity", b"-Infinity"])
+MARK = 123456.75
+MARKED = {
+    "nws": entry("temperature", 30, value=MARK),
+    "open_meteo": series(AIR, put(30, MARK)),
+    "open_meteo_ensemble": series(f"{AIR}_member02", put(30, MARK)),
+    "met_norway": instant(30, air_temperature=MARK),
+}
+
+
+@pytest.mark.parametrize("name", MARKED)
+@pytest.mark.parametrize("token", ["NaN", "Infinity", "-Infinity"])
 def test_number_that_json_does_not_have(name, token, settings, server):
-    body = SERVICES[name].body
-    number = b'"value": ' if name == "nws" else b'"elevation": '
-    if name == "met_norway":
-        number = b'"air_temperature": '
-    before, found, after = body.partition(number)
-    assert found
-    server.give(SERVICES[name].path, before + found + token + b", " + after.partition(b",")[2])
-    assert f"{token.decode()} is no JSON" in refusal(SERVICES[name], settings)
+    body = changed(name, MARKED[name]).replace(str(MARK).encode(), token.encode())
+    server.give(SERVICES[name].path, body)
+    assert f"{token} is no JSON" in refusal(SERVICES[name], settings)
 
 
 @pytest.mark.parametrize("name", ["nws", "open_meteo", "met_norway"])
-def test_number_beyond_all_numbers_is_unknown_or_refused(name, settings, server):
-    body = SERVICES[name].body
-    number = {
-        "nws": b'"value": ', "open_meteo": b'"temperature_2m": [', "met_norway": b'"air_temperature": ',
-    }[name]  # fmt: skip
-    before, found, after = body.partition(number)
-    digits = len(after) - len(after.lstrip(b"-0123456789."))
-    server.give(SERVICES[name].path, before + found + b"1e999" + after[digits:])
+@pytest.mark.parametrize("number", ["1e999", "-1e999", "1e300"])
+def test_number_beyond_all_numbers_is_unknown(name, number, settings, server):
+    body = changed(name, MARKED[name]).replace(str(MARK).encode(), number.encode())
+    server.give(SERVICES[name].path, body)
     table = ask(SERVICES[name], settings)
-    assert np.isfinite(table.frame["air_temp_c"].dropna()).all()
+    assert table.frame["air_temp_c"].abs().max() < 60
     assert table.frame["air_temp_c"].isna().sum() > clean(name).frame["air_temp_c"].isna().sum()
     assert_no_new_go(name, table)
 
@@ -1141,8 +1170,8 @@ FAILURES = {
     "empty": Reply(),
     "hangs": Reply(delay_s=30),
 }
-STALE_H = {"meteostat": 31 * 24, "open_meteo_archive": 31 * 24}
-TOO_OLD_H = {"meteostat": 4000 * 24, "open_meteo_archive": 4000 * 24}
+STALE_H = {"meteostat": 10 * 24, "open_meteo_archive": 31 * 24}
+TOO_OLD_H = {"meteostat": 32 * 24, "open_meteo_archive": 3682 * 24}
 
 
 @every_service
@@ -1199,23 +1228,30 @@ def test_offline_takes_what_is_kept_and_asks_for_nothing(service, settings, serv
     asked = len(server.asked)
     found = ask(service, nobody, offline=True)
     assert not found.provenance.stale
-    let_age(settings, STALE_H.get(service.module.NAME, 3))
+    stale = STALE_H.get(service.module.NAME, 3)
+    let_age(settings, stale)
     found = ask(service, nobody, offline=True)
     assert found.provenance.stale
     assert "--offline" in found.provenance.notes[-1]
-    let_age(settings, TOO_OLD_H.get(service.module.NAME, 8))
+    let_age(settings, TOO_OLD_H.get(service.module.NAME, 8) - stale)
     assert "too old" in refusal(service, nobody, offline=True)
     assert len(server.asked) == asked
 
 
 @every_service
-def test_refresh_asks_again(service, settings, server):
+@pytest.mark.parametrize("dated", [False, True], ids=["no Last-Modified", "Last-Modified"])
+def test_refresh_asks_again(dated, service, settings, server):
+    if dated:
+        server.give(
+            service.path, service.body, Last_Modified=loopback.http_date(pd.Timestamp.now("UTC"))
+        )
     ask(service, settings)
     let_age(settings, 0.2)
     asked = server.count(service.path)
     found = ask(service, settings, refresh=True)
     assert server.count(service.path) == asked + 1
-    assert found.provenance.retrieved > pd.Timestamp.now("UTC") - HOUR / 60
+    assert not found.provenance.stale
+    assert_as_clean(service.module.NAME, found)
 
 
 @every_service
@@ -1223,12 +1259,8 @@ def test_refresh_that_fails_says_so(service, settings, server):
     ask(service, settings)
     let_age(settings, 0.2)
     server.fail(service.path, Reply(500), always=True)
-    try:
-        found = ask(service, settings, refresh=True)
-    except SourceError as fault:
-        assert "500" in sentence(fault)
-    else:
-        assert any("500" in note for note in found.provenance.notes)
+    told = notes_or_refusal(service, settings, refresh=True)
+    assert "500" in told
 
 
 @every_service
@@ -1273,12 +1305,7 @@ def test_service_cannot_make_a_forecast_new_for_ever(name, headers, settings, se
     finally:
         kept.close()
     server.fail(SERVICES[name].path, Reply(500), always=True)
-    try:
-        found = ask(SERVICES[name], settings)
-    except SourceError as fault:
-        sentence(fault)
-    else:
-        assert found.provenance.stale, "it is 30 hours old"
+    assert "30.0 h old" in (told := notes_or_refusal(SERVICES[name], settings)) or "too old" in told
 
 
 @every_service

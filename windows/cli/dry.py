@@ -42,7 +42,7 @@ def dry(
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_weather
     from windows.conditions import roof_in_table
-    from windows.reports.wording import Wording
+    from windows.reports.wording import Wording, weather_notes
     from windows.safety import GOVERNS
     from windows.site import load_site
     from windows.wet_spells import wet_spells
@@ -66,7 +66,7 @@ def dry(
     heading(f"{place.name}: {place.surface.name}")
     line(f"Times: {words.offset(first)}; {words.clock(first)} to {words.clock(end)}")
     show_weather(hours)
-    for warning in (*place.warnings, *hours.warnings, *hours.provenance.notes):
+    for warning in (*place.warnings, *weather_notes(hours)):
         line(f"  note: {warning}")
     line()
     if not spells:

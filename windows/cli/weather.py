@@ -84,11 +84,14 @@ def fetch(
     Example: dewgap weather fetch demo_sites/cool_north --source nws --out week.csv
     """
     from windows.site import load_site
-    from windows.weather import weather_of
+    from windows.weather import fetched, told
     from windows.weather_choice import WeatherChoice
 
+    place = load_site(site)
     choice = WeatherChoice(source=source, offline=offline, refresh=refresh, cache_dir=cache_dir)
-    _write(weather_of(load_site(site), choice), out, as_json)
+    hours = fetched(place, choice)
+    _save(hours, out)  # without what is told of this site, which its reader is told again
+    _tell(told(hours, place), out, as_json)
 
 
 @app.command("convert")
@@ -105,7 +108,9 @@ def convert(
     """
     from windows.sources import read_weather
 
-    _write(read_weather(file, form=form, mapping=mapping), out, as_json)
+    hours = read_weather(file, form=form, mapping=mapping)
+    _save(hours, out)
+    _tell(hours, out, as_json)
 
 
 @app.command("check")
@@ -271,6 +276,7 @@ def _fetch_years(
     allow_partial: bool,
     cache: tuple[bool, bool, Path | None],
 ) -> History:
+    import sys
     from datetime import UTC, datetime
 
     from rich.console import Console
@@ -293,7 +299,7 @@ def _fetch_years(
     web = Web(load_settings(cache_dir), offline=offline, refresh=refresh)
     bar = Progress(
         TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
-        console=Console(stderr=True), transient=True,
+        console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty(),
     )  # fmt: skip
     try:
         with bar:
@@ -320,10 +326,9 @@ def _save(hours: HourlyTable, out: Path) -> None:
     write_whole(out, gzip.compress(content, 6, mtime=0) if out.suffix == ".gz" else content)
 
 
-def _write(hours: HourlyTable, out: Path, as_json: bool) -> None:
+def _tell(hours: HourlyTable, out: Path, as_json: bool) -> None:
     from windows.cli.printing import line, print_json
 
-    _save(hours, out)
     if as_json:
         print_json(_dict(hours) | {"file": str(out.resolve())})
         return
@@ -337,11 +342,12 @@ def _show(hours: HourlyTable) -> None:
     from windows.cli.show import show_weather
     from windows.hours import COLUMNS
     from windows.quality import columns_of, findings_of
+    from windows.reports.wording import weather_notes
 
     show_weather(hours)
     line(f"         {len(hours.index)} hours, {hours.index[0]:%Y-%m-%d %H:%M} to "
          f"{hours.index[-1]:%Y-%m-%d %H:%M} UTC (starts)")  # fmt: skip
-    for note in (*hours.warnings, *hours.provenance.notes):
+    for note in weather_notes(hours):
         line(f"  note: {note}")
     line()
     table(
@@ -409,6 +415,7 @@ def _show_history(found: History, months: list[Any], out: Path) -> None:
 
     from windows.cli.printing import line, table
     from windows.cli.show import show_weather
+    from windows.reports.wording import weather_notes
 
     hours = found.hours
     show_weather(hours)
@@ -417,7 +424,7 @@ def _show_history(found: History, months: list[Any], out: Path) -> None:
     outcomes = Counter(year.outcome for year in found.years)
     if outcomes:
         line("Years: " + ", ".join(f"{count} {name}" for name, count in outcomes.items()))
-    for note in (*hours.warnings, *hours.provenance.notes):
+    for note in weather_notes(hours):
         line(f"  note: {note}")
     line()
     table(

@@ -16,10 +16,11 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Gate
     from cure_models.profile import Sourced
+    from windows.hours import HourlyTable
     from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
 
-__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "site_notes"]
+__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "site_notes", "weather_notes"]
 
 UnitSystem = Literal["us", "si"]
 
@@ -69,8 +70,13 @@ _TOUCHING = ("°F", "°C", "%", "°")
 def site_notes(job: Job) -> list[str]:
     """Return what a reader should know about site and weather before trusting the hours."""
     hours, site = job.hours, job.site
-    told = [*site.warnings, *safety_notes(site), *hours.warnings, *hours.provenance.notes]
+    told = [*site.warnings, *safety_notes(site), *weather_notes(hours)]
     return [site.note, *told] if site.note else told
+
+
+def weather_notes(hours: HourlyTable) -> list[str]:
+    """Return what a reader should know about hours, each note once: a file may hold some again."""
+    return list(dict.fromkeys((*hours.warnings, *hours.provenance.notes)))
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """ISD-Lite files: hourly observations of a station in fixed columns, UTC.
 
 Readings are those nearest the label; rain is that of the one or six hours that end about there.
-A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, or where the six
-hours are told to be more than the hours add up to, the sum is used for the block.
+A trace is -1, missing is -9999. Where an hour is missing and the six hours are told, or where the
+six hours are told to be more than the hours add up to, the sum is used for the block.
 
 Source of the format: NOAA National Centers for Environmental Information, "Integrated Surface
 Data - Lite", format document; codes of the sky from memory.

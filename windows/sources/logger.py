@@ -329,7 +329,7 @@ def _hourly(
 
 _WORDS = (
     ("dew_point_c", ("dew",)), ("surface_temp_c", ("surface", "roof", "deck", "probe")),
-    ("air_temp_c", ("temp",)), ("rel_humidity", ("humid", "rh")), ("gust_m_s", ("gust",)),
+    ("air_temp_c", ("temp", "air")), ("rel_humidity", ("humid", "rh")), ("gust_m_s", ("gust",)),
     ("wind_m_s", ("wind speed", "windspeed", "wind spd", "wspd", "wind")),
     ("rain_mm", ("rain", "precip")), ("ghi_w_m2", ("solar", "radiation", "ghi")),
     ("pressure_hpa", ("press", "baro")), ("cloud", ("cloud", "sky")),
