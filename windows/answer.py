@@ -12,7 +12,10 @@ __all__ = ["Answer", "Kept"]
 
 @dataclass(frozen=True)
 class Kept:
-    """How long an answer counts as new, and how old one may be that stands in for a failure."""
+    """How long an answer counts as new, and how old one may be that stands in for a failure.
+
+    ``refused`` is the status with which the service refused a new one.
+    """
 
     fresh: timedelta
     stale: timedelta
@@ -28,3 +31,4 @@ class Answer:
     stale: bool = False
     from_cache: bool = False
     notes: tuple[str, ...] = ()
+    refused: int | None = None

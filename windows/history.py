@@ -153,7 +153,14 @@ def join(tables: Sequence[HourlyTable]) -> HourlyTable:
     """
     for table in tables:
         require_rain_for_odds(table)
-    frames = pd.concat([table.frame for table in tables])
+    kinds = {table.provenance.kind for table in tables}
+    if len(kinds) > 1:
+        raise HoursError(
+            f"files of different kinds ({', '.join(sorted(kinds))}) do not make one history; join "
+            "those of one kind"
+        )
+    names = {str(name) for table in tables for name in table.frame}
+    frames = pd.concat([_with_lengths(table.frame, names) for table in tables])
     flags = pd.concat(
         [pd.DataFrame(dict(table.flags), index=table.index) for table in tables]
     ).fillna(0)
@@ -168,6 +175,15 @@ def join(tables: Sequence[HourlyTable]) -> HourlyTable:
         recorded=True,
         flags={str(name): flags[name].to_numpy(np.int64) for name in flags},
     )
+
+
+def _with_lengths(frame: pd.DataFrame, names: set[str]) -> pd.DataFrame:
+    """Return a table whose rain is that of its hours, where others have blocks or traces."""
+    alone = frame["rain_mm"].notna().map({True: 1.0, False: np.nan})
+    for name, value in (("rain_block_h", alone), ("rain_trace", alone * 0)):
+        if name in names and name not in frame:
+            frame = frame.assign(**{name: value})
+    return frame
 
 
 def require_rain_for_odds(hours: HourlyTable) -> None:

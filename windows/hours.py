@@ -45,8 +45,8 @@ COLUMNS: dict[str, Column] = {
     column.name: column
     for column in (
         Column("air_temp_c", "degC", -90, 57, True, "air temperature"),
-        Column("dew_point_c", "degC", -100, 40, False, "dew point, over water below freezing too"),
-        Column("rel_humidity", "fraction", 0, 1.04, False, "relative humidity over water"),
+        Column("dew_point_c", "degC", -80, 40, False, "dew point, over water below freezing too"),
+        Column("rel_humidity", "fraction", 0.01, 1.04, False, "relative humidity over water"),
         Column("wind_m_s", "m/s", 0, 64, True, "mean wind at 10 m"),
         Column("gust_m_s", "m/s", 0, 100, False, "highest gust"),
         Column("rain_mm", "mm", 0, 305, True, "rain and melted snow that fell in the hour"),
@@ -100,6 +100,7 @@ _LONGEST_GAP = pd.Timedelta(days=3653)
 """A longer gap is a mistyped year, and would make a table of millions of empty hours."""
 _FEW, _FEW_SHARE = 3, 0.05
 """Impossible values that are still single readings: so many, or this share (own choice)."""
+_DRIEST_TABLE = 0.05
 _DEW_ABOVE_AIR_K = 0.5
 """A dew point so little above the air is rounding. [K]"""
 
@@ -423,6 +424,11 @@ def _moisture(
 ) -> tuple[pd.DataFrame, dict[str, NDArray[np.int64]]]:
     """Clip rounding of humidity and dew point; refuse a dew point well above the air."""
     if "rel_humidity" in frame:
+        if frame["rel_humidity"].max() < _DRIEST_TABLE:
+            raise HoursError(
+                f"{place}: rel_humidity is below {_DRIEST_TABLE:g} in every hour, drier than any "
+                "place; give it as a fraction, or leave it out if the sensor is dead"
+            )
         over = frame["rel_humidity"] > 1
         if over.any():
             found.append(

@@ -66,5 +66,5 @@ def block_starts(values: FloatArray, lengths: FloatArray) -> NDArray[np.bool_]:
     hour = np.arange(len(values))
     new = np.r_[True, (values[1:] != values[:-1]) | (lengths[1:] != lengths[:-1])]
     since = hour - np.maximum.accumulate(np.where(new, hour, 0))
-    found: NDArray[np.bool_] = since % lengths == 0
+    found: NDArray[np.bool_] = (since % lengths == 0) | np.isnan(lengths)
     return found

@@ -27,13 +27,12 @@ def _address(text: str) -> str:
     try:
         parts = urlsplit(text)
         sound = parts.scheme in {"http", "https"} and bool(parts.hostname) and not parts.query
+        sound = sound and "@" not in parts.netloc
         parts.port  # noqa: B018 - a port that is no number is told here
     except ValueError:
         sound = False
     if not sound:
-        raise ValueError(f"{text!r} is not an address; write it as https://host/path")
-    if "@" in parts.netloc:
-        raise ValueError("the address holds a user name or password; keep secrets out of addresses")
+        raise ValueError("is not an address without parameters; write it as https://host/path")
     return text.rstrip("/")
 
 
@@ -101,6 +100,8 @@ def load_settings(cache_dir: Path | None = None) -> Settings:
         if value:
             data[key] = float(value) if key == "timeout_s" and _is_number(value) else value
             where = f"settings ({path} and the variables {_PREFIX}...)"
+    if not isinstance(data.get("open_meteo_key", ""), str):
+        raise SettingsError(f"{where}: open_meteo_key must be text in quotes")  # it is not shown
     if cache_dir is not None:
         data["cache_dir"] = cache_dir
     return validated(Settings, data, where, SettingsError)

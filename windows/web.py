@@ -21,11 +21,11 @@ import pandas as pd
 import requests
 from requests.adapters import HTTPAdapter
 from requests_cache import DO_NOT_CACHE, CachedSession
-from urllib3.exceptions import MaxRetryError, ResponseError
+from urllib3.exceptions import InvalidHeader, MaxRetryError, ResponseError
 from urllib3.util.retry import Retry
 
 from windows.answer import Answer, Kept
-from windows.errors import DewgapError, SettingsError, SourceError
+from windows.errors import DewgapError, HoursError, SettingsError, SourceError
 
 if TYPE_CHECKING:
     from windows.settings import Settings
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["Web", "clear_cache"]
 
 _CACHE_FILE = "http.sqlite"
+_KEPT_HEADERS = {"Date", "ETag", "Last-Modified", "Content-Type"}
 _CONNECT_TIMEOUT_S = 5.0
 _LONGEST_WAIT_S = 30.0
 """A longer Retry-After is not waited for: the caller is told. [s]"""
@@ -63,7 +64,11 @@ class _Patience(Retry):
         _pool: Any = None,
         _stacktrace: Any = None,
     ) -> Self:
-        if response is not None and (self.get_retry_after(response) or 0.0) > _LONGEST_WAIT_S:
+        try:
+            wait = 0.0 if response is None else self.get_retry_after(response) or 0.0
+        except InvalidHeader:
+            wait = float("inf")
+        if wait > _LONGEST_WAIT_S:
             raise MaxRetryError(_pool, "", ResponseError("asked to wait too long"))
         return super().increment(method, url, response, error, _pool, _stacktrace)
 
@@ -107,7 +112,7 @@ class Web:
                 backend="sqlite",
                 serializer="json",  # the default, pickle, runs what a planted file says
                 expire_after=DO_NOT_CACHE,
-                cache_control=True,
+                cache_control=False,
                 stale_if_error=int(_LONGEST_STALE.total_seconds()),
                 allowable_codes=(200,),
                 ignored_parameters=["apikey"],
@@ -137,6 +142,7 @@ class Web:
         check: Callable[[bytes], object],
         params: Mapping[str, str] | None = None,
         contact: bool = False,
+        refresh: bool = False,
     ) -> Answer:
         """Return a service's answer, from the cache while that counts as new.
 
@@ -170,33 +176,71 @@ class Web:
                 try:
                     check(response.content)
                 except DewgapError as fault:
-                    told.troubles.append(str(fault))
+                    told.troubles.append(" ".join(str(fault).split()))
                     raise
+                except Exception as fault:
+                    told.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
+                    raise HoursError(told.troubles[-1]) from None
+                response.history = []
+                for name in set(response.headers) - _KEPT_HEADERS:
+                    del response.headers[name]  # one of them may repeat a key
+                    response.raw.headers.pop(name, None)
             elif response.status_code != requests.codes.not_modified:
                 told.troubles.append(_refusal(response))
 
-        try:
-            response = self._session.get(
+        def ask(*, kept_only: bool, anew: bool) -> Any:
+            return self._session.get(
                 url, params=dict(params or {}), headers={"User-Agent": agent},
                 timeout=(_CONNECT_TIMEOUT_S, self.settings.timeout_s),
-                expire_after=kept.fresh, only_if_cached=self.offline,
-                refresh=self.refresh and not self.offline, hooks={"response": inspect},
+                expire_after=kept.fresh, only_if_cached=kept_only, force_refresh=anew,
+                allow_redirects="apikey" not in (params or {}), hooks={"response": inspect},
             )  # fmt: skip
+
+        anew = (self.refresh or refresh) and not self.offline
+        try:
+            response, failed = self._asked(ask, anew, told)
         except DewgapError as fault:
-            raise SourceError(f"{source}: {fault}; try again later") from None
+            raise SourceError(self._redact(f"{source}: {fault}; try again later")) from None
         except requests.RequestException as fault:
             raise SourceError(
                 f"{source}: no answer from {place} ({_cause(fault)}); check the connection, or "
                 "use --offline with an answer from before"
             ) from None
-        except (sqlite3.Error, ValueError, KeyError, TypeError) as fault:
+        except Exception as fault:  # whatever a damaged file of answers brings up
             raise SettingsError(
                 f"{self.settings.cache_dir}: the cache is damaged ({type(fault).__name__}); empty "
                 "it with dewgap weather cache --clear"
             ) from None
         if response.status_code != requests.codes.ok:
             self._refused(source, place, response, told)
-        return self._answer(source, place, response, kept, told)
+        return self._answer(source, place, response, kept, told, failed)
+
+    def _asked(self, ask: Callable[..., Any], anew: bool, told: _Told) -> tuple[Any, bool]:
+        """Return a response, and whether an older one stands in for one that was asked for anew."""
+        if not anew:
+            return ask(kept_only=self.offline, anew=False), False
+        response, fault = None, None
+        try:
+            response = ask(kept_only=False, anew=True)
+        except (DewgapError, requests.RequestException) as raised:
+            fault = raised
+            told.troubles = told.troubles or [_cause(raised)]
+        if response is not None and response.status_code == requests.codes.ok:
+            return response, False
+        troubles, status = list(told.troubles), told.status
+        before = ask(kept_only=True, anew=False)
+        told.troubles, told.status = troubles, status
+        if before.status_code == requests.codes.ok:
+            return before, True
+        if fault is not None:
+            raise fault
+        return response, False
+
+    def _redact(self, text: str) -> str:
+        """Return a message in one line and without the key."""
+        key = self.settings.open_meteo_key
+        text = " ".join(_SECRET.sub(r"\1...", text).split())
+        return text if key is None else text.replace(key.get_secret_value(), "...")
 
     def _agent(self, source: str, wanted: bool) -> str:
         if wanted and self.settings.contact is None and not self.offline:
@@ -215,17 +259,23 @@ class Web:
                 f"{source}: no answer from {place} is in the cache, and --offline forbids to ask; "
                 "ask once without it"
             )
-        raise SourceError(
-            f"{source}: {place} refused: {told.troubles[-1] if told.troubles else 'no reason'}",
-            response.status_code,
-        )
+        why = told.troubles[-1] if told.troubles else "no reason"
+        raise SourceError(self._redact(f"{source}: {place} refused: {why}"), response.status_code)
 
-    def _answer(self, source: str, place: str, response: Any, kept: Kept, told: _Told) -> Answer:
+    def _answer(
+        self,
+        source: str,
+        place: str,
+        response: Any,
+        kept: Kept,
+        told: _Told,
+        failed: bool,
+    ) -> Answer:
         from_cache = bool(getattr(response, "from_cache", False))
         created = getattr(response, "created_at", None)
         now = pd.Timestamp.now("UTC")
         when = now if created is None or not from_cache else _utc(created)
-        stale = from_cache and bool(response.is_expired)
+        stale = from_cache and (failed or bool(response.is_expired) or when > now + _CLOCK_SKEW)
         notes: list[str] = []
         if stale:
             why = "--offline" if self.offline else (told.troubles or ["it could not be reached"])[0]
@@ -235,17 +285,26 @@ class Web:
                     f"{when:%Y-%m-%d %H:%M} UTC, is too old to stand in for it; try again later"
                 )
             age = (now - when).total_seconds() / 3600
-            notes.append(f"{source} gave no new answer ({why}); this one is {age:.1f} h old")
+            notes.append(
+                self._redact(f"{source} gave no new answer ({why}); this one is {age:.1f} h old")
+            )
         elif not from_cache:
             notes += _skew(response.headers.get("Date"), now)
-        return Answer(response.content, place, when, stale, from_cache, tuple(notes))
+        refused = told.status if stale and told.status != requests.codes.ok else None
+        return Answer(response.content, place, when, stale, from_cache, tuple(notes), refused)
 
     def entries(self) -> list[tuple[str, int, pd.Timestamp, bool]]:
         """Return address without parameters, bytes, time and whether old, of what is kept."""
-        return [
-            (_place(each.url), each.size, _utc(each.created_at), each.is_expired)
-            for each in self._session.cache.filter(expired=True)
-        ]
+        try:
+            return [
+                (_place(each.url), each.size, _utc(each.created_at), each.is_expired)
+                for each in self._session.cache.filter(expired=True)
+            ]
+        except Exception as fault:  # whatever a damaged file of answers brings up
+            raise SettingsError(
+                f"{self.settings.cache_dir}: the cache is damaged ({type(fault).__name__}); empty "
+                "it with dewgap weather cache --clear"
+            ) from None
 
     def close(self) -> None:
         """Close connections and cache."""
@@ -309,7 +368,7 @@ def _refusal(response: requests.Response) -> str:
     return _SECRET.sub(r"\1...", words)
 
 
-def _cause(fault: requests.RequestException) -> str:
+def _cause(fault: Exception) -> str:
     if isinstance(fault, requests.Timeout):
         return "it took too long"
     if isinstance(fault, requests.exceptions.ChunkedEncodingError):

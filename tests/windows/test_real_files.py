@@ -1,4 +1,4 @@
-"""Readers against real files and against other readers. Origin of the files: tests/data/README.md."""
+"""Readings of real files, against other readers. Origin: tests/data/README.md."""
 
 import gzip
 import io

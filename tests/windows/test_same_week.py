@@ -1,7 +1,7 @@
 """One invented week in every format gives the same windows: labels, units and zones at once.
 
-The formats differ in what they can say (rain in sums of six hours, humidity in whole percent, sky in
-eighths), so the week is one that all of them can tell: see tests/invented_week.py.
+The formats differ in what they can say (rain in sums of six hours, humidity in whole percent, sky
+in eighths), so the week is one that all of them can tell: see tests/invented_week.py.
 """
 
 import io

@@ -106,7 +106,9 @@ def test_fetch_and_convert_write_what_gives_the_same_windows(good, place, server
     good("weather", "fetch", place, "--source", "nws", "--out", "week.csv.gz")
     good("weather", "convert", "week.csv.gz", "--out", "week.csv")
     plain = read_weather(tmp_path / "week.csv")
-    assert gzip.decompress((tmp_path / "week.csv.gz").read_bytes()).startswith(b"# source: National")
+    assert gzip.decompress((tmp_path / "week.csv.gz").read_bytes()).startswith(
+        b"# source: National"
+    )
     assert plain.provenance.kind == "forecast"
     assert plain.frame["rain_block_h"].max() == 6
     assert spans("--weather", "week.csv") == spans("--weather", "week.csv.gz") == fetched
@@ -130,9 +132,7 @@ def test_stale_forecast_is_marked_on_screen_page_and_json(good, place, server, m
 
 
 def test_source_and_file_together_are_refused(fault, place, server):
-    text = fault(
-        "windows", place, "--coating", "acrylic", "--source", "nws", "--weather", "x.csv"
-    )
+    text = fault("windows", place, "--coating", "acrylic", "--source", "nws", "--weather", "x.csv")
     assert text.startswith("--source asks a service")
     assert "no forecast source 'nsw'; did you mean 'nws'" in fault(
         "windows", place, "--coating", "acrylic", "--source", "nsw"

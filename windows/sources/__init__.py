@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol, cast, runtime_checkable
 
-from windows.errors import HoursError, did_you_mean
+from windows.errors import DewgapError, HoursError, did_you_mean
 from windows.sources import (
     canonical_csv,
     csv_cells,
@@ -33,6 +33,8 @@ from windows.sources import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from windows.answer import Answer
     from windows.hours import HourlyTable
     from windows.site import Site
@@ -115,10 +117,24 @@ def read_weather(
             raise HoursError(
                 f"{place}: a logger's table needs --mapping; begin one with dewgap weather mapping"
             )
-        table = logger.parse(content, place, logger.load_mapping(mapping))
-        return _named(table, LOGGER)
+        how = logger.load_mapping(mapping)
+        return _named(_parsed(lambda: logger.parse(content, place, how), place, LOGGER), LOGGER)
     source = _recognised(content, place) if form is None else _named_source(form)
-    return _named(source.parse(content, place), source.NAME)
+    table = _parsed(lambda: source.parse(content, place), place, source.NAME)
+    return _named(table, source.NAME)
+
+
+def _parsed(parse: Callable[[], HourlyTable], place: str, name: str) -> HourlyTable:
+    """Return what a reader reads; a fault that it did not foresee is a fault of the file."""
+    try:
+        return parse()
+    except DewgapError:
+        raise
+    except Exception as fault:
+        raise HoursError(
+            f"{place}: cannot be read as {name} ({type(fault).__name__}); use a whole, unchanged "
+            "file, or another --format"
+        ) from None
 
 
 def fetch_weather(name: str, site: Site, web: Web) -> HourlyTable:

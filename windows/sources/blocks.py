@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from windows.errors import HoursError
 from windows.flags import Flag, flagged
 
 if TYPE_CHECKING:
@@ -19,9 +20,25 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
 
-__all__ = ["Blocks", "Grid"]
+__all__ = ["Blocks", "Grid", "fill_from_totals", "hour_range"]
 
-_HOUR = pd.Timedelta(hours=1)
+_LONGEST_FORECAST = pd.Timedelta(days=400)
+_LONGEST_RECORD = pd.Timedelta(days=80 * 366)
+
+
+def hour_range(first: pd.Timestamp, last: pd.Timestamp, place: str) -> pd.DatetimeIndex:
+    """Return the hours from first to last.
+
+    Raises
+    ------
+    HoursError
+        If they lie so far apart that a year must be mistyped.
+    """
+    if last - first > _LONGEST_RECORD:
+        raise HoursError(
+            f"{place}: its times reach from {first.year} to {last.year}; mend the year of the rows"
+        )
+    return pd.date_range(first, last, freq="h")
 
 
 @dataclass(frozen=True)
@@ -52,6 +69,11 @@ class Grid:
         """Return the rows from the first start to the last end of all layers."""
         starts = min(each.starts.min() for each in layers if len(each.starts))
         ends = max(each.ends.max() for each in layers if len(each.starts))
+        if ends - starts > _LONGEST_FORECAST:
+            raise HoursError(
+                f"the forecast reaches from {starts:%Y-%m-%d} to {ends:%Y-%m-%d}: one of its times "
+                "is wrong; fetch it again"
+            )
         return cls(pd.date_range(starts, ends, freq="h", inclusive="left"))
 
     def hold(self, name: str, blocks: Blocks) -> None:
@@ -137,12 +159,12 @@ def fill_from_totals(
 
     Returns
     -------
-    Hours that said that they were dry, in a total that says that more fell than they all told.
+    Hours of a total that says that more fell than they all told.
 
     Notes
     -----
     An hour of its own wins. But where a total is more than its hours add up to, by more than
-    rounding, rain was missed in one of them: those that said dry then share what is missing. A
+    rounding, rain was missed in some of them, and each can be it: all share what is missing. A
     total less than what its hours are known to hold is not used.
     """
     doubted = np.zeros(len(total), dtype=bool)
@@ -153,16 +175,16 @@ def fill_from_totals(
         rain = columns["rain_mm"][span]
         missed = total[row] - np.nansum(rain)
         gap = np.isnan(rain)
-        told_dry = (rain == 0) & (missed > _MISSED_MM) & ~gap.any()
-        if not (gap.any() or told_dry.any()) or missed < -1e-9:
+        short = not gap.any() and missed >= _MISSED_MM
+        if not (gap.any() or short) or missed < -1e-9:
             continue
-        shared = gap | told_dry
-        doubted[span] = told_dry
-        rain[shared] = max(missed, 0.0) / hours if told_dry.any() else total[row] / hours
+        shared = gap | short
+        doubted[span] = short
+        rain[shared] = (rain[shared] + missed / hours) if short else total[row] / hours
         columns["rain_trace"][span][shared] = float(trace[row])
         columns["rain_block_h"][span][shared] = hours if total[row] > 0 else 1
     return doubted
 
 
-_MISSED_MM = 0.5
-"""Six hours rounded to a hundredth of an inch each may be apart from their sum by so much. [mm]"""
+_MISSED_MM = 0.2
+"""So much is rain (the gates' own limit); less may be rounding. [mm]"""

@@ -196,7 +196,7 @@ def write(table: HourlyTable) -> bytes:
     """
     frame = table.frame.copy()
     for name, flags in table.flags.items():
-        if flags.any():
+        if flags.any() and name in frame:
             at = list(frame.columns).index(name) + 1
             frame.insert(at, f"{name}{_FLAG}", [to_words(flag) for flag in flags])
     runs = {

@@ -22,7 +22,7 @@ from windows.errors import HoursError
 from windows.flags import Flag, flagged
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Location, Provenance
-from windows.sources.blocks import fill_from_totals
+from windows.sources.blocks import fill_from_totals, hour_range
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
@@ -48,6 +48,8 @@ _SOUND_CODES = frozenset({"", "0", "1", "4", "5", "9"})
 _DATE_PARTS = ("Year", "Month", "Day", "Hour", "Minute")
 _CLOSING_MIN = 15
 """A report in the last minutes of an hour closes its rain. [min]"""
+_SURELY_RAIN_MM = 0.2
+"""A part of an hour with so much is a rainy hour. [mm]"""
 _HOUR = pd.Timedelta(hours=1)
 
 
@@ -69,7 +71,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
     reports = _reports(content, place)
     times = _times(reports, place)
     nearest = times.round("h")
-    index = pd.date_range(nearest.min(), nearest.max(), freq="h")
+    index = hour_range(nearest.min(), nearest.max(), place)
     rejected: dict[str, np.ndarray] = {}
     columns = {}
     for name, (variable, scale) in _READINGS.items():
@@ -86,6 +88,10 @@ def parse(content: bytes, place: str) -> HourlyTable:
     rain, doubted = _rain(reports, times, ends, index, place)
     columns |= rain
     flags: dict[str, np.ndarray] = flagged({}, "rain_mm", doubted, Flag.CONSISTENCY)
+    if _RAIN in reports:
+        _, bad = _values(reports, _RAIN, place)
+        unknown = _there(bad, ends - _HOUR, index) & np.isnan(columns["rain_mm"])
+        flags = flagged(flags, "rain_mm", unknown, Flag.SOURCE)
     for name, bad in rejected.items():
         flags = flagged(flags, name, bad & np.isnan(columns[name]), Flag.SOURCE)
     gathered = columns["rain_block_h"] > 1
@@ -93,6 +99,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
     if not gathered.any():
         del columns["rain_block_h"]
     columns = {n: v for n, v in columns.items() if n in _NEEDED or not np.isnan(v).all()}
+    flags = {name: marks for name, marks in flags.items() if name in columns}
     return check_hours(
         columns, index,
         Provenance(
@@ -129,6 +136,7 @@ def _times(reports: pd.DataFrame, place: str) -> pd.DatetimeIndex:
     if set(_DATE_PARTS) <= set(reports):
         parts = reports[list(_DATE_PARTS)].apply(pd.to_numeric, errors="coerce")
         found = pd.to_datetime(parts.rename(columns=str.lower), errors="coerce", utc=True)
+        found = found.where(parts["Hour"].between(0, 23) & parts["Minute"].between(0, 59))
     elif "DATE" in reports:
         found = pd.to_datetime(reports["DATE"], errors="coerce", utc=True, format="ISO8601")
     else:
@@ -200,7 +208,8 @@ def _rain(
     most = _most(amount, rows, index)
     traced = _there(trace & ~np.isnan(amount), rows, index)
     closed = _there(closing & ~np.isnan(amount), rows, index)
-    known = closed | (most > 0) | traced
+    # Part of an hour's rain is known to be rain, but not to be all of it.
+    known = closed | (most >= _SURELY_RAIN_MM)
     columns = {
         "rain_mm": np.where(known, most, np.nan),
         "rain_trace": np.where(known, (traced & ~(most > 0)).astype(np.float64), np.nan),
@@ -229,7 +238,7 @@ def _amount(reports: pd.DataFrame, variable: str, place: str) -> tuple[FloatArra
         if code is None
         else (code.str.strip().str.upper() == "T").to_numpy()
     )
-    return np.where(trace, 0.0, values), trace
+    return np.where(trace & ~(values > 0), 0.0, values), trace
 
 
 def _station(reports: pd.DataFrame) -> Location | None:

@@ -20,7 +20,7 @@ from windows.errors import HoursError
 from windows.flags import Flag, flagged
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Provenance
-from windows.sources.blocks import fill_from_totals
+from windows.sources.blocks import fill_from_totals, hour_range
 
 NAME = "isd_lite"
 HELP = "ISD-Lite file of a station: twelve columns of whole numbers"
@@ -63,14 +63,22 @@ def parse(content: bytes, place: str) -> HourlyTable:
             )
     rows = pd.read_csv(io.StringIO(text), sep=r"\s+", header=None, names=list(_NAMES))
     times = pd.to_datetime(rows[["year", "month", "day", "hour"]], errors="coerce")
+    times = times.where(rows["hour"].between(0, 23))
     if times.isna().any():
         row = int(times.isna().to_numpy().argmax())
         raise HoursError(f"{place}: row {row + 1} has no hour of a day; use an unchanged file")
     labels = pd.DatetimeIndex(times).tz_localize("UTC")
+    rows = rows.set_axis(labels)
+    warnings: list[str] = []
     if labels.has_duplicates:
-        labels, rows = labels[~labels.duplicated()], rows[~labels.duplicated()]
-    index = pd.date_range(labels.min(), labels.max(), freq="h")
-    known = rows.set_axis(labels).reindex(index, fill_value=_MISSING)
+        rows, clash = _settled(rows)
+        if len(clash):
+            warnings.append(
+                f"rows of one hour differ, the first at {clash[0]:%Y-%m-%d %H:%M} UTC "
+                f"({len(clash)} hours): the most rain stands, what else differs is unknown"
+            )
+    index = hour_range(labels.min(), labels.max(), place)
+    known = rows.reindex(index, fill_value=_MISSING)
     at_end = known.shift(-1, fill_value=_MISSING)  # rain of the hour that ends at the label
     columns = {
         "air_temp_c": _tenths(known["air"]),
@@ -96,9 +104,21 @@ def parse(content: bytes, place: str) -> HourlyTable:
         columns,
         index,
         Provenance("ISD-Lite observations", place, kind="observed", attribution="Data: NOAA NCEI"),
+        warnings=tuple(warnings),
         recorded=True,
         flags=flags,
     )
+
+
+def _settled(rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DatetimeIndex]:
+    """Return one row an hour; where rows differ the most rain, else missing. And these hours."""
+    grouped = rows.groupby(level=0)
+    high, low = grouped.max(), grouped.min()
+    agreed = high.where(high == low, _MISSING)
+    for name in ("one", "six"):
+        most = high[name].where(~((low[name] == _TRACE) & (high[name] == 0)), _TRACE)
+        agreed[name] = most.where(low[name] != _MISSING, _MISSING)
+    return agreed, pd.DatetimeIndex(high.index[(high != low).any(axis="columns")])
 
 
 def _tenths(values: pd.Series[int]) -> np.ndarray:

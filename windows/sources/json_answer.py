@@ -62,7 +62,9 @@ def read_object(content: bytes, place: str) -> dict[str, Any]:
     if not isinstance(data, dict):
         raise HoursError(f"{place}: holds no weather; fetch it again")
     if data.get("error") is True:
-        raise HoursError(f"{place}: the service refused: {str(data.get('reason'))[:200]}")
+        raise HoursError(
+            f"{place}: the service refused: {' '.join(str(data.get('reason')).split())[:200]}"
+        )
     return data
 
 
@@ -92,7 +94,10 @@ def numbers(values: Sequence[Any], name: str, place: str) -> FloatArray:
     for value in values:
         if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
             raise HoursError(f"{place}: {name} holds {str(value)[:40]!r}, not a number")
-    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
+    try:
+        return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
+    except OverflowError:
+        raise HoursError(f"{place}: {name} holds a number beyond all numbers") from None
 
 
 def in_si(

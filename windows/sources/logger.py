@@ -41,7 +41,8 @@ _MAPPED = {
 }
 _TENTHS, _EIGHTHS = "tenths", "eighths"
 _SHARES = {_TENTHS: 0.1, _EIGHTHS: 0.125}
-_HOUR_S = 3600
+_SHORT_STEP_MIN = 30
+"""In longer steps too much can fall between a reset and its row. [min]"""
 _CLOCK_SLACK = 0.2
 """Share of a step by which a row's clock may be off. [fraction]"""
 
@@ -278,7 +279,7 @@ def _one_row_a_step(frame: pd.DataFrame) -> tuple[pd.DataFrame, int]:
         return frame, 0
     grouped = frame.groupby(level=0)
     agreed = (grouped.max() == grouped.min()) & grouped.count().eq(grouped.size(), axis=0)
-    differ = int((~agreed.any(axis=1)).sum())
+    differ = int((~agreed.all(axis=1)).sum())
     return grouped.first().where(agreed), differ
 
 
@@ -295,7 +296,8 @@ def _rain(values: FloatArray, kind: str, every_min: int, warnings: list[str]) ->
         # At a reset the rain since then is on the counter, but what fell before it in the same step
         # is lost. It is taken as none only if the counter stood still in the hour before.
         still = pd.Series(added).shift(1).rolling(max(1, 60 // every_min)).max().to_numpy() == 0
-        added[reset] = np.where(still[reset], values[reset], np.nan)
+        trusted = still & (every_min <= _SHORT_STEP_MIN)
+        added[reset] = np.where(trusted[reset], values[reset], np.nan)
         warnings.append(
             f"the rain counter was reset {int(reset.sum())} times; in "
             f"{int((reset & np.isnan(added)).sum())} of them the rain of that row is unknown"

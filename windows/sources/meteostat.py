@@ -58,6 +58,8 @@ _READINGS = {
 }
 _RAIN = "prcp"
 _NEEDED = ("temp", "rhum", "wspd", _RAIN)
+_MODELS = ("dwd_mosmix", "metno_forecast")
+"""Providers whose hours come from a model. [identifiers of the library]"""
 _HEADER = b"year,month,day,hour,"
 
 
@@ -156,12 +158,17 @@ def _read(packed: bytes, year: int, place: str) -> pd.DataFrame:
             parameters=[library.Parameter(name) for name in parameters],
         )
         found = series.fetch()
+    except Exception:  # the library raises whatever a cell brings up
+        found = None
     finally:
         path.unlink()
     if found is None or found.empty:
         raise HoursError(f"{place}: no observed hour can be read from it; fetch it again")
     found.columns = [str(name) for name in found.columns]
-    hours: pd.DataFrame = found.reindex(columns=parameters).astype("float64")
+    try:
+        hours: pd.DataFrame = found.reindex(columns=parameters).astype("float64")
+    except (TypeError, ValueError):
+        raise HoursError(f"{place}: a value is no number; fetch it again") from None
     return hours
 
 
@@ -212,6 +219,7 @@ def _has_all(library: Any, station: str, first_year: int) -> bool:
     if inventory is None or inventory.empty:
         return False
     rows = inventory.reset_index()
+    rows = rows[~rows["provider"].isin(_MODELS)]
     since = pd.to_datetime(rows.groupby("parameter")["start"].min())
     return all(
         parameter in since.index and since[parameter].year <= first_year for parameter in _NEEDED

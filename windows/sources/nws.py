@@ -47,6 +47,7 @@ _STATES = {
 _RAIN = ("quantitativePrecipitation", "water", True)
 _CHANCE = ("probabilityOfPrecipitation", "fraction", False)
 _LONGEST_BLOCK_H = 240
+_NOT_FOUND = 404
 _POINT = Kept(timedelta(days=7), timedelta(days=60))
 _GRID = Kept(timedelta(minutes=30), timedelta(hours=6))
 _OLDEST_ISSUE = pd.Timedelta(hours=36)
@@ -126,7 +127,12 @@ def _span(text: object, name: str, place: str) -> tuple[pd.Timestamp, int]:
         hours = pd.Timedelta(duration) / pd.Timedelta(hours=1)
     except ValueError:
         hours = float("nan")
-    if not (start == start.floor("h") and hours == round(hours) and 1 <= hours <= _LONGEST_BLOCK_H):
+    if not (
+        start == start.floor("h")
+        and np.isfinite(hours)
+        and hours == round(hours)
+        and 1 <= hours <= _LONGEST_BLOCK_H
+    ):
         raise HoursError(f"{place}: validTime {str(text)[:60]!r} of {name} is not whole hours")
     return start, int(hours)
 
@@ -156,8 +162,10 @@ def fetch(web: Web, site: Site) -> Answer:
     """
     try:
         answer = web.get(_TITLE, _cell_url(web, site), kept=_GRID, contact=True, check=_current)
+        if answer.refused == _NOT_FOUND:
+            raise SourceError(f"{_TITLE}: the cell is gone", _NOT_FOUND)
     except SourceError as fault:
-        if fault.status != 404:
+        if fault.status != _NOT_FOUND:
             raise
         # Offices renumber their cells now and then: ask once more which one it is.
         url = _cell_url(web, site, again=True)
@@ -167,11 +175,15 @@ def fetch(web: Web, site: Site) -> Answer:
 
 def _cell_url(web: Web, site: Site, *, again: bool = False) -> str:
     base = web.settings.nws_url
-    kept = Kept(timedelta(0), timedelta(0)) if again else _POINT
     url = f"{base}/points/{site.latitude:.4f},{site.longitude:.4f}"
     try:
         answer = web.get(
-            _TITLE, url, kept=kept, contact=True, check=lambda body: _office(body, url)
+            _TITLE,
+            url,
+            kept=_POINT,
+            contact=True,
+            refresh=again,
+            check=lambda body: _office(body, url),
         )
     except SourceError as fault:
         if fault.status != 404:

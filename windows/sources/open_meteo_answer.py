@@ -116,7 +116,10 @@ def parse_answer(content: bytes, place: str, source: str, kind: Kind) -> HourlyT
     members = {name: values for name, values in members.items() if len(values) > 1}
     if members:
         columns["rain_prob"] = np.mean(
-            np.where(np.isnan(members["rain_mm"]), np.nan, members["rain_mm"] >= _RAINS_MM), axis=0
+            np.where(
+                np.isnan(members["rain_mm"]), np.nan, members["rain_mm"] * lengths >= _RAINS_MM
+            ),
+            axis=0,
         )
         told.append(
             f"{len(members['rain_mm'])} runs: windows are those of the first; the chance of rain "
@@ -125,6 +128,8 @@ def parse_answer(content: bytes, place: str, source: str, kind: Kind) -> HourlyT
     flags = {}
     if (lengths > 1).any():
         columns["rain_block_h"] = lengths
+        if "rain_prob" in columns:
+            columns["rain_prob_block_h"] = lengths
         flags["rain_mm"] = np.where(lengths > 1, int(Flag.BLOCK), 0)
     return check_hours(
         columns, rows,
