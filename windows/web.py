@@ -48,7 +48,7 @@ class _NoSecrets(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         record.msg = _SECRET.sub(r"\1...", record.getMessage())
-        record.args = ()
+        record.args, record.exc_info, record.exc_text = (), None, None
         return True
 
 
@@ -79,6 +79,7 @@ class _Told:
 
     troubles: list[str] = field(default_factory=list)
     status: int | None = None
+    refused: int | None = None
 
 
 class Web:
@@ -96,7 +97,9 @@ class Web:
 
     def __init__(self, settings: Settings, *, offline: bool = False, refresh: bool = False) -> None:
         self.settings, self.offline, self.refresh = settings, offline, refresh
-        for name in ("urllib3.connectionpool", "urllib3.util.retry", "requests_cache"):
+        for name in ("urllib3", "requests_cache", *logging.root.manager.loggerDict):
+            if name.partition(".")[0] not in {"urllib3", "requests_cache"}:
+                continue
             logger = logging.getLogger(name)
             if not any(isinstance(kind, _NoSecrets) for kind in logger.filters):
                 logger.addFilter(_NoSecrets())
@@ -172,28 +175,40 @@ class Web:
 
         def inspect(response: requests.Response, **_: Any) -> None:
             told.status = response.status_code
+            if not response.status_code:
+                raise SettingsError(
+                    f"the cache {self.settings.cache_dir} is damaged; empty it with dewgap weather "
+                    "cache --clear"
+                )
             if response.status_code == requests.codes.ok:
                 try:
                     check(response.content)
                 except DewgapError as fault:
                     told.troubles.append(" ".join(str(fault).split()))
                     raise
+                except requests.RequestException:
+                    raise
                 except Exception as fault:
                     told.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
                     raise HoursError(told.troubles[-1]) from None
                 response.history = []
+                response.url = _SECRET.sub(r"\1...", response.url)
+                response.request.url = _SECRET.sub(r"\1...", str(response.request.url))
                 for name in set(response.headers) - _KEPT_HEADERS:
                     del response.headers[name]  # one of them may repeat a key
                     response.raw.headers.pop(name, None)
             elif response.status_code != requests.codes.not_modified:
                 told.troubles.append(_refusal(response))
+                told.refused = response.status_code
+                if response.ok and not response.is_redirect:  # no content, or none of its own
+                    raise HoursError(told.troubles[-1])
 
         def ask(*, kept_only: bool, anew: bool) -> Any:
             return self._session.get(
                 url, params=dict(params or {}), headers={"User-Agent": agent},
                 timeout=(_CONNECT_TIMEOUT_S, self.settings.timeout_s),
                 expire_after=kept.fresh, only_if_cached=kept_only, force_refresh=anew,
-                allow_redirects="apikey" not in (params or {}), hooks={"response": inspect},
+                hooks={"response": inspect},
             )  # fmt: skip
 
         anew = (self.refresh or refresh) and not self.offline
@@ -277,6 +292,8 @@ class Web:
         when = now if created is None or not from_cache else _utc(created)
         stale = from_cache and (failed or bool(response.is_expired) or when > now + _CLOCK_SKEW)
         notes: list[str] = []
+        if from_cache and now - when > kept.fresh + kept.stale and not stale:
+            stale = not getattr(response, "revalidated", False)
         if stale:
             why = "--offline" if self.offline else (told.troubles or ["it could not be reached"])[0]
             if now - when > kept.fresh + kept.stale:
@@ -290,7 +307,7 @@ class Web:
             )
         elif not from_cache:
             notes += _skew(response.headers.get("Date"), now)
-        refused = told.status if stale and told.status != requests.codes.ok else None
+        refused = told.refused if stale else None
         return Answer(response.content, place, when, stale, from_cache, tuple(notes), refused)
 
     def entries(self) -> list[tuple[str, int, pd.Timestamp, bool]]:

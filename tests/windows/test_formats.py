@@ -269,7 +269,7 @@ def test_readings_of_ghcnh_have_their_units():
         ([("11:20", rain("0.0")), ("11:53", rain(""))], UNKNOWN, UNKNOWN),
         ([("11:53", rain(""))], UNKNOWN, UNKNOWN),
         ([("11:53", rain("0.0", "T"))], 0, 1),
-        ([("11:53", rain("0.2", "t"))], 0, 1),
+        ([("11:53", rain("0.2", "t"))], 0.2, 0),  # the amount stands against the code
         ([("11:53", rain("", "T"))], 0, 1),
         ([("11:20", rain("0.0", "T")), ("11:53", rain("0.0"))], 0, 1),
         ([("11:20", rain("0.0", "T")), ("11:53", rain("0.5"))], 0.5, 0),
@@ -546,7 +546,6 @@ METEOSTAT_FAULTS = {
     "header only": (gzip.compress(YEARLY.encode() + b"\n"), ["no hours"]),
     "nothing": (b"", ["not a yearly file"]),
     "text": (gzip.compress(f"{YEARLY}\n{yearly(0, temp='warm')}\n".encode()), []),
-    "hour": (gzip.compress(f"{YEARLY}\n{yearly(31)}\n".encode()), []),
 }
 
 

@@ -66,7 +66,7 @@ def test_hours_of_both_clock_changes_are_neither_lost_nor_doubled():
         ("air_temp_c", 72, ["looks like degF", "72 degF is 22.2 degC"]),
         ("dew_point_c", 55, ["looks like degF"]),
         ("rel_humidity", 55, ["looks like percent", "55 % is 0.55"]),
-        ("rel_humidity", 1.1, ["from 0 to 1.04", "mend it"]),
+        ("rel_humidity", 1.1, ["from 0.01 to 1.04", "mend it"]),
         ("rain_prob", 100, ["looks like percent"]),
         ("cloud", 8, ["tenths or eighths"]),
         ("cloud", 80, ["looks like percent"]),

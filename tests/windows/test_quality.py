@@ -147,7 +147,7 @@ def test_dew_point_apart_from_humidity(sign, apart, told):
 
 def test_no_humidity_at_all_is_no_error():
     humid = np.full(48, 0.6)
-    humid[3] = 0
+    humid[3] = 0.01
     found = screen(table(rel_humidity=humid, dew_point_c=None))
     assert found.flags == {}
     dew = np.full(48, 8.0)

@@ -506,11 +506,11 @@ EPW_FAULTS = {
 
 
 def test_single_faults_of_an_epw_are_unknown_and_flagged(tmp_path):
-    found = read(tmp_path, epw([*ramp(3), epw_row(2013, 3, 10, 4, wind=80)]), "a.epw")
+    found = read(tmp_path, epw([*ramp(3, rh=50), epw_row(2013, 3, 10, 4, wind=80)]), "a.epw")
     assert np.isnan(at(found, "wind_m_s", "2013-03-10T09:00Z"))
     assert found.flags["wind_m_s"].tolist() == [0, 0, 0, Flag.RANGE]
     assert any("wind_m_s of 80 m/s at 2013-03-10 09:00 UTC" in text for text in found.warnings)
-    found = read(tmp_path, epw([*ramp(3), epw_row(2013, 3, 10, 2)]), "a.epw")
+    found = read(tmp_path, epw([*ramp(3, rh=50), epw_row(2013, 3, 10, 2)]), "a.epw")
     assert np.isnan(at(found, "air_temp_c", "2013-03-10T07:00Z"))
     assert any("rows of one hour differ" in text for text in found.warnings)
     many = [epw_row(2013, 3, 10, hour, air=68) for hour in range(1, 20)]
