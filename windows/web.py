@@ -170,6 +170,7 @@ class Web:
             If the service wants a contact and none is set, or the cache is damaged.
         """
         told = _Told()
+        follows = "apikey" not in (params or {})  # a key is sent nowhere else
         agent = self._agent(source, contact)
         place = _place(url)
 
@@ -192,15 +193,13 @@ class Web:
                     told.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
                     raise HoursError(told.troubles[-1]) from None
                 response.history = []
-                response.url = _SECRET.sub(r"\1...", response.url)
-                response.request.url = _SECRET.sub(r"\1...", str(response.request.url))
                 for name in set(response.headers) - _KEPT_HEADERS:
                     del response.headers[name]  # one of them may repeat a key
                     response.raw.headers.pop(name, None)
             elif response.status_code != requests.codes.not_modified:
                 told.troubles.append(_refusal(response))
                 told.refused = response.status_code
-                if response.ok and not response.is_redirect:  # no content, or none of its own
+                if response.ok and not (response.is_redirect and follows):
                     raise HoursError(told.troubles[-1])
 
         def ask(*, kept_only: bool, anew: bool) -> Any:
@@ -208,7 +207,7 @@ class Web:
                 url, params=dict(params or {}), headers={"User-Agent": agent},
                 timeout=(_CONNECT_TIMEOUT_S, self.settings.timeout_s),
                 expire_after=kept.fresh, only_if_cached=kept_only, force_refresh=anew,
-                hooks={"response": inspect},
+                allow_redirects=follows, hooks={"response": inspect},
             )  # fmt: skip
 
         anew = (self.refresh or refresh) and not self.offline

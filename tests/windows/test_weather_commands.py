@@ -115,13 +115,13 @@ def test_fetch_and_convert_write_what_gives_the_same_windows(good, place, server
 
 
 def test_stale_forecast_is_marked_on_screen_page_and_json(good, place, server, monkeypatch):
-    monkeypatch.setattr("urllib3.util.retry.time.sleep", lambda seconds: None)
     kept = Kept(timedelta(seconds=1), timedelta(hours=6))
     monkeypatch.setattr("windows.sources.open_meteo._KEPT", kept)
     asked = ("windows", place, "--coating", "acrylic", "--source", "open_meteo")
     good(*asked)
     server.fail("/v1/forecast", loopback.reason(503, "The service is overloaded"), always=True)
-    time.sleep(1.1)
+    time.sleep(1.1)  # before sleeping is made short
+    monkeypatch.setattr("urllib3.util.retry.time.sleep", lambda seconds: None)
     out = good(*asked, "--page", "s.html")
     page, told = (place.parent / "s.html").read_text(), json.loads(good(*asked, "--json"))
     assert told["jobs"][0]["weather"]["stale"] is True
