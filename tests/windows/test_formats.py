@@ -545,6 +545,7 @@ METEOSTAT_FAULTS = {
     "a page, gzipped": (gzip.compress(b"<!DOCTYPE html>"), ["not a yearly file"]),
     "header only": (gzip.compress(YEARLY.encode() + b"\n"), ["no hours"]),
     "nothing": (b"", ["not a yearly file"]),
+    "hour": (gzip.compress(f"{YEARLY}\n{yearly(31)}\n".encode()), []),
     "text": (gzip.compress(f"{YEARLY}\n{yearly(0, temp='warm')}\n".encode()), []),
 }
 

@@ -146,7 +146,7 @@ def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
         apart, rows are not ``every`` apart, or the checks of `windows.hours.check_hours` fail.
     """
     rows = _rows(content, place, mapping)
-    starts = _starts(rows[mapping.time], place, mapping)
+    starts, phase = _starts(rows[mapping.time], place, mapping)
     values = {
         name: _numbers(rows[given.column], given, place, mapping)
         for name, given in mapping.columns.items()
@@ -161,11 +161,12 @@ def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
     if "rain_mm" in frame:
         kind = mapping.columns["rain_mm"].rain
         frame["rain_mm"] = _rain(frame["rain_mm"].to_numpy(), str(kind), mapping.every, warnings)
-    columns, partial = _hourly(frame, mapping)
+    hours = (pd.DatetimeIndex(frame.index) - phase).floor("h") + phase
+    columns, partial = _hourly(frame, hours, mapping)
     flags: dict[str, np.ndarray] = {}
     for name, where in partial.items():
         flags = flagged(flags, name, where, Flag.PARTIAL)
-    index = pd.date_range(frame.index[0].floor("h"), frame.index[-1].floor("h"), freq="h")
+    index = pd.date_range(hours[0], hours[-1], freq="h")
     return check_hours(
         columns, index, Provenance(mapping.source, place, kind="observed"),
         warnings=tuple(warnings), recorded=True, flags=flags,
@@ -203,8 +204,13 @@ def _rows(content: bytes, place: str, mapping: Mapping) -> pd.DataFrame:
     return found
 
 
-def _starts(cells: pd.Series[str], place: str, mapping: Mapping) -> pd.DatetimeIndex:
-    """Return the start of each row in UTC."""
+def _starts(
+    cells: pd.Series[str], place: str, mapping: Mapping
+) -> tuple[pd.DatetimeIndex, pd.Timedelta]:
+    """Return the start of each row in UTC, and by how much its steps are off those of UTC.
+
+    Hourly rows of a zone that is half an hour off begin at half past.
+    """
     texts = cells.str.strip()
     local = pd.to_datetime(texts, errors="coerce", format=mapping.time_format or "ISO8601")
     if local.isna().any():
@@ -215,7 +221,8 @@ def _starts(cells: pd.Series[str], place: str, mapping: Mapping) -> pd.DatetimeI
     step = pd.Timedelta(minutes=mapping.every)
     zoned = stamps.tz is not None
     utc = stamps.tz_convert("UTC") if zoned else _from_clock(stamps, place, mapping)
-    even = utc.round(step)
+    phase = (stamps[0].tz_localize(None) - utc[0].tz_localize(None)) % step
+    even = (utc + phase).round(step) - phase
     off = np.abs((utc - even).total_seconds()) > _CLOCK_SLACK * step.total_seconds()
     if off.any():
         row = int(np.argmax(off))
@@ -223,7 +230,7 @@ def _starts(cells: pd.Series[str], place: str, mapping: Mapping) -> pd.DatetimeI
             f"{place}: row {row + 1}: '{texts.iloc[row]}' is not a whole number of steps of "
             f"{mapping.every} min; check 'every' in the mapping"
         )
-    return even if mapping.label == "start" else even - step
+    return (even if mapping.label == "start" else even - step), -phase % pd.Timedelta(hours=1)
 
 
 def _from_clock(stamps: pd.DatetimeIndex, place: str, mapping: Mapping) -> pd.DatetimeIndex:
@@ -306,10 +313,9 @@ def _rain(values: FloatArray, kind: str, every_min: int, warnings: list[str]) ->
 
 
 def _hourly(
-    frame: pd.DataFrame, mapping: Mapping
+    frame: pd.DataFrame, hours: pd.DatetimeIndex, mapping: Mapping
 ) -> tuple[dict[str, FloatArray], dict[str, np.ndarray]]:
     """Return hourly columns, and where readings were too few for one."""
-    hours = pd.DatetimeIndex(frame.index).floor("h")
     rows = 60 // mapping.every
     grouped = frame.groupby(hours)
     count = grouped.count()
@@ -353,7 +359,7 @@ def proposal(content: bytes, place: str) -> str:
         If there is no header with columns.
     """
     text = content[:20000].decode("utf-8-sig", errors="replace")
-    lines = [line for line in text.splitlines()[:40] if line.strip()]
+    lines = text.splitlines()[:40]
     counts = {mark: max((line.count(mark) for line in lines), default=0) for mark in ",;\t|"}
     separator = max(counts, key=lambda mark: counts[mark])
     if counts[separator] == 0:

@@ -13,6 +13,7 @@ from __future__ import annotations
 import atexit
 import gzip
 import logging
+import re
 import shutil
 import tempfile
 import zlib
@@ -43,6 +44,8 @@ __all__ = ["HELP", "KIND", "NAME", "fetch_year", "nearest_station", "parse", "pa
            "recognises"]  # fmt: skip
 
 _TITLE = "Meteostat"
+_NO_HOUR = re.compile(rb"^\d+,\d+,\d+,(?!([01]?\d|2[0-3]),)", re.MULTILINE)
+"""A row whose hour is not 0 to 23, which the library would move to another day."""
 _RADIUS_M = 50_000
 _CANDIDATES = 10
 _CLOSED = Kept(timedelta(days=30), timedelta(days=3650))
@@ -116,6 +119,8 @@ def _whole(content: bytes, place: str) -> tuple[bytes, int]:
     first = plain.partition(b"\n")[2][:4]
     if not first.isdigit():
         raise HoursError(f"{place}: there are no hours in it")
+    if _NO_HOUR.search(plain):
+        raise HoursError(f"{place}: a row has no hour of a day; fetch it again")
     return gzip.compress(plain, compresslevel=1), int(first)
 
 
