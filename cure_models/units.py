@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
+from typing import TYPE_CHECKING, TypeVar
 
 __all__ = [
     "MIL_UM",
@@ -25,6 +26,12 @@ __all__ = [
     "parse_quantity",
     "to_si",
 ]
+
+
+if TYPE_CHECKING:
+    from cure_models.arrays import FloatArray
+
+Number = TypeVar("Number", "float", "FloatArray")
 
 
 class UnitError(ValueError):
@@ -127,13 +134,13 @@ def dimension_of(unit: str) -> str:
     return _unit(unit).dimension
 
 
-def to_si(value: float, unit: str, dimension: str | None = None) -> float:
-    """Convert a number to the SI unit of its dimension.
+def to_si(value: Number, unit: str, dimension: str | None = None) -> Number:
+    """Convert a number, or an array of numbers, to the SI unit of its dimension.
 
     Parameters
     ----------
     value
-        The number. [unit]
+        The number or array. [unit]
     unit
         A key of `UNITS`.
     dimension

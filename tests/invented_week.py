@@ -12,6 +12,7 @@ is NaN, or an hour that is absent, is written as the missing mark of the format,
 
 import gzip
 import json
+from collections.abc import Callable
 from itertools import groupby
 from typing import Any
 
@@ -647,9 +648,22 @@ def logger(table: pd.DataFrame) -> bytes:
     return _lines(lines)
 
 
-def logger_mapping() -> str:
-    """Return the mapping file that goes with `logger`."""
-    return ""
+def logger_mapping(*, sun: bool = True) -> str:
+    """Return the mapping file that goes with `logger`, with or without its sun."""
+    columns = {
+        "air_temp_c": ("air_degF", "degF"),
+        "rel_humidity": ("rh_pct", "%"),
+        "wind_m_s": ("wind_mph", "mph"),
+        "ghi_w_m2": ("solar_w_m2", "W/m2"),
+        "rain_mm": ("rain_total_in", "in"),
+        "cloud": ("cloud_tenths", "tenths"),
+    }
+    lines = ['time = "time"', f'timezone = "{ZONE}"', 'label = "end"', 'every = "10 min"']
+    for name, (column, unit) in columns.items():
+        if sun or name != "ghi_w_m2":
+            lines += [f"[columns.{name}]", f'column = "{column}"', f'unit = "{unit}"']
+            lines += ['rain = "cumulative"'] * (name == "rain_mm")
+    return "\n".join(lines) + "\n"
 
 
 def canonical(table: pd.DataFrame) -> bytes:
@@ -658,3 +672,18 @@ def canonical(table: pd.DataFrame) -> bytes:
     for time, row in table.iterrows():
         lines.append(",".join([_zulu(time), *(_short(row[name]) for name in COLUMNS)]))
     return _lines(lines)
+
+
+WRITERS: dict[str, Callable[[pd.DataFrame], bytes]] = {
+    "nws": nws,
+    "open_meteo": open_meteo,
+    "met_norway": met_norway,
+    "meteostat": lambda table: meteostat_year(table, START.year),
+    "epw": epw,
+    "tmy3": tmy3,
+    "ghcnh": ghcnh,
+    "isd_lite": isd_lite,
+    "canonical": canonical,
+    "logger": logger,
+}
+"""Format: its writer. A logger's file is read with `logger_mapping`."""

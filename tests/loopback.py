@@ -19,6 +19,9 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pandas as pd
 
+from windows.settings import Settings
+from windows.web import Web
+
 POINT, CELL = "/points/46.7100,-92.0200", "/gridpoints/ILN/80,80"
 FORECAST, ENSEMBLE, ARCHIVE = "/v1/forecast", "/v1/ensemble", "/v1/archive"
 COMPLETE = "/locationforecast/2.0/complete"
@@ -235,3 +238,13 @@ def stations(*rows: tuple[str, float, float, str]) -> bytes:
         return connection.serialize()
     finally:
         connection.close()
+
+
+@contextmanager
+def session(settings: Settings, **options: bool) -> Iterator[Web]:
+    """Open a session with the services while the block runs."""
+    web = Web(settings, **options)
+    try:
+        yield web
+    finally:
+        web.close()

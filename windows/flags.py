@@ -35,8 +35,6 @@ class Flag(IntFlag):
     """It is unlikely beside another value of the hour."""
     BLOCK = 256
     """It is a share of what was given for several hours together."""
-    MODEL = 512
-    """It was not measured but comes from a weather model."""
 
 
 def to_words(flag: int) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from http import HTTPStatus
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -31,7 +32,6 @@ __all__ = [
 ]  # fmt: skip
 
 HISTORIES = (meteostat.NAME, open_meteo_archive.NAME)
-_NOT_FOUND = 404
 _ENOUGH = 0.9
 """Share of a month's hours that must be known for the month to count (definitions, seasons)."""
 _COUNTED = ("rain_mm", "air_temp_c", "wind_m_s")
@@ -111,11 +111,12 @@ def fetch_history(
             "years, or another source or station"
         )
     contents = [answer.content for answer in answers]
-    place = answers[0].place.rpartition("/")[0] if source != meteostat.NAME else (
-        f"station {station}"
-    )
-    read = meteostat.parse_years if source == meteostat.NAME else open_meteo_archive.parse_years
-    hours = read(contents, place)
+    if source == meteostat.NAME:
+        hours = meteostat.parse_years(contents, f"station {station}")
+    else:
+        hours = join(
+            [_own_year(open_meteo_archive.parse(content, answers[0].place)) for content in contents]
+        )
     notes = [f"{year.year} {year.outcome}: {year.reason}" for year in found if year.reason]
     stale = [answer for answer in answers if answer.stale]
     provenance = replace(
@@ -129,6 +130,14 @@ def fetch_history(
     return History(replace(hours, provenance=provenance), tuple(found))
 
 
+def _own_year(hours: HourlyTable) -> HourlyTable:
+    """Return the hours of the year in which a table begins."""
+    own = hours.index.year == hours.index.year[0]
+    return replace(
+        hours, frame=hours.frame[own], flags={n: each[own] for n, each in hours.flags.items()}
+    )
+
+
 def _year(
     web: Web, site: Site, source: str, station: str | None, year: int, today: date
 ) -> tuple[Year, Answer | None]:
@@ -138,7 +147,7 @@ def _year(
         else:
             answer = open_meteo_archive.fetch_year(web, site, year, today)
     except SourceError as fault:
-        missing = fault.status == _NOT_FOUND
+        missing = fault.status == HTTPStatus.NOT_FOUND
         return Year(year, "not there" if missing else "failed", str(fault)), None
     return Year(year, "from the cache" if answer.from_cache else "fetched"), answer
 

@@ -18,13 +18,13 @@ from windows.flags import Flag, Flags, flagged
 from windows.provenance import Provenance
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from cure_models.arrays import FloatArray
 
-__all__ = ["COLUMNS", "Column", "HourlyTable", "check_hours"]
+__all__ = ["COLUMNS", "Column", "HourlyTable", "check_hours", "one_row_a_time"]
 
 
 @dataclass(frozen=True)
@@ -379,27 +379,42 @@ def _in_order(
     return frame[once], marks[once]
 
 
+def one_row_a_time(
+    frame: pd.DataFrame, most: Sequence[str] = ()
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return one row for each time of the index, and where its rows did not agree.
+
+    What differs is unknown, and so is a value beside one that is missing: the missing one could
+    have been worse. Of the columns ``most`` the highest value counts where all are known.
+    """
+    grouped = frame.groupby(level=0)
+    high, low = grouped.max(), grouped.min()
+    known = grouped.count()
+    whole = known.eq(grouped.size(), axis=0)
+    differ = ((high != low) | ~whole) & (known > 0)
+    agreed = high.where(~differ)
+    agreed[list(most)] = high[list(most)].where(whole[list(most)])
+    return agreed, differ
+
+
 def _settled(
     frame: pd.DataFrame, marks: pd.DataFrame, clash: pd.DatetimeIndex
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return rows in which the hours of ``clash`` agree: the most rain, else unknown.
 
-    A value beside one that is missing is unknown too: the missing one could have been worse.
+    See `one_row_a_time`.
     """
     rows = frame.index.isin(clash)
-    grouped = frame[rows].groupby(level=0)
-    high, low = grouped.transform("max"), grouped.transform("min")
-    whole = grouped.transform("count").eq(grouped.transform("size"), axis=0)
     wettest = [name for name in ("rain_mm", "rain_trace", "rain_prob") if name in frame]
-    differ = (high != low) | ~whole
-    agreed = high.where(~differ)
-    agreed[wettest] = high[wettest].where(whole[wettest])
+    agreed, differ = (
+        each.reindex(frame.index[rows]) for each in one_row_a_time(frame[rows], wettest)
+    )
     frame = frame.copy()
     frame.loc[rows] = agreed
     for name in frame.columns[differ.any()]:
         before = marks[name].to_numpy() if name in marks else np.zeros(len(marks), dtype=np.int64)
         here = np.zeros(len(marks), dtype=bool)
-        here[rows] = differ[name]
+        here[rows] = differ[name].to_numpy()
         marks = marks.assign(**{str(name): before | np.where(here, int(Flag.DUPLICATE), 0)})
     return frame, marks
 

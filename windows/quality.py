@@ -51,7 +51,6 @@ _MEANING = {
     Flag.PERSISTENCE: "hardly moves for too long",
     Flag.CONSISTENCY: "unlikely beside another value of the hour",
     Flag.BLOCK: "share of a sum over several hours: each of them counts as rainy",
-    Flag.MODEL: "from a weather model, not measured",
 }
 
 

@@ -75,11 +75,12 @@ class _Patience(Retry):
 
 @dataclass
 class _Told:
-    """What went wrong on the way to an answer."""
+    """What went wrong on the way to an answer, and the body that was found sound."""
 
     troubles: list[str] = field(default_factory=list)
     status: int | None = None
     refused: int | None = None
+    sound: bytes | None = None
 
 
 class Web:
@@ -161,6 +162,8 @@ class Web:
             Raises DewgapError for a body that cannot be used; such a body is not kept.
         contact
             The service asks its callers to say who they are.
+        refresh
+            Ask again, as with the session's own.
 
         Raises
         ------
@@ -177,11 +180,10 @@ class Web:
         def inspect(response: requests.Response, **_: Any) -> None:
             told.status = response.status_code
             if not response.status_code:
-                raise SettingsError(
-                    f"the cache {self.settings.cache_dir} is damaged; empty it with dewgap weather "
-                    "cache --clear"
-                )
+                raise self._damaged("an answer without a status")
             if response.status_code == requests.codes.ok:
+                if response.content == told.sound:  # the session shows each answer twice
+                    return
                 try:
                     check(response.content)
                 except DewgapError as fault:
@@ -192,6 +194,7 @@ class Web:
                 except Exception as fault:
                     told.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
                     raise HoursError(told.troubles[-1]) from None
+                told.sound = response.content
                 response.history = []
                 for name in set(response.headers) - _KEPT_HEADERS:
                     del response.headers[name]  # one of them may repeat a key
@@ -221,10 +224,7 @@ class Web:
                 "use --offline with an answer from before"
             ) from None
         except Exception as fault:  # whatever a damaged file of answers brings up
-            raise SettingsError(
-                f"{self.settings.cache_dir}: the cache is damaged ({type(fault).__name__}); empty "
-                "it with dewgap weather cache --clear"
-            ) from None
+            raise self._damaged(type(fault).__name__) from None
         if response.status_code != requests.codes.ok:
             self._refused(source, place, response, told)
         return self._answer(source, place, response, kept, told, failed)
@@ -289,13 +289,17 @@ class Web:
         created = getattr(response, "created_at", None)
         now = pd.Timestamp.now("UTC")
         when = now if created is None or not from_cache else _utc(created)
-        stale = from_cache and (failed or bool(response.is_expired) or when > now + _CLOCK_SKEW)
+        too_old = now - when > kept.fresh + kept.stale
+        stale = from_cache and (
+            failed
+            or bool(response.is_expired)
+            or when > now + _CLOCK_SKEW
+            or (too_old and not response.revalidated)
+        )
         notes: list[str] = []
-        if from_cache and now - when > kept.fresh + kept.stale and not stale:
-            stale = not getattr(response, "revalidated", False)
         if stale:
             why = "--offline" if self.offline else (told.troubles or ["it could not be reached"])[0]
-            if now - when > kept.fresh + kept.stale:
+            if too_old:
                 raise SourceError(
                     f"{source}: no new answer ({why}), and the last one, of "
                     f"{when:%Y-%m-%d %H:%M} UTC, is too old to stand in for it; try again later"
@@ -317,10 +321,13 @@ class Web:
                 for each in self._session.cache.filter(expired=True)
             ]
         except Exception as fault:  # whatever a damaged file of answers brings up
-            raise SettingsError(
-                f"{self.settings.cache_dir}: the cache is damaged ({type(fault).__name__}); empty "
-                "it with dewgap weather cache --clear"
-            ) from None
+            raise self._damaged(type(fault).__name__) from None
+
+    def _damaged(self, why: str) -> SettingsError:
+        return SettingsError(
+            f"{self.settings.cache_dir}: the cache is damaged ({why}); empty it with dewgap "
+            "weather cache --clear"
+        )
 
     def close(self) -> None:
         """Close connections and cache."""

@@ -2,9 +2,12 @@
 
 import shutil
 import sys
+import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from urllib3.util import retry
 
 from windows.cli import main
 
@@ -65,3 +68,11 @@ def site(tmp_path):
     lines = (folder / "weather.csv").read_text().splitlines(keepends=True)
     (folder / "weather.csv").write_text("".join(lines[: 4 + 96]))
     return folder
+
+
+@pytest.fixture
+def waits(monkeypatch):
+    """Do not sleep between retries; return what was to be waited. [s]"""
+    waited = []
+    monkeypatch.setattr(retry, "time", SimpleNamespace(time=time.time, sleep=waited.append))
+    return waited

@@ -10,6 +10,7 @@ import pvlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from one_sentence import one_sentence
 
 from cure_models import load_profile
 from windows.errors import HoursError
@@ -41,17 +42,6 @@ def day(hour):
 
 def at(found, name, hour):
     return found.frame[name][pd.Timestamp(day(hour))]
-
-
-def one_sentence(parse, content, *parts):
-    with pytest.raises(HoursError) as caught:
-        parse(content, "here")
-    text = str(caught.value)
-    assert text.startswith("here: ")
-    assert "\n" not in text
-    for part in parts:
-        assert part in text
-    return text
 
 
 # --- ISD-Lite --------------------------------------------------------------------------------
@@ -594,7 +584,7 @@ def tables(draw):
     }
     columns["air_temp_c"][0] = 30.0
     times = pd.date_range("2025-11-01T23:30Z", periods=n, freq="h")
-    words = st.integers(0, 2 * Flag.MODEL - 1)
+    words = st.integers(0, 2 * Flag.BLOCK - 1)
     marked = draw(st.sets(st.sampled_from([*columns])))
     flags = {name: column(words).astype(np.int64) for name in marked}
     runs = draw(st.integers(0, 12))
@@ -660,43 +650,7 @@ def test_impossible_rain_of_a_run_is_unknown_and_never_dry():
 
 # --- all formats -----------------------------------------------------------------------------
 
-LOGGER_MAPPING = """
-time = "time"
-timezone = "America/New_York"
-label = "end"
-every = "10 min"
-[columns.air_temp_c]
-column = "air_degF"
-unit = "degF"
-[columns.rel_humidity]
-column = "rh_pct"
-unit = "%"
-[columns.wind_m_s]
-column = "wind_mph"
-unit = "mph"
-[columns.ghi_w_m2]
-column = "solar_w_m2"
-unit = "W/m2"
-[columns.rain_mm]
-column = "rain_total_in"
-unit = "in"
-rain = "cumulative"
-[columns.cloud]
-column = "cloud_tenths"
-unit = "tenths"
-"""
-WRITERS = {
-    "nws": week.nws,
-    "open_meteo": week.open_meteo,
-    "met_norway": week.met_norway,
-    "meteostat": lambda table: week.meteostat_year(table, 2025),
-    "epw": week.epw,
-    "tmy3": week.tmy3,
-    "ghcnh": week.ghcnh,
-    "isd_lite": week.isd_lite,
-    "canonical": week.canonical,
-    "logger": week.logger,
-}
+WRITERS, LOGGER_MAPPING = week.WRITERS, week.logger_mapping()
 
 
 @pytest.fixture(scope="module")

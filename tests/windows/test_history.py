@@ -2,6 +2,7 @@
 
 import gzip
 import re
+import sqlite3
 from types import SimpleNamespace
 
 import invented_week as week
@@ -242,24 +243,19 @@ def test_nearest_station_that_has_what_is_needed(stations, chosen):
     assert where == Location("INVENTED", latitude, longitude, 200.0)
 
 
-def test_station_without_rain_by_the_hour_is_passed_over(tmp_path):
-    import sqlite3
-
+@pytest.mark.parametrize(
+    "change",
+    [
+        "DELETE FROM inventory WHERE station = 'A' AND parameter = 'prcp'",
+        "UPDATE inventory SET provider = 'dwd_mosmix' WHERE station = 'A'",
+    ],
+    ids=["no rain by the hour", "hours of a model"],
+)
+def test_station_without_what_is_needed_is_passed_over(change, tmp_path):
     path = tmp_path / "stations.db"
     path.write_bytes(loopback.stations(("A", 40.1, -75.0, OLD), ("B", 40.3, -75.0, OLD)))
     with sqlite3.connect(path) as connection:
-        connection.execute("DELETE FROM inventory WHERE station = 'A' AND parameter = 'prcp'")
-    connection.close()
-    assert nearest(path.read_bytes())[0] == "B"
-
-
-def test_records_of_a_model_are_no_measurements_of_a_station(tmp_path):
-    import sqlite3
-
-    path = tmp_path / "stations.db"
-    path.write_bytes(loopback.stations(("A", 40.1, -75.0, OLD), ("B", 40.3, -75.0, OLD)))
-    with sqlite3.connect(path) as connection:
-        connection.execute("UPDATE inventory SET provider = 'dwd_mosmix' WHERE station = 'A'")
+        connection.execute(change)
     connection.close()
     assert nearest(path.read_bytes())[0] == "B"
 

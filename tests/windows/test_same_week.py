@@ -19,29 +19,6 @@ from windows.job import run_job
 from windows.site import load_site
 from windows.sources import FORMATS, read_weather
 
-MAPPING = """
-time = "time"
-timezone = "America/New_York"
-label = "end"
-every = "10 min"
-[columns.air_temp_c]
-column = "air_degF"
-unit = "degF"
-[columns.rel_humidity]
-column = "rh_pct"
-unit = "%"
-[columns.wind_m_s]
-column = "wind_mph"
-unit = "mph"
-[columns.rain_mm]
-column = "rain_total_in"
-unit = "in"
-rain = "cumulative"
-[columns.cloud]
-column = "cloud_tenths"
-unit = "tenths"
-"""
-
 
 def without_sun(content):
     """Return a canonical CSV without a column that says nothing: it would mean unknown."""
@@ -49,18 +26,7 @@ def without_sun(content):
     return table.drop(columns="ghi_w_m2").to_csv(index=False).encode()
 
 
-WRITERS = {
-    "nws": week.nws,
-    "open_meteo": week.open_meteo,
-    "met_norway": week.met_norway,
-    "meteostat": lambda table: week.meteostat_year(table, 2025),
-    "epw": week.epw,
-    "tmy3": week.tmy3,
-    "isd_lite": week.isd_lite,
-    "ghcnh": week.ghcnh,
-    "canonical": lambda table: without_sun(week.canonical(table)),
-    "logger": week.logger,
-}
+WRITERS = week.WRITERS | {"canonical": lambda table: without_sun(week.canonical(table))}
 COATINGS = ("acrylic", "silicone_high_solids", "asphalt_emulsion", "urethane_aromatic")
 EDGE = pd.Timedelta(days=1)
 
@@ -84,19 +50,22 @@ def truth():
     return week.truth().assign(ghi_w_m2=np.nan)
 
 
+def reread(folder, name, table):
+    """Return a table as it comes back from a file of a format."""
+    path, how = folder / f"{name}.dat", None
+    path.write_bytes(WRITERS[name](table))
+    if name == "logger":
+        how = folder / "mapping.toml"
+        how.write_text(week.logger_mapping(sun=False))
+    return read_weather(path, mapping=how)
+
+
 @pytest.fixture(scope="module")
 def tables(truth, tmp_path_factory):
     folder = tmp_path_factory.mktemp("week")
-    found = {}
-    for name, write in WRITERS.items():
-        path = folder / f"{name}.dat"
-        path.write_bytes(write(truth))
-        how = None
-        if name == "logger":
-            how = folder / "mapping.toml"
-            how.write_text(MAPPING)
-        found[name] = read_weather(path, mapping=how)
-        assert found[name].provenance.read_as == name
+    found = {name: reread(folder, name, truth) for name in WRITERS}
+    for name, hours in found.items():
+        assert hours.provenance.read_as == name
     return found
 
 
@@ -138,17 +107,11 @@ def test_hours_of_a_week_with_gaps_are_ok_nowhere_else(truth, site, tmp_path):
     """Taking values away in any format makes no hour OK that was not."""
     rng = np.random.default_rng(7)
     profile = load_profile("acrylic")
-    for name, write in WRITERS.items():
+    for name in WRITERS:
         holes = truth.mask(rng.uniform(size=truth.shape) < 0.03)
         verdicts = []
-        for number, table in enumerate((truth, holes)):
-            path = tmp_path / f"{name}{number}"
-            path.write_bytes(write(table))
-            how = None
-            if name == "logger":
-                how = tmp_path / "mapping.toml"
-                how.write_text(MAPPING)
-            hours = read_weather(path, mapping=how)
+        for table in (truth, holes):
+            hours = reread(tmp_path, name, table)
             state = run_job(site, profile, hours).checked.state
             verdicts.append(pd.Series(state == State.OK, index=hours.index))
         whole, less = verdicts

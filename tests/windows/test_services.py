@@ -3,12 +3,11 @@
 import gzip
 import json
 import time
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import ModuleType
 
 import invented_week
 import loopback
@@ -26,9 +25,9 @@ from loopback import (
     page,
     problem,
     reason,
+    session,
 )
 from requests_cache import SQLiteCache
-from urllib3.util import retry
 
 from cure_models import load_profile
 from windows.errors import DewgapError, SettingsError, SourceError
@@ -45,9 +44,9 @@ from windows.sources import (
     open_meteo_archive,
     open_meteo_ensemble,
 )
-from windows.web import Web
 
 SITE = load_site(Path(__file__).parents[2] / "demo_sites" / "cool_north")
+pytestmark = pytest.mark.usefixtures("waits")
 KEY = "k3yThatNobodyMaySee"
 YEAR, LATER = 2025, date(2026, 6, 1)
 HOUR = pd.Timedelta(hours=1)
@@ -165,23 +164,6 @@ def settings(server, tmp_path):
         open_meteo_url=f"{server.url}/v1", open_meteo_ensemble_url=f"{server.url}/v1",
         open_meteo_archive_url=f"{server.url}/v1", open_meteo_key=KEY, meteostat_url=server.url,
     )  # fmt: skip
-
-
-@pytest.fixture(autouse=True)
-def waits(monkeypatch):
-    """Do not sleep between retries; return what was to be waited. [s]"""
-    waited = []
-    monkeypatch.setattr(retry, "time", SimpleNamespace(time=time.time, sleep=waited.append))
-    return waited
-
-
-@contextmanager
-def session(settings, **options):
-    web = Web(settings, **options)
-    try:
-        yield web
-    finally:
-        web.close()
 
 
 def ask(service, settings, **options):

@@ -3,23 +3,21 @@
 import logging
 import pickle
 import sqlite3
-import time
 import traceback
 from contextlib import contextmanager
 from datetime import timedelta
-from types import SimpleNamespace
 
 import loopback
 import pytest
-from loopback import Reply, reason
+from loopback import Reply, reason, session
 from requests_cache import SQLiteCache
-from urllib3.util import retry
 
 from windows.answer import Kept
 from windows.errors import DewgapError, HoursError, SettingsError, SourceError
 from windows.settings import Settings, load_settings, settings_path
 from windows.web import Web, clear_cache
 
+pytestmark = pytest.mark.usefixtures("waits")
 KEY = "k3yThatNobodyMaySee"
 PLACE = "/v1/forecast"
 HOURS = Kept(timedelta(hours=1), timedelta(hours=6))
@@ -38,23 +36,6 @@ def settings(server, tmp_path):
     return Settings(
         contact="tests@example.org", cache_dir=tmp_path / "cache", timeout_s=5, open_meteo_key=KEY
     )
-
-
-@pytest.fixture(autouse=True)
-def waits(monkeypatch):
-    """Do not sleep between retries; return what was to be waited. [s]"""
-    waited = []
-    monkeypatch.setattr(retry, "time", SimpleNamespace(time=time.time, sleep=waited.append))
-    return waited
-
-
-@contextmanager
-def session(settings, **options):
-    web = Web(settings, **options)
-    try:
-        yield web
-    finally:
-        web.close()
 
 
 def fine(body):

@@ -18,7 +18,7 @@ import pandas as pd
 
 from windows.errors import HoursError
 from windows.flags import Flag, flagged
-from windows.hours import HourlyTable, check_hours
+from windows.hours import HourlyTable, check_hours, one_row_a_time
 from windows.provenance import Provenance
 from windows.sources.blocks import fill_from_totals, hour_range
 
@@ -68,32 +68,28 @@ def parse(content: bytes, place: str) -> HourlyTable:
         row = int(times.isna().to_numpy().argmax())
         raise HoursError(f"{place}: row {row + 1} has no hour of a day; use an unchanged file")
     labels = pd.DatetimeIndex(times).tz_localize("UTC")
-    rows = rows.set_axis(labels)
+    values = pd.DataFrame(_values(rows)).set_axis(labels)
     warnings: list[str] = []
     if labels.has_duplicates:
-        rows, clash = _settled(rows)
+        values, differ = one_row_a_time(values, most=_RAIN)
+        clash = values.index[differ.any(axis="columns")]
         if len(clash):
             warnings.append(
-                f"rows of one hour differ, the first at {clash[0]:%Y-%m-%d %H:%M} UTC "
+                f"rows of one hour differ, the first at {clash[0].strftime('%Y-%m-%d %H:%M')} UTC "
                 f"({len(clash)} hours): the most rain stands, what else differs is unknown"
             )
     index = hour_range(labels.min(), labels.max(), place)
-    known = rows.reindex(index, fill_value=_MISSING)
-    at_end = known.shift(-1, fill_value=_MISSING)  # rain of the hour that ends at the label
+    known = values.reindex(index)
+    at_end = known.shift(-1)  # rain of the hours that end at the label
     columns = {
-        "air_temp_c": _tenths(known["air"]),
-        "dew_point_c": _tenths(known["dew"]),
-        "wind_m_s": _tenths(known["wind"]),
-        "cloud": known["sky"].map(_SKY).to_numpy(dtype=np.float64),
-        "rain_mm": _tenths(at_end["one"].where(at_end["one"] != _TRACE, 0)),
-        "rain_trace": np.where(
-            at_end["one"] == _MISSING, np.nan, (at_end["one"] == _TRACE).to_numpy(np.float64)
-        ),
+        name: known[name].to_numpy() for name in ("air_temp_c", "dew_point_c", "wind_m_s", "cloud")
+    } | {
+        "rain_mm": at_end["rain"].to_numpy(copy=True),
+        "rain_trace": at_end["trace"].to_numpy(copy=True),
         "rain_block_h": np.ones(len(index)),
     }
-    six = at_end["six"]
     doubted = fill_from_totals(
-        columns, _tenths(six.where(six != _TRACE, 0)), (six == _TRACE).to_numpy(), 6
+        columns, at_end["six"].to_numpy(), (at_end["six_trace"] == 1).to_numpy(), 6
     )
     gathered = columns["rain_block_h"] > 1
     flags = flagged(flagged({}, "rain_mm", gathered, Flag.BLOCK), "rain_mm", doubted,
@@ -110,16 +106,19 @@ def parse(content: bytes, place: str) -> HourlyTable:
     )
 
 
-def _settled(rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DatetimeIndex]:
-    """Return one row an hour; where rows differ the most rain, else missing. And these hours."""
-    grouped = rows.groupby(level=0)
-    high, low = grouped.max(), grouped.min()
-    agreed = high.where(high == low, _MISSING)
-    for name in ("one", "six"):
-        most = high[name].where(~((low[name] == _TRACE) & (high[name] == 0)), _TRACE)
-        agreed[name] = most.where(low[name] != _MISSING, _MISSING)
-    return agreed, pd.DatetimeIndex(high.index[(high != low).any(axis="columns")])
+_RAIN = ("rain", "trace", "six", "six_trace")
 
 
-def _tenths(values: pd.Series[int]) -> np.ndarray:
-    return np.where(values == _MISSING, np.nan, values / 10.0)
+def _values(rows: pd.DataFrame) -> dict[str, pd.Series[float]]:
+    """Return what the fields say, by label, NaN where missing; a trace is no rain, and a trace."""
+    tenths = rows.where(rows != _MISSING) / 10.0
+    return {
+        "air_temp_c": tenths["air"],
+        "dew_point_c": tenths["dew"],
+        "wind_m_s": tenths["wind"],
+        "cloud": rows["sky"].map(_SKY).astype("float64"),
+        "rain": tenths["one"].mask(rows["one"] == _TRACE, 0.0),
+        "trace": (rows["one"] == _TRACE).astype("float64").mask(rows["one"] == _MISSING),
+        "six": tenths["six"].mask(rows["six"] == _TRACE, 0.0),
+        "six_trace": (rows["six"] == _TRACE).astype("float64").mask(rows["six"] == _MISSING),
+    }

@@ -130,7 +130,7 @@ def in_si(
             f"{place}: {name} is in {unit!r}, which is no known unit of {dimension}; nothing is "
             "guessed"
         )
-    return np.array([to_si(value, ours) for value in values]) if len(values) else values
+    return to_si(values, ours)
 
 
 def moment(text: object, name: str, place: str) -> pd.Timestamp:

@@ -24,7 +24,7 @@ from cure_models.toml_input import parse_toml, read_text, validated
 from cure_models.units import UNITS, parse_quantity, to_si
 from windows.errors import HoursError, did_you_mean
 from windows.flags import Flag, flagged
-from windows.hours import COLUMNS, HourlyTable, check_hours
+from windows.hours import COLUMNS, HourlyTable, check_hours, one_row_a_time
 from windows.provenance import Provenance
 
 if TYPE_CHECKING:
@@ -152,7 +152,10 @@ def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
         for name, given in mapping.columns.items()
     }
     frame = pd.DataFrame(values, index=starts).sort_index(kind="stable")
-    frame, doubled = _one_row_a_step(frame)
+    doubled = 0
+    if frame.index.has_duplicates:
+        frame, differ = one_row_a_time(frame)
+        doubled = int(differ.any(axis="columns").sum())
     step = timedelta(minutes=mapping.every)
     frame = frame.reindex(pd.date_range(frame.index[0], frame.index[-1], freq=step))
     warnings = []
@@ -275,19 +278,7 @@ def _numbers(
     values = found.mask(empty).to_numpy(dtype=np.float64)
     if given.unit in _SHARES:
         return values * _SHARES[given.unit]
-    zero = to_si(0.0, given.unit)
-    return values * (to_si(1.0, given.unit) - zero) + zero
-
-
-def _one_row_a_step(frame: pd.DataFrame) -> tuple[pd.DataFrame, int]:
-    """Return one row a step: where rows of one time differ, or one lacks a value, it is unknown."""
-    twice = frame.index.duplicated(keep=False)
-    if not twice.any():
-        return frame, 0
-    grouped = frame.groupby(level=0)
-    agreed = (grouped.max() == grouped.min()) & grouped.count().eq(grouped.size(), axis=0)
-    differ = int((~agreed.all(axis=1)).sum())
-    return grouped.first().where(agreed), differ
+    return to_si(values, given.unit)
 
 
 def _rain(values: FloatArray, kind: str, every_min: int, warnings: list[str]) -> FloatArray:

@@ -11,6 +11,7 @@ GridpointGeoJson; ISO 8601-2 intervals.
 from __future__ import annotations
 
 from datetime import timedelta
+from http import HTTPStatus
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,7 +48,6 @@ _STATES = {
 _RAIN = ("quantitativePrecipitation", "water", True)
 _CHANCE = ("probabilityOfPrecipitation", "fraction", False)
 _LONGEST_BLOCK_H = 240
-_NOT_FOUND = 404
 _POINT = Kept(timedelta(days=7), timedelta(days=60))
 _GRID = Kept(timedelta(minutes=30), timedelta(hours=6))
 _OLDEST_ISSUE = pd.Timedelta(hours=36)
@@ -99,10 +99,10 @@ def _layer(
 ) -> Blocks | None:
     """Return the blocks of a layer in SI; None where one that is not needed has none."""
     layer = layers.get(name)
-    entries = layer.get("values") if isinstance(layer, dict) else None
-    if not isinstance(entries, list) or not all(isinstance(each, dict) for each in entries):
-        entries = None
-    if not entries:
+    if not isinstance(layer, dict):
+        layer = {}
+    entries = layer.get("values")
+    if not (entries and isinstance(entries, list) and all(isinstance(e, dict) for e in entries)):
         if not needed:
             return None
         raise HoursError(f"{place}: layer '{name}' is missing or empty; fetch the forecast again")
@@ -110,8 +110,7 @@ def _layer(
     values = numbers([each.get("value") for each in entries], name, place)
     if np.isnan(values).all():  # an empty layer has no unit
         return None if not needed else Blocks(*_columns(spans), values)
-    unit = layer.get("uom") if isinstance(layer, dict) else None
-    return Blocks(*_columns(spans), in_si(values, unit, dimension, name, place))
+    return Blocks(*_columns(spans), in_si(values, layer.get("uom"), dimension, name, place))
 
 
 def _columns(spans: list[tuple[pd.Timestamp, int]]) -> tuple[pd.DatetimeIndex, np.ndarray]:
@@ -162,10 +161,10 @@ def fetch(web: Web, site: Site) -> Answer:
     """
     try:
         answer = web.get(_TITLE, _cell_url(web, site), kept=_GRID, contact=True, check=_current)
-        if answer.refused == _NOT_FOUND:
-            raise SourceError(f"{_TITLE}: the cell is gone", _NOT_FOUND)
+        if answer.refused == HTTPStatus.NOT_FOUND:
+            raise SourceError(f"{_TITLE}: the cell is gone", HTTPStatus.NOT_FOUND)
     except SourceError as fault:
-        if fault.status != _NOT_FOUND:
+        if fault.status != HTTPStatus.NOT_FOUND:
             raise
         # Offices renumber their cells now and then: ask once more which one it is.
         url = _cell_url(web, site, again=True)
@@ -186,7 +185,7 @@ def _cell_url(web: Web, site: Site, *, again: bool = False) -> str:
             check=lambda body: _office(body, url),
         )
     except SourceError as fault:
-        if fault.status != 404:
+        if fault.status != HTTPStatus.NOT_FOUND:
             raise
         raise SourceError(
             f"{_TITLE}: it has no forecast for {site.latitude:.4f}, {site.longitude:.4f}, which "

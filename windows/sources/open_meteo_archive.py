@@ -9,16 +9,11 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-import numpy as np
-import pandas as pd
-
 from windows.answer import Answer, Kept
-from windows.hours import HourlyTable, check_hours
 from windows.sources.open_meteo_answer import VARIABLES, key_of, parse_answer, question
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
+    from windows.hours import HourlyTable
     from windows.site import Site
     from windows.web import Web
 
@@ -28,7 +23,7 @@ HELP = (
 )
 KIND = "history"
 
-__all__ = ["HELP", "KIND", "NAME", "fetch_year", "parse", "parse_years", "recognises"]
+__all__ = ["HELP", "KIND", "NAME", "fetch_year", "parse", "recognises"]
 
 _CLOSED = Kept(timedelta(days=30), timedelta(days=3650))
 _OPEN = Kept(timedelta(hours=6), timedelta(days=30))
@@ -46,25 +41,11 @@ def parse(content: bytes, place: str) -> HourlyTable:
     return parse_answer(content, place, "Open-Meteo archive (reanalysis)", "reanalysis")
 
 
-def parse_years(contents: Sequence[bytes], place: str) -> HourlyTable:
-    """Return the table of answers for single years. Raises HoursError as `parse_answer`.
-
-    An answer reaches a day into the next year, for the rain of its last hour; there the next
-    answer counts.
-    """
-    tables = [parse(content, place) for content in contents]
-    frames = [table.frame[table.index.year == table.index[0].year] for table in tables]
-    whole = pd.concat(frames)
-    return check_hours(
-        {str(name): whole[name].to_numpy(np.float64) for name in whole},
-        pd.DatetimeIndex(whole.index),
-        tables[0].provenance,
-        recorded=True,
-    )
-
-
 def fetch_year(web: Web, site: Site, year: int, today: date) -> Answer:
-    """Return the hours of a year at a site, as far as there are any. Raises as `Web.get`."""
+    """Return the hours of a year at a site, as far as there are any. Raises as `Web.get`.
+
+    They reach a day into the next year, for the rain of the year's last hour.
+    """
     last = min(date(year + 1, 1, 1), today - _DELAY)
     asked = [name for name in VARIABLES if name != "precipitation_probability"]
     return web.get(

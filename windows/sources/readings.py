@@ -59,7 +59,7 @@ def read_readings(path: Path | str) -> Readings:
     times = csv_cells.times(
         cells["time"], place, "write the moment with its zone, as 2026-05-01T18:10-05:00"
     )
-    temps = np.array([to_si(value, _UNITS[name]) for value in values])
+    temps = to_si(values, _UNITS[name])
     odd = np.flatnonzero((temps < _LOW_C) | (temps > _HIGH_C) | np.isinf(temps))
     if odd.size:
         row = int(odd[0])
