@@ -71,6 +71,7 @@ _MEND = {
     "bool_type": "must be true or false",
     "bool_parsing": "must be true or false",
     "float_type": "must be a number, without quotes",
+    "float_parsing": "must be a number",
     "int_type": "must be a whole number, without quotes",
     "list_type": "must be a list in [ ]",
     "tuple_type": "must be a list in [ ]",

@@ -98,18 +98,10 @@ def load_settings(cache_dir: Path | None = None) -> Settings:
     for key in Settings.model_fields:
         value = os.environ.get(f"{_PREFIX}{key.upper()}")
         if value:
-            data[key] = float(value) if key == "timeout_s" and _is_number(value) else value
+            data[key] = value
             where = f"settings ({path} and the variables {_PREFIX}...)"
     if not isinstance(data.get("open_meteo_key", ""), str):
         raise SettingsError(f"{where}: open_meteo_key must be text in quotes")  # it is not shown
     if cache_dir is not None:
         data["cache_dir"] = cache_dir
     return validated(Settings, data, where, SettingsError)
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
