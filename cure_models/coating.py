@@ -20,6 +20,7 @@ __all__ = [
     "RateParameters",
     "Reference",
     "resolve",
+    "thickness_share",
 ]
 
 Method = Literal["spray", "roller"]
@@ -185,6 +186,16 @@ def resolve(
         cover_by_dose_sed=None if dose is None else dose.end(least),
         min_window_h=max(1, ceil(profile.min_window.si)),
     )  # fmt: skip
+
+
+def thickness_share(reference_um: float, film_um: float, exponent: float) -> float:
+    """Return by how much a film thicker than its reference cures slower. [fraction]
+
+    (reference / film) to the law's power: 1 for water that must leave, 2 for a front that diffuses
+    (Comyn 1998, International Journal of Adhesion and Adhesives 18:247), 0 for a reaction. A
+    thinner film earns no credit: diffusion is not what holds it back.
+    """
+    return float(min(1.0, reference_um / film_um) ** exponent)
 
 
 _ENDS: dict[Limits, tuple[End, End]] = {

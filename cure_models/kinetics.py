@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from cure_models.coating import thickness_share
 from cure_models.drying import reference_drying
 from cure_models.psychrometrics import (
     relative_humidity,
@@ -107,13 +108,11 @@ def cure_rates(coating: Coating, film: Film) -> CureRates:
     first `arrhenius` times the square root of the wind, bounded; then `arrhenius` alone, held by
     diffusion (Hansen 1970, Ind. Eng. Chem. Prod. Res. Dev. 9:282, from memory).
 
-    Each is capped, since drying soon leaves the surface-controlled stage, and divided by (film /
-    reference film) to the law's power: 1 for water that must leave, 2 for a front that diffuses
-    (Comyn 1998, International Journal of Adhesion and Adhesives 18:247), 0 for a reaction. A
-    thinner film earns no credit: diffusion is not what holds it back.
+    Each is capped, since drying soon leaves the surface-controlled stage, and takes the
+    `cure_models.coating.thickness_share` of its film.
     """
     law, ref = coating.rate, coating.reference
-    thickness = min(1.0, ref.dry_film_um / coating.dry_film_um) ** law.thickness_exponent
+    thickness = thickness_share(ref.dry_film_um, coating.dry_film_um, law.thickness_exponent)
     first, late, used = _LAWS[law.law](coating, film)
     unknown = np.isnan(used)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr, model_validator
 
@@ -19,10 +19,13 @@ from cure_models.units import UnitError, to_si
 
 __all__ = [
     "BASES",
+    "FAMILIES",
     "LAW_PARAMETERS",
     "STAGED_BY_TOUCH",
+    "Family",
     "Law",
     "Profile",
+    "Remedy",
     "Sourced",
     "coating_names",
     "load_profile",
@@ -44,9 +47,13 @@ Family = Literal[
     "acrylic", "silicone", "emulsion", "rubber", "urethane", "polyurea", "foam", "pmma", "sebs",
     "aluminum", "epoxy", "asphalt_primer", "butyl",
 ]  # fmt: skip
+FAMILIES: tuple[str, ...] = get_args(Family)
 Hazard = Literal[
     "isocyanate", "solvent", "monomer", "ammonia", "coagulant_runoff", "washoff_runoff"
 ]
+Remedy = Literal["wash_and_test", "abrade_and_prime", "scarf_or_prime", "renew", "ask_maker"]
+"""What a layer needs whose recoat interval has closed; the texts are in ``remedies.toml``."""
+
 Law = Literal["evaporation", "coagulation", "moisture", "reaction", "foam", "solvent"]
 
 _ARRHENIUS = frozenset({"cap", "temp_min", "activation_energy", "thickness_exponent"})
@@ -159,6 +166,7 @@ class Profile(_Table):
     slick_when_wet: StrictBool
     hazards: tuple[Hazard, ...]
     may_go_over_it: tuple[Family, ...]
+    if_late: Remedy = "ask_maker"
     notes: tuple[StrictStr, ...] = ()
     reference: _Reference
     rate: dict[str, Sourced]

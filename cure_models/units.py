@@ -98,6 +98,13 @@ UNITS: dict[str, Unit] = {
     # spread rate [L/m2]
     "L/m2": Unit("spread_rate", 1.0),
     "gal/100ft2": Unit("spread_rate", _GALLON_M3 * 1000 / (100 * _FOOT**2)),
+    # volume [L], flow of a pump [L/min], area laid in an hour [m2/h]
+    "L": Unit("volume", 1.0),
+    "gal": Unit("volume", _GALLON_M3 * 1000),
+    "L/min": Unit("flow", 1.0),
+    "gal/min": Unit("flow", _GALLON_M3 * 1000),
+    "m2/h": Unit("work_rate", 1.0),
+    "ft2/h": Unit("work_rate", _FOOT**2),
     # pressure [hPa]
     "hPa": Unit("pressure", 1.0),
     "inHg": Unit("pressure", 33.8638866667),

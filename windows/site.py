@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-import re
-from datetime import date, datetime, time
+from datetime import date, datetime
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -15,7 +14,6 @@ import holidays as holiday_calendars
 from pydantic import (
     AfterValidator,
     BaseModel,
-    BeforeValidator,
     ConfigDict,
     Field,
     StrictBool,
@@ -24,72 +22,12 @@ from pydantic import (
 
 from cure_models.assembly import Assembly, assemblies
 from cure_models.toml_input import parse_toml, read_text, validated
-from cure_models.units import UNITS, parse_quantity
 from windows.errors import SiteError, did_you_mean
+from windows.fields import WEEKDAYS, ClockTime, Day, Weekday, quantity
 
 __all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site"]
 
 _ANY_YEAR = 2026
-Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
-WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-
-
-def _quantity(
-    dimension: str, low: float | None = None, high: float | None = None, *, above: bool = False
-) -> BeforeValidator:
-    """Read "12 ft" into SI, from ``low`` (or above it) to ``high``.
-
-    Numbers without a unit are refused, since nobody knows theirs.
-    """
-    units = [name for name, unit in UNITS.items() if unit.dimension == dimension]
-
-    def read(given: object) -> float:
-        if not isinstance(given, str):
-            raise ValueError(
-                f"{given!r} has no unit: write it in quotes with one, as in "
-                + " or ".join(f'"10 {unit}"' for unit in units)
-            )
-        value = parse_quantity(given, dimension)
-        if low is not None and (value < low or (above and value == low)):
-            raise ValueError(
-                f"'{given}' must be {'above' if above else 'at least'} {low:g} {units[0]}"
-            )
-        if high is not None and value > high:
-            raise ValueError(f"'{given}' must be at most {high:g} {units[0]}")
-        return value
-
-    return BeforeValidator(read)
-
-
-def _clock(given: object) -> time:
-    """Read "07:00"; TOML's own 07:00:00 is taken too."""
-    clock = given
-    if isinstance(given, str) and re.fullmatch(r"\d\d?:\d\d", given.strip()):
-        try:
-            clock = time.fromisoformat(given.strip().zfill(5))
-        except ValueError:
-            clock = None
-    if not isinstance(clock, time) or clock != clock.replace(second=0, microsecond=0):
-        told = str(given) if isinstance(given, time) else repr(given)
-        raise ValueError(
-            f"{told} is not a time of day to the minute; write it from \"00:00\" to \"23:59\""
-        )
-    return clock
-
-
-def _day(given: object) -> date:
-    """Read TOML's own 2026-07-03, or the same in quotes."""
-    if isinstance(given, date) and not isinstance(given, datetime):
-        return given
-    if isinstance(given, str):
-        try:
-            return date.fromisoformat(given)
-        except ValueError:
-            pass
-    told = given.isoformat() if isinstance(given, datetime) else repr(given)
-    raise ValueError(f"{told} is not a date; write it as 2026-07-03")
-
-
 def _deck(name: str) -> str:
     if name not in assemblies():
         raise ValueError(f"'{name}' is not a known deck; {did_you_mean(name, assemblies())}")
@@ -136,8 +74,6 @@ def _holidays(code: str, year: int) -> frozenset[date]:
 
 
 Fraction = Annotated[float, Field(strict=True, ge=0, le=1)]
-ClockTime = Annotated[time, BeforeValidator(_clock)]
-Day = Annotated[date, BeforeValidator(_day)]
 
 
 class _Table(BaseModel):
@@ -150,17 +86,17 @@ class Roof(_Table):
     ``surface_offset`` is what readings on the roof tell of the heat balance.
     """
 
-    area: Annotated[float, _quantity("area", 0, above=True)]
+    area: Annotated[float, quantity("area", 0, above=True)]
     deck: Annotated[str, AfterValidator(_deck)]
-    heat_capacity: Annotated[float, _quantity("heat_capacity", 0, 2000)] | None = None
-    u_value: Annotated[float, _quantity("conductance", 0, 10)] | None = None
-    indoor: Annotated[float, _quantity("temperature", -40, 60)] = 21.0
+    heat_capacity: Annotated[float, quantity("heat_capacity", 0, 2000)] | None = None
+    u_value: Annotated[float, quantity("conductance", 0, 10)] | None = None
+    indoor: Annotated[float, quantity("temperature", -40, 60)] = 21.0
     wind_share: Annotated[float, Field(strict=True, gt=0, le=1.5)] = 0.6
     sky_view: Annotated[float, Field(strict=True, gt=0, le=1)] = 1.0
-    water_film: Annotated[float, _quantity("water", 0, 25, above=True)] = 0.5
+    water_film: Annotated[float, quantity("water", 0, 25, above=True)] = 0.5
     ponded_share: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.0
-    pond_depth: Annotated[float, _quantity("water", 0, 100, above=True)] = 6.0
-    surface_offset: Annotated[float, _quantity("difference", -15, 15)] = 0.0
+    pond_depth: Annotated[float, quantity("water", 0, 100, above=True)] = 6.0
+    surface_offset: Annotated[float, quantity("difference", -15, 15)] = 0.0
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
@@ -219,9 +155,9 @@ class CrewHours(_Table):
 class SafetyStops(_Table):
     """The site's own limits for people, where they are stricter than the shipped ones."""
 
-    heat_index: Annotated[float, _quantity("temperature")] | None = None
-    wind: Annotated[float, _quantity("speed", 0, above=True)] | None = None
-    gust: Annotated[float, _quantity("speed", 0, above=True)] | None = None
+    heat_index: Annotated[float, quantity("temperature")] | None = None
+    wind: Annotated[float, quantity("speed", 0, above=True)] | None = None
+    gust: Annotated[float, quantity("speed", 0, above=True)] | None = None
 
 
 class Site(_Table):
@@ -230,7 +166,7 @@ class Site(_Table):
     name: str
     latitude: Annotated[float, Field(strict=True, ge=-90, le=90)]
     longitude: Annotated[float, Field(strict=True, ge=-180, le=180)]
-    elevation: Annotated[float, _quantity("height", -450, 6000)]
+    elevation: Annotated[float, quantity("height", -450, 6000)]
     timezone: Annotated[str, AfterValidator(_zone)] | None = None
     method: Literal["spray", "roller"] = "spray"
     note: str = ""

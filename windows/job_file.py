@@ -1,0 +1,333 @@
+"""The job file: the sections of a roof, its substrate, the crew's rates, and what is laid already.
+
+It stands beside the site file, as ``job.toml``. Times without an offset are by the site's clock.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictStr,
+    model_validator,
+)
+
+from cure_models.profile import FAMILIES
+from cure_models.system import SUBSTRATES, System
+from cure_models.toml_input import parse_toml, read_text, validated
+from windows.errors import SiteError, did_you_mean
+from windows.fields import Moment, Weekday, local_moment, quantity
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from windows.site import Site
+
+__all__ = [
+    "Crew",
+    "JobFile",
+    "Material",
+    "Piece",
+    "Prices",
+    "Record",
+    "equal_pieces",
+    "load_job",
+    "pieces",
+    "system_of",
+]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _text(number: object) -> object:
+    """Take a layer's number as well as its name."""
+    is_number = isinstance(number, int) and not isinstance(number, bool)
+    return str(number) if is_number else number
+
+
+LayerName = Annotated[StrictStr, BeforeValidator(_text)]
+
+
+class Section(_Table):
+    """A part of the roof that is coated at once; ``access_over`` names those one walks over."""
+
+    name: StrictStr
+    area: Annotated[float, quantity("area", 0, above=True)]
+    access_over: tuple[StrictStr, ...] = ()
+
+
+class Placed(_Table):
+    """A layer that is laid, on a section or on a part of it."""
+
+    section: StrictStr
+    layer: LayerName
+    start: Moment
+    end: Moment
+    area: Annotated[float, quantity("area", 0, above=True)] | None = None
+
+
+def _kind(name: str) -> str:
+    known = (*SUBSTRATES, *FAMILIES)
+    if name not in known:
+        raise ValueError(f"'{name}' is no roof; {did_you_mean(name, known)}")
+    return name
+
+
+class Ground(_Table):
+    """The roof below the first layer, and what somebody measured of its moisture.
+
+    A film that holds moisture in is laid only over a reading at most its limit, and only until rain
+    falls after it; ``dry_out`` is how long after rain the roof counts as dry again.
+    """
+
+    kind: Annotated[StrictStr, AfterValidator(_kind)]
+    moisture: Annotated[float, quantity("fraction", 0, 1)] | None = None
+    moisture_limit: Annotated[float, quantity("fraction", 0, 1)] | None = None
+    method: StrictStr = ""
+    read_at: Moment | None = None
+    dry_out: Annotated[float, quantity("time", 0)] | None = None
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        given = (self.moisture, self.moisture_limit, self.read_at)
+        if any(each is not None for each in given) and None in given:
+            raise ValueError("moisture, moisture_limit and read_at belong together; give all three")
+        if self.moisture is not None and not self.method:
+            raise ValueError("method is missing; say how the moisture was measured")
+        return self
+
+
+class Crew(_Table):
+    """How fast a crew lays: rates by layer, else what its pump spreads; and the time around it.
+
+    The defaults are our own choice: a pump of 2 gal/min of which a third reaches the roof.
+    """
+
+    rates: dict[LayerName, Annotated[float, quantity("work_rate", 0, above=True)]] = {}
+    pump: Annotated[float, quantity("flow", 0, above=True)] = 2 * 3.785411784
+    trigger_share: Annotated[float, Field(strict=True, gt=0, le=1)] = 0.35
+    set_up: Annotated[float, quantity("time", 0, 24)] = 0.5
+    clean_up: Annotated[float, quantity("time", 0, 24)] = 0.5
+    move: Annotated[float, quantity("time", 0, 24)] = 0.5
+    open_area: Annotated[float, quantity("area", 0, above=True)] | None = None
+    extra_days: tuple[Weekday, ...] = ()
+    extra_days_only_after_rain: StrictBool = False
+
+
+class Prices(_Table):
+    """What the plan weighs, in money of any one currency; our own choice, illustrative."""
+
+    day: Annotated[float, Field(ge=0)] = 1500.0
+    extra_day: Annotated[float, Field(ge=0)] = 2000.0
+    move: Annotated[float, Field(ge=0)] = 100.0
+    exposure_1000ft2_day: Annotated[float, Field(ge=0)] = 20.0
+
+
+class Material(_Table):
+    """Losses, texture and containers of the take-off; our own choice for airless spray."""
+
+    loss: Annotated[float, Field(strict=True, ge=0, lt=1)] = 0.10
+    texture: Annotated[float, Field(strict=True, ge=1, le=3)] = 1.0
+    fabric_laps: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.10
+    container: Annotated[float, quantity("volume", 0, above=True)] = 5 * 3.785411784
+
+
+class JobFile(_Table):
+    """A job, checked for what its file alone can tell. See `load_job`."""
+
+    system: StrictStr | None = None
+    note: StrictStr = ""
+    substrate: Ground | None = None
+    section: tuple[Section, ...] = ()
+    placed: tuple[Placed, ...] = ()
+    crew: Crew = Crew()
+    prices: Prices = Prices()
+    material: Material = Material()
+    where: StrictStr = ""
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        names = [section.name for section in self.section]
+        for section in self.section:
+            if names.count(section.name) > 1:
+                raise ValueError(f"two sections are named '{section.name}'; rename one")
+            for over in section.access_over:
+                if over not in names or over == section.name:
+                    raise ValueError(
+                        f"section '{section.name}': access_over names '{over}', which is no other "
+                        f"section; {did_you_mean(over, names)}"
+                    )
+        for placed in self.placed:
+            if placed.section not in names:
+                raise ValueError(
+                    f"a placement names section '{placed.section}'; "
+                    f"{did_you_mean(placed.section, names)}"
+                )
+        return self
+
+
+@dataclass(frozen=True)
+class Record:
+    """A layer that is laid on a piece: its number from 0, and when. UTC."""
+
+    layer: int
+    start: pd.Timestamp
+    end: pd.Timestamp
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A section, or the part of one, with clocks of its own. [m2]"""
+
+    name: str
+    section: str
+    area_m2: float
+    access_over: tuple[str, ...]
+    laid: tuple[Record, ...]
+
+    @property
+    def next_layer(self) -> int:
+        """Number, from 0, of the first layer that is not laid."""
+        return len(self.laid)
+
+
+def load_job(site_path: Path, file: Path | None = None) -> JobFile:
+    """Load the job file of a site: the one given, else ``job.toml`` beside the site file.
+
+    A job without a file has no sections: its whole roof is still to be coated.
+
+    Raises
+    ------
+    SiteError
+        If the given file is missing, or a file has a fault.
+    """
+    folder = site_path if os.path.isdir(site_path) else site_path.parent
+    path = file or folder / "job.toml"
+    if file is None and not os.path.exists(path):
+        return JobFile()
+    where = str(path)
+    data = parse_toml(read_text(path, SiteError), where, SiteError)
+    if "where" in data:
+        raise SiteError(f"{where}: key 'where' is not known; delete it")
+    return validated(JobFile, {**data, "where": where}, where, SiteError)
+
+
+def system_of(job: JobFile, given: str | None) -> str:
+    """Return the system of a job: the option's, else the file's own, a path as it stands to it.
+
+    Raises
+    ------
+    SiteError
+        If neither names one.
+    """
+    if given is not None:
+        return given
+    if job.system is None:
+        raise SiteError(
+            f"{job.where or 'no job.toml'}: key 'system' is missing; add it, or give --system"
+        )
+    own_file = job.system.endswith(".toml") or "/" in job.system
+    return str(Path(job.where).parent / job.system) if own_file else job.system
+
+
+def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple[Piece, ...]:
+    """Return the pieces of a job: its sections, divided where only a part was laid.
+
+    Raises
+    ------
+    SiteError
+        If a placement ends before it starts, lies in the future, repeats or skips a layer, or if
+        two overlap on one section.
+    """
+    where = job.where or "job.toml"
+    found: list[Piece] = []
+    for section in job.section:
+        laid = sorted(
+            (_record(placed, system, site, where, now) for placed in job.placed
+             if placed.section == section.name),
+            key=lambda pair: (pair[0].layer, pair[0].start),
+        )  # fmt: skip
+        found += _divide(section, laid, system, where)
+    return tuple(found)
+
+
+def _record(
+    placed: Placed, system: System, site: Site, where: str, now: pd.Timestamp
+) -> tuple[Record, float | None]:
+    told = f"{where}: section '{placed.section}', layer '{placed.layer}'"
+    try:
+        start, end = (local_moment(t, site.zone) for t in (placed.start, placed.end))
+    except ValueError as fault:
+        raise SiteError(f"{told}: {fault}") from None
+    if end <= start:
+        raise SiteError(f"{told}: it ends ({placed.end}) before it starts; mend the times")
+    if end > now:
+        raise SiteError(
+            f"{told}: it ends {placed.end}, which is in the future (now is "
+            f"{now.tz_convert(site.zone):%Y-%m-%d %H:%M}); record only what is laid"
+        )
+    return Record(system.number(placed.layer), start, end), placed.area
+
+
+def _divide(
+    section: Section, laid: list[tuple[Record, float | None]], system: System, where: str
+) -> list[Piece]:
+    """Return the parts of a section: a partial placement cuts off a piece with its own clock."""
+    told = f"{where}: section '{section.name}'"
+    parts: list[tuple[float, tuple[Record, ...]]] = [(section.area, ())]
+    for record, area in laid:
+        name = system.layers[record.layer].name
+        ready = [n for n, (_, done) in enumerate(parts) if len(done) == record.layer]
+        if not ready:
+            already = any(len(done) > record.layer for _, done in parts)
+            why = (
+                "is laid there already" if already
+                else "comes before the layer below it is recorded"
+            )  # fmt: skip
+            raise SiteError(f"{told}: layer '{name}' {why}; mend the placements")
+        # The part whose size fits best, so that a part is recoated as it was laid.
+        wanted = parts[ready[0]][0] if area is None else area
+        at = min(ready, key=lambda n: (abs(parts[n][0] - wanted) > 1e-6, n))
+        size, done = parts[at]
+        for before in done:
+            if record.start < before.end:
+                raise SiteError(
+                    f"{told}: layer '{name}' starts before '{system.layers[before.layer].name}' "
+                    "below it ends; two placements overlap, mend the times"
+                )
+        if wanted > size * (1 + 1e-6):
+            raise SiteError(
+                f"{told}: layer '{name}' covers {wanted:.0f} m2 of {size:.0f} m2 that are ready "
+                "for it; mend the area"
+            )
+        parts[at] = (min(wanted, size), (*done, record))
+        if size - wanted > 1e-6 * size:
+            parts.insert(at + 1, (size - wanted, done))
+    if len(parts) == 1:
+        return [Piece(section.name, section.name, section.area, section.access_over, parts[0][1])]
+    return [
+        Piece(f"{section.name}.{n}", section.name, size, section.access_over, done)
+        for n, (size, done) in enumerate(parts, start=1)
+    ]
+
+
+def equal_pieces(area_m2: float, most_m2: float) -> tuple[Piece, ...]:
+    """Return a roof without sections in equal pieces of at most ``most_m2``. [m2]"""
+    count = ceil(area_m2 / most_m2 - 1e-9)
+    width = len(str(count))
+    return tuple(
+        Piece(f"S{n:0{width}d}", f"S{n:0{width}d}", area_m2 / count, (), ())
+        for n in range(1, count + 1)
+    )

@@ -1,0 +1,314 @@
+"""Recoat and cover-by of one laid layer: when the next may follow, until when, and what is left.
+
+Times are those of the definitions: recoat opens when the last-placed film has cured for it, from
+the end of its hour; closes and cover-by count from the start of the first hour. A whole hour of the
+next layer must lie between them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cure_models.coating import resolve
+from cure_models.limits import DEADLINES
+from cure_models.remedies import preparation, protection
+from windows.crew import NO_SHIFT, shifts
+from windows.errors import HoursError
+from windows.gates import State, check_coating
+from windows.runs import runs
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+    from cure_models.profile import Sourced
+    from cure_models.remedies import Advice
+    from windows.gates import States
+    from windows.job_file import Record
+    from windows.layers import SystemHours
+
+__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover"]
+
+WEAK = ("common practice", "from memory", "own choice")
+"""Bases on which a generic deadline is no promise."""
+
+
+class Verdict(StrEnum):
+    """What is to be said of a layer that waits for the next one."""
+
+    COVERED = "covered"
+    NOT_YET_OPEN = "not yet open"
+    IN_TIME = "cover in time"
+    DATA_SHEET = "depends on the data sheet"
+    NONE_LEFT = "no window left"
+    UNDETERMINED = "undetermined"
+    OVERDUE = "overdue"
+
+
+@dataclass(frozen=True)
+class Deadline:
+    """A latest time for the next layer.
+
+    ``at`` is None where the data end before a dose is reached. ``earliest`` and ``latest`` are at
+    the ends of the range across products; ``firm`` is false where the figure is generic and of weak
+    basis, so that only the data sheet can make it a promise.
+    """
+
+    name: str
+    at: pd.Timestamp | None
+    earliest: pd.Timestamp | None
+    latest: pd.Timestamp | None
+    firm: bool
+    sourced: Sourced
+
+    @property
+    def label(self) -> str:
+        """What the deadline is called."""
+        return DEADLINES[self.name].label
+
+
+@dataclass(frozen=True)
+class Left:
+    """A window of the next layer on this one, before the deadline: ``[start, end)``.
+
+    ``dry_chance`` is that of the application window in which it lies.
+    """
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    hours: int
+    known: bool
+    dry_chance: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class Cover:
+    """A laid layer, its clocks, and the windows of the layer that follows.
+
+    ``layer`` counts from 0. ``opens`` is None where the data end, or the weather is unknown, before
+    the film is ready. ``due`` is the earliest deadline, None where there is none or the data end
+    before it is known. ``left`` are the windows that are sure, ``provisional`` those that would be
+    if what is not known turned out well.
+    """
+
+    layer: int
+    placed_start: pd.Timestamp
+    placed_end: pd.Timestamp
+    now: pd.Timestamp
+    milestones: dict[str, pd.Timestamp | None]
+    opens: pd.Timestamp | None
+    deadlines: tuple[Deadline, ...]
+    due: pd.Timestamp | None
+    left: tuple[Left, ...]
+    provisional: tuple[Left, ...]
+    data_end: pd.Timestamp
+    verdict: Verdict
+    advice: tuple[Advice, ...]
+
+
+def check_cover(
+    system: SystemHours, record: Record, now: pd.Timestamp, *, covered: bool = False
+) -> Cover:
+    """Check one laid layer against its deadlines.
+
+    Parameters
+    ----------
+    system
+        The system in a weather that holds the placement.
+    record
+        The layer and when it was laid.
+    now
+        The present: windows before it are gone.
+    covered
+        Whether the next layer lies on it already.
+
+    Raises
+    ------
+    HoursError
+        If the weather does not hold the placement or the present.
+    """
+    first, last = _rows(system, record)
+    present = _present(system, now)
+    job = system.jobs[record.layer]
+    checked = job.checked
+    milestones = {
+        name: None if np.isnan(times[last]) else system.time(float(times[last]))
+        for name, times in checked.milestones.items()
+    }
+    deadlines = _deadlines(system, record.layer, first)
+    opens_h = float(checked.milestones["recoat_opens"][last])
+    due_h = min(
+        (float(checked.deadlines[name][first]) for name in _binding(checked.deadlines)),
+        key=lambda hour: np.inf if np.isnan(hour) else hour,
+        default=np.inf,
+    )
+    is_last = record.layer + 1 == len(system.jobs)
+    left, provisional = ((), ()) if is_last else _left(
+        system, record.layer + 1, opens_h, due_h, present, int(checked.clock.blind[last])
+    )  # fmt: skip
+    known_due = np.isfinite(due_h)
+    verdict = _verdict(
+        covered=covered or is_last,
+        overdue=known_due and present >= due_h,
+        open_now=present >= opens_h,
+        left=bool(left),
+        undecided=bool(provisional) or not due_h <= len(job.hours.index),
+        firm=all(each.firm for each in deadlines),
+    )
+    profile = system.system.profiles[record.layer]
+    advice: tuple[Advice, ...] = ()
+    if verdict is Verdict.OVERDUE:
+        advice = (preparation(profile),)
+    elif verdict in (Verdict.NONE_LEFT, Verdict.UNDETERMINED):
+        advice = (*protection(profile, opened=present >= opens_h), preparation(profile))
+    return Cover(
+        layer=record.layer,
+        placed_start=record.start,
+        placed_end=record.end,
+        now=now,
+        milestones=milestones,
+        opens=milestones["recoat_opens"],
+        deadlines=deadlines,
+        due=system.time(due_h) if known_due else None,
+        left=left,
+        provisional=provisional,
+        data_end=system.time(len(job.hours.index)),
+        verdict=verdict,
+        advice=advice,
+    )
+
+
+def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
+    """Return the first and the last row that a placement touches."""
+    start, end = system.moment(record.start), system.moment(record.end)
+    index = system.hours.index
+    if start < 0 or end > len(index):
+        told = f"{record.start.tz_convert(system.site.zone):%Y-%m-%d %H:%M}"
+        raise HoursError(
+            f"the placement of {told} lies outside the weather, which holds "
+            f"{index[0]:%Y-%m-%d %H:%M} to {system.time(len(index)):%Y-%m-%d %H:%M} UTC; give "
+            "weather that begins before the placement, such as recorded hours joined to a forecast"
+        )
+    return int(np.floor(start)), int(np.ceil(end)) - 1
+
+
+def _present(system: SystemHours, now: pd.Timestamp) -> float:
+    moment = system.moment(now)
+    if not 0 <= moment <= len(system.hours.index):
+        raise HoursError(
+            f"now is {now:%Y-%m-%d %H:%M} UTC, but the weather holds "
+            f"{system.hours.index[0]:%Y-%m-%d %H:%M} to "
+            f"{system.time(len(system.hours.index)):%Y-%m-%d %H:%M} UTC; give newer weather, or "
+            "--now for another moment"
+        )
+    return moment
+
+
+def _binding(deadlines: Mapping[str, object]) -> list[str]:
+    """Return the deadlines that bind; that of a dose is inside cover-by."""
+    return [name for name in ("recoat_closes", "cover_by") if name in deadlines]
+
+
+def _deadlines(system: SystemHours, layer: int, first: int) -> tuple[Deadline, ...]:
+    """Return the deadlines of a film that was begun in a row, with the ends of their ranges."""
+    job = system.jobs[layer]
+    profile = system.system.profiles[layer]
+    ends = [
+        check_coating(
+            resolve(
+                profile, method=job.coating.method, limits=limits,
+                dry_film_um=job.coating.dry_film_um,
+            ),
+            job.conditions,
+        ).deadlines
+        for limits in ("careful", "lenient")
+    ]  # fmt: skip
+    found = []
+    for name in _binding(job.checked.deadlines):
+        at, earliest, latest = (
+            None if np.isnan(times[name][first]) else system.time(float(times[name][first]))
+            for times in (job.checked.deadlines, *ends)
+        )
+        entries = [profile.deadlines[key] for key in profile.deadlines if key.startswith(name)]
+        weak = [e for e in entries if e.low != e.high and e.basis in WEAK]
+        found.append(Deadline(name, at, earliest, latest, not weak, (weak or entries)[0]))
+    return tuple(found)
+
+
+def _left(
+    system: SystemHours, layer: int, opens_h: float, due_h: float, present: float, blind: int
+) -> tuple[tuple[Left, ...], tuple[Left, ...]]:
+    """Return the windows of a layer between opening and deadline: sure ones, provisional ones."""
+    job = system.jobs[layer]
+    states = recoat_states(job.found.hour, opens_h, due_h, present, blind)
+    shift = shifts(job.hours.index, job.site)
+    least = job.coating.min_window_h
+    sure = runs((states == State.OK) & (shift != NO_SHIFT), shift, least)
+    maybe = [
+        (a, b)
+        for a, b in runs((states != State.BLOCKED) & (shift != NO_SHIFT), shift, least)
+        if (states[a:b] == State.UNKNOWN).any()
+    ]
+    chances = {
+        n: window.dry_chance for n, window in enumerate(job.found.windows, start=1)
+    }
+
+    def told(start: int, end: int, *, known: bool) -> Left:
+        number = int(job.found.window_number[start]) if known else 0
+        return Left(
+            system.time(start), system.time(end), end - start, known, chances.get(number)
+        )  # fmt: skip
+
+    return (
+        tuple(told(a, b, known=True) for a, b in sure),
+        tuple(told(a, b, known=False) for a, b in maybe),
+    )
+
+
+def recoat_states(
+    hour: States, opens_h: float, due_h: float, present: float, blind: int
+) -> States:
+    """Return the state of each hour as a recoat hour.
+
+    Parameters
+    ----------
+    hour
+        State of each hour for the next layer, crew and safety included, shape (hours,).
+    opens_h
+        When recoat opens, hours since the first row, NaN where not known. [h]
+    due_h
+        The deadline, NaN where it lies after the data, infinite where there is none. [h]
+    present
+        Hours that begin before it are gone. [h]
+    blind
+        First hour whose cure is not known, or the number of hours: until then a film that is not
+        known to open is known to be closed.
+    """
+    row = np.arange(len(hour))
+    states = hour.copy()
+    if np.isnan(opens_h):
+        states[states == State.OK] = State.UNKNOWN
+    states[row < (blind if np.isnan(opens_h) else opens_h)] = State.BLOCKED
+    states[row < present] = State.BLOCKED
+    if not np.isnan(due_h):
+        states[row + 1 > due_h] = State.BLOCKED
+    return states
+
+
+def _verdict(
+    *, covered: bool, overdue: bool, open_now: bool, left: bool, undecided: bool, firm: bool
+) -> Verdict:
+    if covered:
+        return Verdict.COVERED
+    if overdue:
+        return Verdict.OVERDUE
+    if not left:
+        return Verdict.UNDETERMINED if undecided else Verdict.NONE_LEFT
+    if not firm:
+        return Verdict.DATA_SHEET
+    return Verdict.IN_TIME if open_now else Verdict.NOT_YET_OPEN
