@@ -69,12 +69,17 @@ class Section(_Table):
 
 
 class Placed(_Table):
-    """A layer that is laid, on a section or on a part of it."""
+    """A layer that is laid, on a section or on a part of it.
+
+    ``prepared`` is when a layer that was late has been prepared again as its maker says: its
+    deadlines count from then.
+    """
 
     section: StrictStr
     layer: LayerName
     start: Moment
     end: Moment
+    prepared: Moment | None = None
     area: Annotated[float, quantity("area", 0, above=True)] | None = None
 
 
@@ -133,6 +138,7 @@ class Prices(_Table):
     extra_day: Annotated[float, Field(ge=0)] = 2000.0
     move: Annotated[float, Field(ge=0)] = 100.0
     exposure_1000ft2_day: Annotated[float, Field(ge=0)] = 20.0
+    change: Annotated[float, Field(ge=0)] = 100.0
 
 
 class Material(_Table):
@@ -180,11 +186,15 @@ class JobFile(_Table):
 
 @dataclass(frozen=True)
 class Record:
-    """A layer that is laid on a piece: its number from 0, and when. UTC."""
+    """A layer that is laid on a piece: its number from 0, and when. UTC.
+
+    Deadlines count from ``start``, or from ``prepared`` where it has been prepared again.
+    """
 
     layer: int
     start: pd.Timestamp
     end: pd.Timestamp
+    prepared: pd.Timestamp | None = None
 
 
 @dataclass(frozen=True)
@@ -267,18 +277,24 @@ def _record(
     placed: Placed, system: System, site: Site, where: str, now: pd.Timestamp
 ) -> tuple[Record, float | None]:
     told = f"{where}: section '{placed.section}', layer '{placed.layer}'"
+    given = (placed.start, placed.end, placed.prepared)
     try:
-        start, end = (local_moment(t, site.zone) for t in (placed.start, placed.end))
+        start, end, prepared = (None if t is None else local_moment(t, site.zone) for t in given)
     except ValueError as fault:
         raise SiteError(f"{told}: {fault}") from None
+    assert start is not None  # the file has both
+    assert end is not None
     if end <= start:
         raise SiteError(f"{told}: it ends ({placed.end}) before it starts; mend the times")
-    if end > now:
+    latest = end if prepared is None else prepared
+    if latest > now:
         raise SiteError(
-            f"{told}: it ends {placed.end}, which is in the future (now is "
-            f"{now.tz_convert(site.zone):%Y-%m-%d %H:%M}); record only what is laid"
+            f"{told}: {latest.tz_convert(site.zone):%Y-%m-%d %H:%M} is in the future (now is "
+            f"{now.tz_convert(site.zone):%Y-%m-%d %H:%M}); record only what is done"
         )
-    return Record(system.number(placed.layer), start, end), placed.area
+    if latest < end:
+        raise SiteError(f"{told}: it was prepared before it was laid; mend the times")
+    return Record(system.number(placed.layer), start, end, prepared), placed.area
 
 
 def _divide(

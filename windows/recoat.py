@@ -140,10 +140,11 @@ def check_cover(
         name: None if np.isnan(times[last]) else system.time(float(times[last]))
         for name, times in checked.milestones.items()
     }
-    deadlines = _deadlines(system, record.layer, first)
+    since = first if record.prepared is None else int(np.floor(system.moment(record.prepared)))
+    deadlines = _deadlines(system, record.layer, since)
     opens_h = float(checked.milestones["recoat_opens"][last])
     due_h = min(
-        (float(checked.deadlines[name][first]) for name in _binding(checked.deadlines)),
+        (float(checked.deadlines[name][since]) for name in _binding(checked.deadlines)),
         key=lambda hour: np.inf if np.isnan(hour) else hour,
         default=np.inf,
     )

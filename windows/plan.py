@@ -1,0 +1,101 @@
+"""A plan: which layer is laid on which section, when, and what each choice costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import pandas as pd
+
+__all__ = ["Figures", "LeftOut", "Placement", "Plan", "Proof"]
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One layer of a piece, planned ``[start, end)``, with the clocks that it starts.
+
+    ``layer`` counts from 0. ``shift`` is the day on which the crew's shift begins. ``opens`` is
+    when the next layer may follow and a crew may walk on it, None where the data end first; ``due``
+    until when the next must end, None without a deadline or where the data end first. ``spare``
+    tells whether, for a layer with a deadline, another shift would do for the next layer if the
+    planned one is lost; None where the next layer is not planned or no deadline is known.
+    """
+
+    piece: str
+    section: str
+    area_m2: float
+    layer: int
+    layer_name: str
+    coating: str
+    shift: date
+    start: pd.Timestamp
+    end: pd.Timestamp
+    opens: pd.Timestamp | None
+    due: pd.Timestamp | None
+    spare: bool | None
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A layer of a piece that is not planned, and why."""
+
+    piece: str
+    layer: int
+    layer_name: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What a plan comes to.
+
+    ``finish`` is the end of the last placement, ``finish_days`` days from the plan's first moment
+    to it. ``exposure_m2_days`` is area times the time from the start of a layer to the start of the
+    next, or to the end of the data where none is planned. ``moves`` counts placements that follow
+    one on another piece. ``stranded`` counts layers whose next comes after their deadline or not
+    before the data end although they must be covered. ``cost`` adds these up by the job's prices.
+    """
+
+    placed: int
+    of: int
+    finish: pd.Timestamp | None
+    finish_days: float
+    exposure_m2_days: float
+    moves: int
+    shifts: int
+    extra_days: int
+    without_spare: int
+    stranded: int
+    cost: float
+
+
+@dataclass(frozen=True)
+class Proof:
+    """How good the solver knows a plan to be: its cost, a bound below it, and the time taken. [s]
+
+    The gap is the share by which a better plan could at most be cheaper.
+    """
+
+    optimal: bool
+    cost: float
+    bound: float
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost that is not proved. [fraction]"""
+        return 0.0 if self.optimal or self.cost <= 0 else max(0.0, 1 - self.bound / self.cost)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Placements in the order of their start, what is left out, and the figures of it all."""
+
+    rule: str
+    placements: tuple[Placement, ...]
+    left_out: tuple[LeftOut, ...]
+    figures: Figures
+    proof: Proof | None

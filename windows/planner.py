@@ -1,0 +1,195 @@
+"""The planner: a job in a weather to the best plan, the crews' rules beside it, and a check of all.
+
+Every plan that leaves here has passed `windows.validator`, which knows nothing of the solver.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from windows.errors import DewgapError
+from windows.job_file import JobFile, Piece, equal_pieces
+from windows.plan import Plan, Proof
+from windows.planning.build import Built, build
+from windows.planning.outcome import plan_of
+from windows.planning.rules import RULES, follow
+from windows.planning.solve import solve
+from windows.validator import validate
+from windows.work_rate import rate_m2_h
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from windows.layers import SystemHours
+    from windows.plan import Placement
+
+__all__ = ["Planned", "Relaxation", "make_plan", "pieces_of"]
+
+_BEST = "best plan"
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """A rule that, eased by so much and alone, lets everything be laid."""
+
+    rule: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Planned:
+    """The best plan, what the crews' rules would do, and what would let the rest be laid."""
+
+    best: Plan
+    crews: tuple[Plan, ...]
+    relaxations: tuple[Relaxation, ...]
+    pieces: tuple[Piece, ...]
+
+
+def pieces_of(
+    job: JobFile, system: SystemHours, laid: Sequence[Piece]
+) -> tuple[Piece, ...]:
+    """Return the pieces of a job: its sections, or a roof without any in equal parts.
+
+    The parts are so small that each layer of one fits the shortest window of its coating.
+    """
+    if laid:
+        return tuple(laid)
+    most = min(
+        rate_m2_h(system.system, n, job) / layer.area_share * each.coating.min_window_h
+        for n, (layer, each) in enumerate(zip(system.system.layers, system.jobs, strict=True))
+    )
+    return equal_pieces(system.site.roof.area, most)
+
+
+def make_plan(
+    system: SystemHours,
+    pieces: Sequence[Piece],
+    job: JobFile,
+    now: pd.Timestamp,
+    *,
+    seconds: float = 20.0,
+    open_beyond: bool = False,
+    before: Sequence[Placement] = (),
+) -> Planned:
+    """Plan a job.
+
+    Parameters
+    ----------
+    system, pieces, job, now
+        The system in its weather, what is to be coated, the crew, and the present.
+    seconds
+        Most time for the solver. [s]
+    open_beyond
+        Lay also what must be covered only after the data end.
+    before
+        Placements of an earlier plan: what is kept of it costs nothing, each change its price.
+
+    Raises
+    ------
+    SiteError, HoursError
+        If the job cannot be planned at all: see `windows.planning.build.build`.
+    """
+    built = build(system, pieces, job, now, open_beyond=open_beyond)
+    earlier = _ticks_of(built, before)
+    solved = solve(built.problem, seconds=seconds, before=earlier)
+    proof = Proof(solved.optimal, solved.cost / 1000, solved.bound / 1000, solved.seconds)
+    best = plan_of(built, built.problem, solved.starts, _BEST, proof)
+    faults = validate(best.placements, pieces, job, system, now, open_beyond=open_beyond)
+    if faults:
+        raise DewgapError(
+            f"the plan failed its own check and is not shown: {faults[0].placement}: "
+            f"{faults[0].text}; please report this with the site, job and weather files"
+        )
+    crews = tuple(
+        plan_of(built, built.blind, follow(built.blind, rule), rule.name) for rule in RULES
+    )
+    whole = best.figures.placed == best.figures.of
+    eased = () if whole else _relaxations(system, pieces, job, now, open_beyond=open_beyond)
+    return Planned(best, crews, eased, tuple(pieces))
+
+
+def _ticks_of(built: Built, before: Sequence[Placement]) -> dict[tuple[int, int], int]:
+    """Return the starts of an earlier plan that are still starts of this one."""
+    numbers = {piece.name: n for n, piece in enumerate(built.pieces)}
+    found = {}
+    for placement in before:
+        n = numbers.get(placement.piece)
+        if n is None:
+            continue
+        task = built.problem.tasks[n]
+        layer = placement.layer - task.first
+        if not 0 <= layer < len(task.choices):
+            continue
+        tick = round(built.system.moment(placement.start) * 2)
+        if tick in task.choices[layer].start:
+            found[n, layer] = tick
+    return found
+
+
+_DEADLINES_H = (6, 12, 24, 48, 72)
+_FASTER = (1.1, 1.25, 1.5, 2.0)
+_TRY_SECONDS = 3.0
+
+
+def _relaxations(
+    system: SystemHours,
+    pieces: Sequence[Piece],
+    job: JobFile,
+    now: pd.Timestamp,
+    *,
+    open_beyond: bool,
+) -> tuple[Relaxation, ...]:
+    """Return, for each rule, the smallest easing of it alone that lets everything be laid."""
+
+    def whole(eased: JobFile, beyond: bool = open_beyond, later_h: int = 0) -> bool:
+        built = build(system, pieces, eased, now, open_beyond=beyond, later_deadlines_h=later_h)
+        starts = solve(built.problem, seconds=_TRY_SECONDS).starts
+        return len(starts) == sum(len(task.choices) for task in built.problem.tasks)
+
+    def crew(**changes: object) -> JobFile:
+        return job.model_copy(update={"crew": job.crew.model_copy(update=changes)})
+
+    found = []
+    weekend = [d for d in ("Sat", "Sun") if d not in system.site.crew.work_days]
+    for count in range(1, len(weekend) + 1):
+        days = tuple(dict.fromkeys((*job.crew.extra_days, *weekend[:count])))
+        if days != job.crew.extra_days and whole(
+            crew(extra_days=days, extra_days_only_after_rain=False)
+        ):
+            told = " and ".join(weekend[:count])
+            found.append(Relaxation("work days", f"work on {told} as well (crew.extra_days)"))
+            break
+    if job.crew.open_area is not None and whole(crew(open_area=None)):
+        found.append(Relaxation("open area", "lift the cap on bare area (crew.open_area)"))
+    for share in _FASTER:
+        faster = {
+            str(n + 1): rate_m2_h(system.system, n, job) * share
+            for n in range(len(system.jobs))
+        }
+        if whole(crew(rates=faster)):
+            found.append(
+                Relaxation("crew", f"lay {share:g} times as much an hour, or with a second crew")
+            )
+            break
+    for later_h in _DEADLINES_H:
+        if whole(job, later_h=later_h):
+            found.append(
+                Relaxation(
+                    "deadlines",
+                    f"deadlines {later_h} h later: only if your data sheet gives them",
+                )
+            )
+            break
+    if not open_beyond and whole(job, beyond=True):
+        found.append(
+            Relaxation(
+                "cover in the forecast",
+                "lay what must be covered after the forecast ends (--open-beyond): whether it can "
+                "be covered in time is then not known",
+            )
+        )
+    return tuple(found)

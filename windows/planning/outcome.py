@@ -1,0 +1,217 @@
+"""What a set of starts comes to: placements with their clocks, what is left out, figures."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from windows.gates import State
+from windows.plan import Figures, LeftOut, Placement, Plan, Proof
+from windows.planning.problem import FAR, TICKS_PER_DAY, TICKS_PER_HOUR
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from windows.planning.build import Built
+    from windows.planning.problem import Problem, Start, Task
+
+__all__ = ["figures", "plan_of"]
+
+
+def plan_of(
+    built: Built, problem: Problem, starts: Sequence[Start], rule: str, proof: Proof | None = None
+) -> Plan:
+    """Return a plan of the starts of a problem; ``problem`` is the one whose choices they name."""
+    return Plan(
+        rule=rule,
+        placements=tuple(_placements(built, problem, starts)),
+        left_out=tuple(_left_out(built, problem, starts)),
+        figures=figures(built, problem, starts),
+        proof=proof,
+    )
+
+
+def _steps(problem: Problem, starts: Sequence[Start]) -> dict[int, list[Start]]:
+    """Return the starts of each task in the order of its layers."""
+    return {
+        n: sorted((s for s in starts if s.task == n), key=lambda s: s.layer)
+        for n in range(len(problem.tasks))
+    }
+
+
+def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list[Placement]:
+    system = built.system
+    by_task = _steps(problem, starts)
+    found = []
+    for each in starts:
+        task, piece = problem.tasks[each.task], built.pieces[each.task]
+        choice, number = task.choices[each.layer], task.first + each.layer
+        start, opens, due = (
+            int(column[each.at]) for column in (choice.start, choice.opens, choice.due)
+        )
+        last = number + 1 == len(system.jobs)
+        rows = start // TICKS_PER_HOUR, -(-(start + choice.length) // TICKS_PER_HOUR) - 1
+        checked = system.jobs[number].checked
+        exact_opens = float(checked.milestones["recoat_opens"][rows[1]])
+        exact_due = min(
+            (float(t[rows[0]]) for n, t in checked.deadlines.items() if n != "cover_by_uv_dose"),
+            key=lambda hour: np.inf if np.isnan(hour) else hour,
+            default=np.inf,
+        )
+        later = by_task[each.task][each.layer + 1 :]
+        found.append(
+            Placement(
+                piece=piece.name,
+                section=piece.section,
+                area_m2=piece.area_m2,
+                layer=number,
+                layer_name=system.system.layers[number].name,
+                coating=system.system.profiles[number].name,
+                shift=built.shift_days[int(choice.shift[each.at])],
+                start=built.time(start),
+                end=built.time(start + choice.length),
+                opens=None if opens >= FAR else system.time(exact_opens),
+                due=None if due >= FAR or last else system.time(exact_due),
+                spare=_spare(task, each, later[0] if later else None),
+            )
+        )
+    return sorted(found, key=lambda placement: placement.start)
+
+
+def _spare(task: Task, each: Start, later: Start | None) -> bool | None:
+    """Tell whether a later shift than the planned one would be in time for the next layer."""
+    if later is None:
+        return None
+    due = int(task.choices[each.layer].due[each.at])
+    choice = task.choices[later.layer]
+    if due >= FAR:
+        return None
+    after = choice.shift > choice.shift[later.at]
+    return bool((after & (choice.hour_end <= due)).any())
+
+
+def _left_out(built: Built, problem: Problem, starts: Sequence[Start]) -> list[LeftOut]:
+    by_task = _steps(problem, starts)
+    found = []
+    for n, task in enumerate(problem.tasks):
+        for layer in range(len(by_task[n]), len(task.choices)):
+            number = task.first + layer
+            found.append(
+                LeftOut(
+                    built.pieces[n].name, number, built.system.system.layers[number].name,
+                    _why(built, n, layer, waits=layer > len(by_task[n])),
+                )
+            )  # fmt: skip
+    return found
+
+
+def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
+    """Return why a layer of a piece is not planned."""
+    seen, kept = built.blind.tasks[number], built.problem.tasks[number]
+    if waits:
+        return "the layer below it is not planned"
+    if not seen.choices[layer].start.size:
+        return _no_hours(built, seen, layer)
+    if not kept.choices[layer].start.size:
+        if layer == 0 and kept.due_now is not None:
+            return "it cannot be laid before the deadline of the layer below it"
+        return "withheld: the next layer could not be laid before its deadline"
+    if layer:
+        return "no valid hours are left after the layer below it has opened"
+    return "the crew's hours go to other pieces, or its cover would be late"
+
+
+def _no_hours(built: Built, task: Task, layer: int) -> str:
+    """Return what keeps a layer from every shift."""
+    length = task.choices[layer].length / TICKS_PER_HOUR
+    state = built.states[task.first + layer]
+    job = built.system.jobs[task.first + layer]
+    on_shift = job.found.crew == State.OK
+    if not (state[on_shift] == State.OK).any():
+        lost = next((each.name for each in job.found.lost if each.blocked), None)
+        unknown = (state[on_shift] == State.UNKNOWN).any()
+        told = f"; most hours are lost to {lost}" if lost else ""
+        return f"no crew hour is valid for it{told}{'; some are unknown' if unknown else ''}"
+    return (
+        f"it takes {length:g} h at a stretch, with set-up and clean-up around it, and no shift has "
+        "so many valid hours; make the section smaller or the crew faster"
+    )
+
+
+def figures(built: Built, problem: Problem, starts: Sequence[Start]) -> Figures:
+    """Return what the starts come to, by the job's prices."""
+    by_task = _steps(problem, starts)
+    ends = [_end(problem, each) for each in starts]
+    finish = max(ends, default=problem.begin)
+    exposure, stranded, without_spare, priced = 0.0, 0, 0, 0
+    for n, task in enumerate(problem.tasks):
+        laid = by_task[n]
+        ticks = _exposed(problem, task, laid)
+        exposure += ticks * built.pieces[n].area_m2 / TICKS_PER_DAY
+        priced += ticks * task.exposure
+        stranded += _stranded(task, laid)
+        without_spare += sum(
+            _spare(task, each, later) is False and not task.same_shift[each.layer]
+            for each, later in pairwise(laid)
+        )
+        if task.due_now is not None and laid:
+            first = task.choices[0]
+            at = laid[0].at
+            later = (first.shift > first.shift[at]) & (first.hour_end <= task.due_now)
+            without_spare += not later.any()
+    order = sorted(starts, key=lambda each: _start(problem, each))
+    moves = sum(a.task != b.task for a, b in pairwise(order))
+    worked = {int(problem.tasks[s.task].choices[s.layer].shift[s.at]) for s in starts}
+    extra = sum(problem.extra[shift] for shift in worked)
+    costs = problem.costs
+    cost = (
+        costs.tick * (finish - problem.begin) + costs.extra_shift * extra
+        + costs.move * moves + priced
+    )  # fmt: skip
+    return Figures(
+        placed=len(starts),
+        of=sum(len(task.choices) for task in problem.tasks),
+        finish=built.time(finish) if starts else None,
+        finish_days=(finish - problem.begin) / TICKS_PER_DAY,
+        exposure_m2_days=exposure,
+        moves=moves,
+        shifts=len(worked),
+        extra_days=extra,
+        without_spare=without_spare,
+        stranded=stranded,
+        cost=cost / 1000,
+    )
+
+
+def _start(problem: Problem, each: Start) -> int:
+    return int(problem.tasks[each.task].choices[each.layer].start[each.at])
+
+
+def _end(problem: Problem, each: Start) -> int:
+    return _start(problem, each) + problem.tasks[each.task].choices[each.layer].length
+
+
+def _exposed(problem: Problem, task: Task, laid: Sequence[Start]) -> int:
+    """Return the ticks in which a piece lies with some of its layers and not with the last."""
+    if not laid and task.open_since is None:
+        return 0
+    begin = _start(problem, laid[0]) if task.open_since is None else task.open_since
+    whole = len(laid) == len(task.choices)
+    return (_start(problem, laid[-1]) if whole else problem.end) - begin
+
+
+def _stranded(task: Task, laid: Sequence[Start]) -> int:
+    """Count layers that were covered late, or not at all though they had to be."""
+    count = 0
+    follows = [*laid[1:], None]
+    for each, later in zip(laid, follows, strict=True):
+        choice = task.choices[each.layer]
+        if later is None:
+            count += bool(choice.must[each.at])
+        else:
+            count += bool(task.choices[later.layer].hour_end[later.at] > choice.due[each.at])
+    if task.due_now is not None:
+        count += not laid or bool(task.choices[0].hour_end[laid[0].at] > task.due_now)
+    return count

@@ -1,0 +1,321 @@
+"""The best plan by a constraint solver (OR-Tools CP-SAT), with a proof of how good it is.
+
+Three aims, one after the other: as much area laid as can be; as few layers with a deadline left
+without a spare shift as can be; then the least cost. What an aim has reached is kept by the next.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from time import monotonic
+from typing import TYPE_CHECKING
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from windows.planning.groups import grouped
+from windows.planning.problem import FAR, Start
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from windows.planning.groups import Group
+    from windows.planning.problem import Choice, Problem, Task
+
+__all__ = ["Solved", "solve"]
+
+_SHARES = (0.3, 0.2, 0.5)
+"""Shares of the time for the three aims; what one leaves goes to the next."""
+
+
+_FIRST = 1000
+"""By how much more the area counts that covers a laid layer before its deadline."""
+
+
+@dataclass(frozen=True)
+class Solved:
+    """What the solver chose. ``cost`` and ``bound`` are in thousandths of money. [s]"""
+
+    starts: tuple[Start, ...]
+    optimal: bool
+    cost: int
+    bound: float
+    seconds: float
+
+
+@dataclass(frozen=True)
+class _Step:
+    """The variables of one layer of a task; ``groups`` tells which group its start lies in."""
+
+    laid: cp_model.IntVar
+    start: cp_model.IntVar
+    work: cp_model.IntervalVar
+    groups: tuple[cp_model.IntVar, ...]
+
+
+class _Model:
+    """The problem as variables and constraints."""
+
+    def __init__(self, problem: Problem, before: Mapping[tuple[int, int], int]) -> None:
+        self.problem = problem
+        self.model = cp_model.CpModel()
+        self.groups = {id(task.choices): grouped(task) for task in problem.tasks}
+        self.steps = [self._task(task) for task in problem.tasks]
+        self._same_pieces_in_order()
+        self._ways()
+        self._open_area()
+        # What lies already and has a deadline comes before all that is new.
+        self.area = cp_model.LinearExpr.sum(
+            [
+                task.area * (_FIRST if task.due_now is not None and not n else 1) * step.laid
+                for task, steps in zip(problem.tasks, self.steps, strict=True)
+                for n, step in enumerate(steps)
+            ]
+        )
+        self.no_spare = cp_model.LinearExpr.sum(self._no_spare())
+        self.cost = self._cost(before)
+
+    def _task(self, task: Task) -> list[_Step]:
+        steps = [
+            self._step(f"{task.name}/{task.first + n}", choice, groups)
+            for n, (choice, groups) in enumerate(
+                zip(task.choices, self.groups[id(task.choices)], strict=True)
+            )
+        ]
+        model = self.model
+        for n, (step, after) in enumerate(pairwise(steps)):
+            model.add_implication(after.laid, step.laid)
+            for inside, group in zip(step.groups, self.groups[id(task.choices)][n], strict=True):
+                if group.must:
+                    model.add_implication(inside, after.laid)
+                if group.next_first > group.next_last:
+                    model.add_implication(inside, after.laid.negated())
+                    continue
+                both = (inside, after.laid)
+                model.add(after.start >= group.next_first).only_enforce_if(both)
+                model.add(after.start <= group.next_last).only_enforce_if(both)
+        return steps
+
+    def _step(self, name: str, choice: Choice, groups: tuple[Group, ...]) -> _Step:
+        model, size = self.model, choice.length + self.problem.move
+        laid = model.new_bool_var(name)
+        starts = choice.start.tolist() or [0]
+        start = model.new_int_var_from_domain(cp_model.Domain.from_values(starts), name)
+        inside = tuple(model.new_bool_var("") for _ in groups)
+        model.add(sum(inside) == laid)
+        for group, literal in zip(groups, inside, strict=True):
+            model.add(start >= group.first).only_enforce_if(literal)
+            model.add(start <= group.last).only_enforce_if(literal)
+        work = model.new_optional_fixed_size_interval_var(start, size, laid, name)
+        return _Step(laid, start, work, inside)
+
+    def _same_pieces_in_order(self) -> None:
+        """Begin equal pieces in their order: to exchange them changes nothing."""
+        reached = {way for task in self.problem.tasks for way in task.over}
+        last: dict[tuple[int, ...], list[_Step]] = {}
+        for n, (task, steps) in enumerate(zip(self.problem.tasks, self.steps, strict=True)):
+            if task.over or n in reached or task.first:
+                continue
+            kind = (task.area, *(id(choice) for choice in task.choices))
+            if kind in last:
+                earlier = last[kind][0]
+                self.model.add_implication(steps[0].laid, earlier.laid)
+                self.model.add(steps[0].start >= earlier.start).only_enforce_if(steps[0].laid)
+            last[kind] = steps
+
+    def _ways(self) -> None:
+        """One crew at a time on one piece; nobody on a way that is closed; who stays, not moves."""
+        model, problem = self.model, self.problem
+        self.stays: list[cp_model.IntVar] = []
+        at_work = [step.work for steps in self.steps for step in steps]
+        for task, steps in zip(problem.tasks, self.steps, strict=True):
+            for n, (step, after) in enumerate(pairwise(steps)):
+                stays = model.new_bool_var("")
+                model.add_implication(stays, after.laid)
+                begin = step.start + task.choices[n].length + problem.move
+                size = model.new_int_var(0, problem.end, "")
+                at_work.append(
+                    model.new_optional_interval_var(begin, size, after.start, stays, "")
+                )
+                self.stays.append(stays)
+        model.add_no_overlap(at_work)
+        for task, steps in zip(problem.tasks, self.steps, strict=True):
+            for way in task.over:
+                closed = [self._closed(way, n) for n in range(len(self.steps[way]))]
+                model.add_no_overlap([*closed, *(step.work for step in steps)])
+
+    def _closed(self, way: int, layer: int) -> cp_model.IntervalVar:
+        """Return the time in which nobody may walk over a fresh layer."""
+        model, step = self.model, self.steps[way][layer]
+        choice = self.problem.tasks[way].choices[layer]
+        domain = cp_model.Domain.from_values(sorted({0, *choice.opens.tolist()}))
+        opens = model.new_int_var_from_domain(domain, "")
+        rows = np.column_stack([choice.start, choice.opens]).tolist()
+        model.add_allowed_assignments([step.start, opens], rows or [(0, 0)])
+        return model.new_optional_interval_var(
+            step.start, model.new_int_var(0, FAR, ""), opens, step.laid, ""
+        )
+
+    def _open_area(self) -> None:
+        """Keep the bare area under its cap at every moment."""
+        problem, model = self.problem, self.model
+        if problem.open_area is None:
+            return
+        spans, areas = [], []
+        for task, steps in zip(problem.tasks, self.steps, strict=True):
+            begins = [(step.laid, step.start, task.bare[n]) for n, step in enumerate(steps)]
+            follows = [*steps[1:], None]
+            if task.bare_now:
+                begins.insert(0, (model.new_constant(1), model.new_constant(problem.begin), True))
+                follows.insert(0, steps[0])
+            for (laid, begin, bare), after in zip(begins, follows, strict=True):
+                if not bare:
+                    continue
+                end = model.new_int_var(0, problem.end, "")
+                if after is None:
+                    model.add(end == problem.end)
+                else:
+                    length = task.choices[steps.index(after)].length
+                    model.add(end == after.start + length).only_enforce_if(after.laid)
+                    model.add(end == problem.end).only_enforce_if(after.laid.negated())
+                size = model.new_int_var(0, problem.end, "")
+                spans.append(model.new_optional_interval_var(begin, size, end, laid, ""))
+                areas.append(task.area)
+        model.add_cumulative(spans, areas, problem.open_area)
+
+    def _no_spare(self) -> list[cp_model.IntVar]:
+        """Return, for each layer with a deadline, whether its cover has no later shift left."""
+        model = self.model
+        found = []
+        for task, steps in zip(self.problem.tasks, self.steps, strict=True):
+            for n, (step, after) in enumerate(pairwise(steps)):
+                told = [
+                    (inside, group.spare_last)
+                    for inside, group in zip(
+                        step.groups, self.groups[id(task.choices)][n], strict=True
+                    )
+                    if group.spare_last is not None and group.next_first <= group.next_last
+                ]
+                if not told:
+                    continue
+                last = model.new_bool_var("")
+                for inside, spare_last in told:
+                    model.add(after.start <= spare_last).only_enforce_if(
+                        inside, after.laid, last.negated()
+                    )
+                found.append(last)
+            first = task.choices[0]
+            if task.due_now is not None and first.start.size:
+                before = first.start[first.shift < first.shift.max()]
+                last = model.new_bool_var("")
+                model.add(steps[0].start <= (int(before.max()) if before.size else -1)
+                ).only_enforce_if(last.negated(), steps[0].laid)
+                found.append(last)
+        return found
+
+    def _cost(self, before: Mapping[tuple[int, int], int]) -> cp_model.LinearExpr:
+        model, problem, costs = self.model, self.problem, self.problem.costs
+        finish = model.new_int_var(problem.begin, problem.end, "finish")
+        # One that follows on its own piece is no move.
+        terms = [costs.tick * (finish - problem.begin)]
+        terms += [-costs.move * stays for stays in self.stays]
+        for i, (task, steps) in enumerate(zip(problem.tasks, self.steps, strict=True)):
+            for n, step in enumerate(steps):
+                end = step.start + task.choices[n].length
+                model.add(finish >= end).only_enforce_if(step.laid)
+                terms.append(costs.move * step.laid)
+                if (i, n) in before and costs.change:
+                    moved = model.new_bool_var("")
+                    same = moved.negated()
+                    model.add(step.start == before[i, n]).only_enforce_if(same)
+                    model.add_implication(same, step.laid)
+                    terms.append(costs.change * moved)
+            terms.append(task.exposure * self._exposed(task, steps))
+        for shift, extra in enumerate(problem.extra):
+            if extra and costs.extra_shift:
+                terms.append(costs.extra_shift * self._used(shift))
+        return cp_model.LinearExpr.sum(terms)
+
+    def _used(self, shift: int) -> cp_model.IntVar:
+        """Return whether a shift has any work."""
+        used = self.model.new_bool_var("")
+        for task, steps in zip(self.problem.tasks, self.steps, strict=True):
+            for step, groups in zip(steps, self.groups[id(task.choices)], strict=True):
+                for inside, group in zip(step.groups, groups, strict=True):
+                    if group.shift == shift:
+                        self.model.add_implication(inside, used)
+        return used
+
+    def _exposed(self, task: Task, steps: list[_Step]) -> cp_model.IntVar:
+        """Return the ticks in which a piece lies with some of its layers, and not with the last."""
+        model, problem = self.model, self.problem
+        ticks = model.new_int_var(0, FAR, "")
+        begin = steps[0].start if task.open_since is None else model.new_constant(task.open_since)
+        last = steps[-1].laid
+        model.add(ticks >= steps[-1].start - begin).only_enforce_if(last)
+        some = steps[0].laid if task.open_since is None else model.new_constant(1)
+        model.add(ticks >= problem.end - begin).only_enforce_if(some, last.negated())
+        return ticks
+
+
+def solve(
+    problem: Problem,
+    *,
+    seconds: float = 20.0,
+    workers: int = 8,
+    before: Mapping[tuple[int, int], int] | None = None,
+) -> Solved:
+    """Return the best plan that is found in a time.
+
+    Parameters
+    ----------
+    problem
+        From `windows.planning.build.build`.
+    seconds
+        Most time to take. [s]
+    workers
+        Searches that run side by side.
+    before
+        Starts of an earlier plan by task and layer: where the search begins, and what a change of
+        it costs. [tick]
+    """
+    began = monotonic()
+    before = before or {}
+    made = _Model(problem, before)
+    model = made.model
+    hint: dict[tuple[int, int], int] = dict(before)
+    optimal, left, reached = True, seconds, 0
+    solver = cp_model.CpSolver()
+    for n, (aim, sense) in enumerate(((made.area, -1), (made.no_spare, 1), (made.cost, 1))):
+        model.clear_hints()  # type: ignore[no-untyped-call]
+        for (i, layer), start in hint.items():
+            model.add_hint(made.steps[i][layer].start, start)
+            model.add_hint(made.steps[i][layer].laid, 1)
+        model.minimize(sense * aim)
+        solver.parameters.num_workers = workers
+        solver.parameters.random_seed = 1
+        solver.parameters.max_time_in_seconds = max(0.1, left * _SHARES[n] / sum(_SHARES[n:]))
+        status = solver.solve(model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            # Nothing laid is always a plan, so this can only be the end of the time.
+            optimal = False
+            break
+        optimal &= status == cp_model.OPTIMAL
+        reached = round(solver.objective_value)
+        hint = {
+            (i, layer): solver.value(step.start)
+            for i, steps in enumerate(made.steps)
+            for layer, step in enumerate(steps)
+            if solver.value(step.laid)
+        }
+        model.add(sense * aim <= reached)
+        left = seconds - (monotonic() - began)
+    starts = [
+        Start(i, layer, int(np.searchsorted(problem.tasks[i].choices[layer].start, start)))
+        for (i, layer), start in hint.items()
+    ]
+    starts.sort(key=lambda each: problem.tasks[each.task].choices[each.layer].start[each.at])
+    first = problem.costs.move if starts else 0  # the first placement is no move
+    bound = float(solver.best_objective_bound) - first
+    return Solved(tuple(starts), optimal, reached - first, bound, monotonic() - began)
