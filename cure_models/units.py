@@ -101,6 +101,9 @@ UNITS: dict[str, Unit] = {
     # volume [L], flow of a pump [L/min], area laid in an hour [m2/h]
     "L": Unit("volume", 1.0),
     "gal": Unit("volume", _GALLON_M3 * 1000),
+    # foam: a board foot is a foot by a foot by an inch [m3]
+    "m3": Unit("foam", 1.0),
+    "board_ft": Unit("foam", _FOOT**2 * _INCH),
     "L/min": Unit("flow", 1.0),
     "gal/min": Unit("flow", _GALLON_M3 * 1000),
     "m2/h": Unit("work_rate", 1.0),

@@ -42,7 +42,9 @@ __all__ = [
     "Record",
     "equal_pieces",
     "load_job",
+    "one_record",
     "pieces",
+    "roof_kind",
     "system_of",
 ]
 
@@ -213,6 +215,20 @@ class Piece:
         return len(self.laid)
 
 
+def roof_kind(name: str, option: str) -> str:
+    """Return a kind of roof as an option names it.
+
+    Raises
+    ------
+    SiteError
+        If there is no such kind.
+    """
+    try:
+        return _kind(name)
+    except ValueError as fault:
+        raise SiteError(f"{option}: {fault}") from None
+
+
 def load_job(site_path: Path, file: Path | None = None) -> JobFile:
     """Load the job file of a site: the one given, else ``job.toml`` beside the site file.
 
@@ -284,17 +300,48 @@ def _record(
         raise SiteError(f"{told}: {fault}") from None
     assert start is not None  # the file has both
     assert end is not None
+    try:
+        record = one_record(system.number(placed.layer), start, end, prepared, now, site)
+    except SiteError as fault:
+        raise SiteError(f"{told}: {fault}") from None
+    return record, placed.area
+
+
+def one_record(
+    layer: int,
+    start: pd.Timestamp,
+    end: pd.Timestamp,
+    prepared: pd.Timestamp | None,
+    now: pd.Timestamp,
+    site: Site,
+) -> Record:
+    """Return a placement, checked.
+
+    Raises
+    ------
+    SiteError
+        If it ends before it starts, lies in the future, or was prepared before it was laid.
+    """
+
+    def clock(when: pd.Timestamp) -> str:
+        return f"{when.tz_convert(site.zone):%Y-%m-%d %H:%M}"
+
     if end <= start:
-        raise SiteError(f"{told}: it ends ({placed.end}) before it starts; mend the times")
+        raise SiteError(
+            f"a placement from {clock(start)} to {clock(end)} ends before it starts; mend the times"
+        )
     latest = end if prepared is None else prepared
+    if latest < end:
+        raise SiteError(
+            f"it was prepared again at {clock(latest)}, before it was laid to {clock(end)}; mend "
+            "the times"
+        )
     if latest > now:
         raise SiteError(
-            f"{told}: {latest.tz_convert(site.zone):%Y-%m-%d %H:%M} is in the future (now is "
-            f"{now.tz_convert(site.zone):%Y-%m-%d %H:%M}); record only what is done"
+            f"{clock(latest)} is in the future (now is {clock(now)}); record only what is done, or "
+            "give --now"
         )
-    if latest < end:
-        raise SiteError(f"{told}: it was prepared before it was laid; mend the times")
-    return Record(system.number(placed.layer), start, end, prepared), placed.area
+    return Record(layer, start, end, prepared)
 
 
 def _divide(

@@ -6,6 +6,7 @@ Every plan that leaves here has passed `windows.validator`, which knows nothing 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from windows.errors import DewgapError
@@ -15,6 +16,7 @@ from windows.planning.build import Built, build
 from windows.planning.outcome import plan_of
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
+from windows.safety import cautions
 from windows.validator import validate
 from windows.work_rate import rate_m2_h
 
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
     from windows.layers import SystemHours
     from windows.plan import Placement
+    from windows.safety import Caution
 
 __all__ = ["Planned", "Relaxation", "make_plan", "pieces_of"]
 
@@ -47,6 +50,7 @@ class Planned:
     crews: tuple[Plan, ...]
     relaxations: tuple[Relaxation, ...]
     pieces: tuple[Piece, ...]
+    cautions: tuple[Caution, ...]
 
 
 def pieces_of(
@@ -109,7 +113,17 @@ def make_plan(
     )
     whole = best.figures.placed == best.figures.of
     eased = () if whole else _relaxations(system, pieces, job, now, open_beyond=open_beyond)
-    return Planned(best, crews, eased, tuple(pieces))
+    return Planned(best, crews, eased, tuple(pieces), _cautions(system, best))
+
+
+def _cautions(system: SystemHours, plan: Plan) -> tuple[Caution, ...]:
+    """Return what the crew is told with these placements, each once."""
+    told: list[Caution] = []
+    for each in plan.placements:
+        job = system.jobs[each.layer]
+        rows = floor(system.moment(each.start)), ceil(system.moment(each.end))
+        told += cautions(job.conditions, job.coating, *rows)
+    return tuple({(each.text, each.source): each for each in told}.values())
 
 
 def _ticks_of(built: Built, before: Sequence[Placement]) -> dict[tuple[int, int], int]:

@@ -20,6 +20,7 @@ from windows.crew import NO_SHIFT, shifts
 from windows.errors import HoursError
 from windows.gates import State, check_coating
 from windows.runs import runs
+from windows.safety import cautions
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from windows.gates import States
     from windows.job_file import Record
     from windows.layers import SystemHours
+    from windows.safety import Caution
 
 __all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover"]
 
@@ -56,7 +58,8 @@ class Deadline:
 
     ``at`` is None where the data end before a dose is reached. ``earliest`` and ``latest`` are at
     the ends of the range across products; ``firm`` is false where the figure is generic and of weak
-    basis, so that only the data sheet can make it a promise.
+    basis. Then only the data sheet can make it a promise: for a layer that the sun spoils always,
+    for another where no window is left before the earliest end.
     """
 
     name: str
@@ -84,6 +87,7 @@ class Left:
     hours: int
     known: bool
     dry_chance: tuple[float, float] | None
+    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True)
@@ -153,13 +157,14 @@ def check_cover(
         system, record.layer + 1, opens_h, due_h, present, int(checked.clock.blind[last])
     )  # fmt: skip
     known_due = np.isfinite(due_h)
+    bare = system.system.must_be_covered(record.layer)
     verdict = _verdict(
         covered=covered or is_last,
         overdue=known_due and present >= due_h,
         open_now=present >= opens_h,
         left=bool(left),
         undecided=bool(provisional) or not due_h <= len(job.hours.index),
-        firm=all(each.firm for each in deadlines),
+        firm=all(each.firm or (not bare and _early(left, each.earliest)) for each in deadlines),
     )
     profile = system.system.profiles[record.layer]
     advice: tuple[Advice, ...] = ()
@@ -259,15 +264,16 @@ def _left(
         n: window.dry_chance for n, window in enumerate(job.found.windows, start=1)
     }
 
-    def told(start: int, end: int, *, known: bool) -> Left:
+    def left(start: int, end: int, *, known: bool) -> Left:
         number = int(job.found.window_number[start]) if known else 0
+        told = cautions(job.conditions, job.coating, start, end) if known else ()
         return Left(
-            system.time(start), system.time(end), end - start, known, chances.get(number)
+            system.time(start), system.time(end), end - start, known, chances.get(number), told
         )  # fmt: skip
 
     return (
-        tuple(told(a, b, known=True) for a, b in sure),
-        tuple(told(a, b, known=False) for a, b in maybe),
+        tuple(left(a, b, known=True) for a, b in sure),
+        tuple(left(a, b, known=False) for a, b in maybe),
     )
 
 
@@ -299,6 +305,11 @@ def recoat_states(
     if not np.isnan(due_h):
         states[row + 1 > due_h] = State.BLOCKED
     return states
+
+
+def _early(left: tuple[Left, ...], earliest: pd.Timestamp | None) -> bool:
+    """Tell whether a window ends before the earliest that a deadline may be across products."""
+    return bool(left) and (earliest is None or left[0].end <= earliest)
 
 
 def _verdict(

@@ -116,7 +116,6 @@ def test_the_calendar_says_what_it_is():
         "VERSION": "2.0",
         "PRODID": "-//dewgap//plan//EN",
         "CALSCALE": "GREGORIAN",
-        "METHOD": "PUBLISH",
         "NAME": "Roof",
     }
 
@@ -444,6 +443,13 @@ def test_a_damaged_event_is_refused_by_its_uid(old, new, told):
 def test_a_number_that_was_not_written_is_0():
     before = written(placement()).replace(b"SEQUENCE:0\r\n", b"")
     assert number_and_status(written(placement(hours=7), before=before)) == (1, "TENTATIVE")
+
+
+@pytest.mark.parametrize("rule", [b"RRULE:FREQ=SECONDLY", b"RR\r\n ULE:FREQ=SECONDLY"])
+def test_a_rule_without_end_does_not_hold_up_the_writing(rule):
+    first = written(placement(), issued=None)
+    endless = first.replace(b"America/New_York", b"Own").replace(b"TZNAME", rule + b"\r\nTZNAME")
+    assert number_and_status(written(placement(hours=7), before=endless)) == (1, "TENTATIVE")
 
 
 def survives(before):

@@ -13,6 +13,7 @@ from plan_cases import placement
 from cure_models import load_profile
 from cure_models.system import load_system
 from windows.gates import State, combine
+from windows.job_file import Material
 from windows.layers import system_hours
 from windows.safety import safety_stops
 from windows.site import load_site
@@ -152,6 +153,19 @@ def test_rates_by_name_by_number_and_by_the_pump(acrylic):
             assert rules(acrylic, [made], (lay,), pumped) == expected
 
 
+def test_texture_and_loss_take_more_material_and_time(acrylic):
+    rough = cases.job(rates={}).model_copy(
+        update={"material": Material(loss=0.2, texture=1.5)}
+    )  # fmt: skip
+    hours = 300.0 / rate_m2_h(acrylic.system, 0, rough)
+    assert hours == pytest.approx(300 / rate_m2_h(acrylic.system, 0, cases.job(rates={}))
+                                  * 1.5 * 0.9 / 0.8)  # fmt: skip
+    start = cases.local("2026-06-02 08:00")
+    for spare, expected in ((2, set()), (-2, {"crew"})):
+        end = start + pd.Timedelta(seconds=round(3600 * hours) + spare)
+        assert rules(acrylic, [placement(acrylic, A, 0, start, end)], job=rough) == expected
+
+
 def test_without_solids_and_rate_nobody_knows_the_time(tmp_path):
     found = cases.hours(tmp_path, cases.FOAM)
     made = placement(found, A, 0, "06-02 08:00", "06-02 09:00")
@@ -265,6 +279,15 @@ def test_one_crew_is_in_one_place(acrylic):
     assert [each.placement for each in broken(acrylic, far) if each.rule == "overlap"] == [
         "B, layer 1 (base)", "B, layer 2 (top)",
     ]  # fmt: skip
+
+
+def test_a_move_takes_its_time_within_a_shift_only(tmp_path):
+    found = cases.hours(tmp_path, start="07:00", end="06:59")
+    found = cases.without_gates(found)
+    first = placement(found, A, 0, "06-03 03:59", "06-03 06:59", shift=date(2026, 6, 2))
+    second = placement(found, B, 0, "06-03 07:00", "06-03 10:00")
+    job = cases.job(set_up="0 h", clean_up="0 h", move="0.5 h")
+    assert broken(found, [first, second], job=job) == ()
 
 
 def row_of(found, when):
@@ -400,6 +423,34 @@ def test_a_dose_of_ultraviolet_covers_too(tmp_path):
     top = placement(found, A, 1, "06-04 08:00", "06-04 11:00")
     assert rules(found, [base, top]) == {"due"}
     assert rules(found, [base]) == {"cover"}
+
+
+def test_a_dose_is_reached_inside_an_hour_that_must_not_be_touched(tmp_path):
+    dose = 'cover_by_uv_dose = { value = 60, unit = "SED", source = "own choice" }'
+    found = cases.hours(tmp_path, (("base", "acrylic", "13 mil", dose), cases.ACRYLIC[1]))
+    small = cases.piece("A", area=100.0)
+    base = placement(found, small, 0, "06-02 08:00", "06-02 09:00")
+    free = cases.job(set_up="0 h")
+    minutes = pd.Timedelta(minutes=5)
+    assert base.due > base.due.floor("h") + 2 * minutes
+    assert base.due > cases.local("2026-06-03 08:00")
+    for end, expected in ((base.due.floor("h"), set()), (base.due - minutes, {"due"})):
+        top = placement(found, small, 1, end - pd.Timedelta(hours=1), end)
+        assert rules(found, [base, top], (small,), free) == expected
+
+
+def test_the_earlier_of_clock_and_dose_counts(tmp_path):
+    for sed, by_clock in ((1000, True), (5, False)):
+        both = (
+            f'cover_by_uv_dose = {{ value = {sed}, unit = "SED", source = "own choice" }}\n'
+            'cover_by = { value = 20, unit = "h", source = "own choice" }'
+        )
+        found = cases.hours(tmp_path, (("base", "acrylic", "13 mil", both), cases.ACRYLIC[1]))
+        ends = LayerHours(found.jobs[0]).deadlines(10)
+        assert (ends["cover_by"] == 3600 * 30) == by_clock
+        assert ends["cover_by"] <= 3600 * 30
+        dark = LayerHours(found.jobs[0]).deadlines(239)["cover_by"]
+        assert dark is None  # neither is inside the data
 
 
 def test_a_dose_that_is_not_known_is_no_deadline_to_rely_on(tmp_path):
@@ -552,6 +603,28 @@ def test_the_bare_area_stays_under_its_cap(urethane):
     assert rules(urethane, covered, (laid, half), small, now) == set()
 
 
+def test_what_lies_bare_already_is_not_the_fault_of_what_covers_it(tmp_path):
+    layers = (("primer", "primer_epoxy", "4 mil", ""), *cases.URETHANE)
+    found = cases.hours(tmp_path, layers)
+    laid = [
+        cases.piece(name, laid=[cases.record(0, "2026-06-01 08:00", "2026-06-01 11:00")])
+        for name in "AB"
+    ]
+    plan = [
+        placement(found, laid[0], 1, "06-02 08:00", "06-02 11:00"),
+        placement(found, laid[0], 2, "06-03 12:30", "06-03 15:30"),
+    ]
+    now = cases.local("2026-06-01 12:00")
+    assert rules(found, plan, laid, cases.job(open_area="300 m2"), now) == set()
+    more = cases.piece("C")
+    rates = {"primer": "100 m2/h", "base": "100 m2/h", "top": "100 m2/h"}
+    primed = placement(found, more, 0, "06-02 11:30", "06-02 14:30")
+    for cap, expected in (("800 m2", True), ("900 m2", False)):
+        job = cases.job(rates=rates, open_area=cap)
+        told = broken(found, [*plan, primed], (*laid, more), job, now)
+        assert ("open_area" in {each.rule for each in told}) == expected
+
+
 def test_the_clocks_of_a_placement_are_told_right(urethane):
     base = placement(urethane, A, 0, "06-02 08:00", "06-02 11:00")
     top = placement(urethane, A, 1, "06-03 13:00", "06-03 16:00")
@@ -609,11 +682,126 @@ def test_one_valid_hour_saves_a_work_day(tmp_path):
     assert "extra_days" in rules(free, [made], job=job)
 
 
+def test_only_hours_wholly_in_the_shift_save_a_work_day(tmp_path):
+    cold = {24 + 4 + hour: 0.0 for hour in range(7, 17)}  # Tuesday, but for 06:00 and 17:00
+    found = cases.hours(
+        tmp_path, table=cases.weather(air_temp_c=cold), start="06:30", end="17:30"
+    )  # fmt: skip
+    jobs = tuple(
+        replace(
+            job,
+            coating=replace(
+                job.coating,
+                gates=tuple(gate for gate in job.coating.gates if gate.name == "air_temp_min"),
+            ),
+        )
+        for job in found.jobs
+    )
+    found = replace(found, jobs=jobs)
+    job = cases.job(extra_days=["Sat"], extra_days_only_after_rain=True)
+    made = placement(found, A, 0, "06-06 08:00", "06-06 11:00")
+    assert rules(found, [made], job=job) == set()
+
+
 def test_all_that_is_wrong_is_told(urethane):
     wrong = placement(urethane, A, 1, "06-06 06:00", "06-06 08:00", area_m2=1.0, opens=None)
     told = broken(urethane, [wrong], now=LATER)
     assert {each.rule for each in told} == {"known", "past", "crew", "shift", "order", "clocks"}
     assert len({(each.placement, each.rule) for each in told}) == len(told)
+
+
+# The cure clock and holds, worked by hand.
+
+
+def by_hand(acrylic, rows=12, gates=(), clock=None, least=None, stage=0.0, **given):
+    """Return a layer's hours with made-up rates: rain-safe after 0.9 h of cure."""
+    job = acrylic.jobs[0]
+    arrays = {
+        name: np.broadcast_to(np.asarray(value, dtype=np.float64), rows)
+        for name, value in ({"cure_rate": 0.3, "cure_rate_late": 0.3} | given).items()
+    }
+    chosen = tuple(
+        replace(gate, clock_h=clock if gate.clock_h else None)
+        for gate in job.coating.gates if gate.name in gates
+    )  # fmt: skip
+    coating = replace(
+        job.coating,
+        gates=chosen,
+        milestones={"rain_safe": 0.9},
+        milestone_clock_min_h={} if least is None else {"rain_safe": least},
+        first_stage_h=stage,
+    )
+    hours = replace(job.hours, frame=job.hours.frame.iloc[:rows])
+    return LayerHours(
+        replace(job, hours=hours, coating=coating, conditions=replace(job.conditions, **arrays))
+    )
+
+
+def rates(*values, rows=12):
+    return np.array([*values, *[values[-1]] * (rows - len(values))])
+
+
+def test_cure_counts_from_the_end_of_the_row(acrylic):
+    assert by_hand(acrylic).milestone("rain_safe", 2) == 3600 * 6
+    # 0.3 + 0.3 + 0.3 falls just short of 0.9 and must not wait for hours without cure.
+    stops = rates(0.3, 0.3, 0.3, 0.3, 0.0)
+    assert by_hand(acrylic, cure_rate=stops, cure_rate_late=stops).milestone("rain_safe", 0) == (
+        3600 * 4
+    )
+    half = by_hand(acrylic, cure_rate=0.6, cure_rate_late=0.6)
+    assert half.milestone("rain_safe", 0) == 3600 * 2.5
+    staged = by_hand(acrylic, stage=0.45, cure_rate=0.6, cure_rate_late=0.3)
+    assert staged.milestone("rain_safe", 0) == 3600 * (1 + 0.75 + 1.5)
+    assert by_hand(acrylic, least=7.0).milestone("rain_safe", 2) == 3600 * 10
+    assert by_hand(acrylic, least=1.0).milestone("rain_safe", 2) == 3600 * 6
+    assert by_hand(acrylic).milestone("rain_safe", 9) is None
+
+
+def test_holds_until_a_milestone(acrylic):
+    def state(row, **given):
+        given = {"rain_most_mm": 0.0} | given
+        return by_hand(acrylic, gates={"no_rain"}, **given).checks(row)[
+            "rain in the hour until rain-safe"
+        ]
+
+    def rain(row, value=2.0):
+        values = np.zeros(12)
+        values[row] = value
+        return values
+
+    assert [state(2, rain_most_mm=rain(row)) for row in (1, 2, 5, 6)] == [
+        State.OK, State.BLOCKED, State.BLOCKED, State.OK,
+    ]  # fmt: skip
+    assert state(2, rain_most_mm=rain(5, NAN)) is State.UNKNOWN
+    assert state(2, rain_most_mm=rain(6, NAN)) is State.OK
+    assert state(2, rain_most_mm=rain(2, 0.2)) is State.BLOCKED  # at the threshold it counts
+    assert state(9) is State.UNKNOWN
+    assert state(9, rain_most_mm=rain(11)) is State.BLOCKED
+    # A rate that is not known in row 4: to its end the film is not safe, and then nobody knows.
+    blind = rates(0.3, 0.3, 0.3, 0.3, NAN)
+    for row, expected in ((4, State.BLOCKED), (5, State.UNKNOWN)):
+        for given in ({"cure_rate": blind}, {"cure_rate_late": blind}):
+            known = {"cure_rate": blind, "cure_rate_late": blind} if row == 4 else given
+            assert state(2, rain_most_mm=rain(row), stage=0.45, **known) is expected
+    assert state(2, rain_most_mm=rain(9), least=7.0, cure_rate_late=blind) is State.BLOCKED
+    # A clock minimum that ends after the data.
+    assert state(2, least=9.0) is State.OK
+    assert state(2, least=9.5) is State.UNKNOWN
+
+
+def test_holds_for_clock_hours(acrylic):
+    def state(row, clock, **given):
+        given = {"film_temp_c": 20.0} | given
+        found = by_hand(acrylic, gates={"no_freeze"}, clock=clock, **given)
+        return found.checks(row)["film temperature, freeze hold"]
+
+    frost = rates(20.0, 20.0, 20.0, 20.0, 20.0, -5.0)
+    assert [state(2, clock, film_temp_c=frost) for clock in (3.0, 3.5, 4.0)] == [
+        State.OK, State.BLOCKED, State.BLOCKED,
+    ]  # fmt: skip
+    assert state(2, 10.0) is State.OK
+    assert state(2, 10.5) is State.UNKNOWN
+    assert state(2, 4.0, film_temp_c=rates(0.0)) is State.OK  # a value at its limit
 
 
 # Agreement with what finds windows: two readings of one definition.

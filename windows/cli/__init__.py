@@ -14,7 +14,21 @@ from typing import Annotated
 import typer
 
 from cure_models.errors import DewgapError
-from windows.cli import calibrate, coatings, cure, demo, dry, hours, weather, windows
+from windows.cli import (
+    calibrate,
+    coatings,
+    cover,
+    cure,
+    demo,
+    dry,
+    hours,
+    plan,
+    quantities,
+    recoat,
+    system,
+    weather,
+    windows,
+)
 
 __all__ = ["app", "main"]
 
@@ -32,6 +46,11 @@ app.command("hours")(hours.hours)
 app.command("dry")(dry.dry)
 app.command("cure")(cure.cure)
 app.command("calibrate")(calibrate.calibrate)
+app.command("recoat")(recoat.recoat)
+app.command("cover")(cover.cover)
+app.command("plan")(plan.plan)
+app.command("quantities")(quantities.quantities)
+app.add_typer(system.app, name="system")
 app.add_typer(coatings.app, name="coatings")
 app.add_typer(weather.app, name="weather")
 

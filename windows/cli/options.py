@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "Json", "LimitsOption",
-    "MappingOption", "Offline", "OneCoating", "Refresh", "SiteArgument", "SourceOption", "To",
-    "UnitOption", "days", "dry_film_um", "load_hours", "quantity", "takes_weather",
+    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption", "Json",
+    "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
+    "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption", "days", "dry_film_um",
+    "load_hours", "moment", "present", "quantity", "takes_weather",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -93,6 +94,24 @@ DryFilm = Annotated[
         "--dry-film", metavar="THICKNESS", help='Dry film of the coat, as "24 mil" or "600 um".'
     ),
 ]
+SystemOption = Annotated[
+    str | None,
+    typer.Option(
+        "--system", metavar="NAME",
+        help="System, or your own .toml file. Default: the one that the job file names.",
+    ),
+]  # fmt: skip
+JobOption = Annotated[
+    Path | None,
+    typer.Option("--job", metavar="FILE", help="Job file. Default: job.toml beside the site file."),
+]
+NowOption = Annotated[
+    str | None,
+    typer.Option(
+        "--now", metavar="TIME",
+        help="The present by the site's clock, as 2026-05-01T17:00. Default: the real one.",
+    ),
+]  # fmt: skip
 LimitsOption = Annotated[
     Literal["careful", "generic", "lenient"],
     typer.Option(
@@ -105,6 +124,23 @@ LimitsOption = Annotated[
 def dry_film_um(text: str | None) -> float | None:
     """Return the dry film of the option. [um]"""
     return None if text is None else quantity("--dry-film", text, "film")
+
+
+def moment(option: str, text: str, site: Site) -> pd.Timestamp:
+    """Return the moment that an option names, by the site's clock unless it has an offset. UTC."""
+    from windows.fields import local_moment
+
+    try:
+        return local_moment(text, site.zone)
+    except ValueError as fault:
+        raise DewgapError(f"{option}: {fault}") from None
+
+
+def present(now: str | None, site: Site) -> pd.Timestamp:
+    """Return the present, or the moment that stands for it. UTC."""
+    import pandas as pd
+
+    return pd.Timestamp.now("UTC") if now is None else moment("--now", now, site)
 
 
 def quantity(option: str, text: str, dimension: str) -> float:

@@ -205,13 +205,11 @@ def _exposed(problem: Problem, task: Task, laid: Sequence[Start]) -> int:
 def _stranded(task: Task, laid: Sequence[Start]) -> int:
     """Count layers that were covered late, or not at all though they had to be."""
     count = 0
-    follows = [*laid[1:], None]
-    for each, later in zip(laid, follows, strict=True):
-        choice = task.choices[each.layer]
-        if later is None:
-            count += bool(choice.must[each.at])
-        else:
-            count += bool(task.choices[later.layer].hour_end[later.at] > choice.due[each.at])
+    for each, later in pairwise(laid):
+        due = task.choices[each.layer].due[each.at]
+        count += bool(task.choices[later.layer].hour_end[later.at] > due)
+    if laid:
+        count += bool(task.choices[laid[-1].layer].must[laid[-1].at])
     if task.due_now is not None:
         count += not laid or bool(task.choices[0].hour_end[laid[0].at] > task.due_now)
     return count

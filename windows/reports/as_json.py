@@ -15,12 +15,17 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.search import AtRisk, Window
 
-__all__ = ["coating_dict", "job_dict", "utc_text", "weather_dict"]
+__all__ = ["coating_dict", "job_dict", "sourced_dict", "utc_text", "weather_dict"]
 
 
 def utc_text(when: pd.Timestamp | None) -> str | None:
     """Return a time as every JSON and CSV here has it, None where there is none."""
     return None if when is None else f"{when:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def sourced_dict(entry: Sourced) -> dict[str, Any]:
+    """Return a sourced number: its SI value, range, basis and source, and as it was given."""
+    return {"si": entry.si} | _source(entry)
 
 
 def _source(entry: Sourced) -> dict[str, Any]:
@@ -100,8 +105,8 @@ def coating_dict(coating: Coating) -> dict[str, Any]:
         "cover_by_dose_sed": coating.cover_by_dose_sed,
         "deadline_sources": {n: _source(entry) for n, entry in profile.deadlines.items()},
         "min_window_h": coating.min_window_h,
-        "film": {n: {"si": e.si} | _source(e) for n, e in profile.film.items()},
-        "rate": {n: {"si": e.si} | _source(e) for n, e in profile.rate.items()},
+        "film": {n: sourced_dict(e) for n, e in profile.film.items()},
+        "rate": {n: sourced_dict(e) for n, e in profile.rate.items()},
         "notes": list(profile.notes),
         "site_checks": [
             "gate_crew_hours: BLOCKED where the hour is not wholly inside a shift of the site",

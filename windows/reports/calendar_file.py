@@ -42,6 +42,8 @@ _YEARS = range(2000, 2200)
 
 _BREAKS = re.compile("\r\n|[\r\x0b\x0c\x1c-\x1e\x85\u2028\u2029]")
 _NOT_TEXT = re.compile("[\x00-\x08\x0e-\x1b\x1f\x7f\ud800-\udfff]")  # section 3.3.11
+_FOLDS = re.compile(rb"(?<!\n)(?:\r?\n)++[ \t]")
+_RULE_LINES = re.compile(rb"^RRULE.*$", re.IGNORECASE | re.MULTILINE)
 _REVISION_LINE = re.compile(rb"^(?:DTSTAMP|LAST-MODIFIED)[;:].*\r\n", re.MULTILINE)
 
 
@@ -105,7 +107,7 @@ def plan_calendar(
     once. New words alone change LAST-MODIFIED only.
 
     An event that starts within 24 h of ``now`` is CONFIRMED, a later one TENTATIVE. An event of
-    ``before`` that is no longer planned and has not ended before ``now`` CANCELLED
+    ``before`` that is no longer planned and has not ended before ``now`` is CANCELLED
     at its old times; one that has is left out. Its last SEQUENCE then stays in an X-property of the
     calendar, so that it goes on from there if the layer is planned again: a calendar program may
     pass over an event whose number fell.
@@ -173,7 +175,6 @@ def _calendar(project: str, dropped: dict[str, int]) -> Calendar:
     calendar.add("PRODID", _PRODID)
     calendar.add("VERSION", "2.0")
     calendar.add("CALSCALE", "GREGORIAN")
-    calendar.add("METHOD", "PUBLISH")
     calendar.add("NAME", vText(_text(project)))  # a TEXT, which icalendar 7.3 does not know
     for uid, last in sorted(dropped.items()):
         calendar.add(_LAST_SEQUENCE, f"{last} {uid}")
@@ -388,6 +389,8 @@ def _read(content: bytes, project_part: str) -> _Before:
 
 
 def _parse(content: bytes, own: re.Pattern[str]) -> _Before:
+    # no file of ours has a rule, and the library may count one of a time zone out for minutes
+    content = _RULE_LINES.sub(b"", _FOLDS.sub(b"", content))
     calendars = [c for c in Calendar.from_ical(content, multiple=True) if isinstance(c, Calendar)]
     if not calendars:
         raise _unusable("holds no whole calendar (RFC 5545)")

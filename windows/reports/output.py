@@ -8,7 +8,7 @@ from pathlib import Path
 
 from windows.errors import OutputError
 
-__all__ = ["write_whole"]
+__all__ = ["read_earlier", "write_whole"]
 
 
 def write_whole(path: Path | str, content: str | bytes) -> Path:
@@ -41,6 +41,24 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
             "has room and is yours to write to"
         ) from None
     return path
+
+
+def read_earlier(path: Path) -> bytes | None:
+    """Return what was written to a file earlier, None if there is no such file.
+
+    Raises
+    ------
+    OutputError
+        If there is something that cannot be read.
+    """
+    if not os.path.exists(path):
+        return None
+    try:
+        return path.read_bytes()
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: cannot be read ({fault.strerror}); name another file"
+        ) from None
 
 
 def _replace(path: Path, data: bytes) -> None:

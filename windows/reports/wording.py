@@ -50,6 +50,9 @@ _US = {
     "permeance": ("perm", 2, "perm"),
     "activation_energy": ("kJ/mol", 0, "kJ/mol"),
     "drying": ("lb/ft2h", 2, "lb/ft²h"),
+    "volume": ("gal", 0, "gal"),
+    "foam": ("board_ft", 0, "board ft"),
+    "work_rate": ("ft2/h", 0, "ft²/h"),
     "uv_dose": ("SED", 0, "SED"),
 }
 _SI = _US | {
@@ -62,6 +65,9 @@ _SI = _US | {
     "height": ("m", 0, "m"),
     "drying": ("mm/h", 2, "mm/h"),
     "spread_rate": ("L/m2", 2, "L/m²"),
+    "volume": ("L", 0, "L"),
+    "foam": ("m3", 2, "m³"),
+    "work_rate": ("m2/h", 0, "m²/h"),
 }
 _UTC = ZoneInfo("UTC")
 _TOUCHING = ("°F", "°C", "%", "°")

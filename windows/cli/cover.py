@@ -1,0 +1,110 @@
+"""``dewgap cover``: every bare layer of a job against its deadline."""
+
+from __future__ import annotations
+
+import typer
+
+from windows.cli.options import (
+    DryAtStart,
+    JobOption,
+    Json,
+    LimitsOption,
+    NowOption,
+    SiteArgument,
+    SystemOption,
+    UnitOption,
+    load_hours,
+    present,
+    takes_weather,
+)
+from windows.weather_choice import WeatherChoice
+
+__all__ = ["cover"]
+
+
+@takes_weather
+def cover(
+    site: SiteArgument,
+    job: JobOption = None,
+    system: SystemOption = None,
+    now: NowOption = None,
+    dry_at_start: DryAtStart = False,
+    limits: LimitsOption = "generic",
+    *,
+    weather: WeatherChoice,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Check every layer that the job file records as laid and not yet covered.
+
+    Exit status 3 if one has no window left or is overdue, 4 if one cannot be told.
+
+    Example: dewgap cover demo_sites/cool_north --now 2026-09-22T17:00
+    """
+    from cure_models.system import load_system
+    from windows.cli.printing import heading, line, print_json, table
+    from windows.cli.show import show_site
+    from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
+    from windows.job_file import load_job, pieces, system_of
+    from windows.layers import system_hours
+    from windows.recoat import check_cover
+    from windows.reports.cover_json import cover_dict
+    from windows.reports.wording import Wording
+    from windows.site import load_site
+
+    place = load_site(site)
+    file = load_job(site, job)
+    chosen = load_system(system_of(file, system))
+    asked = present(now, place)
+    waiting = [
+        piece
+        for piece in pieces(file, chosen, place, asked)
+        if piece.laid and piece.next_layer < len(chosen.layers)
+    ]
+    in_weather = system_hours(
+        place, chosen, load_hours(place, site, weather), limits=limits,
+        start_wet_mm=0.0 if dry_at_start else None,
+    )  # fmt: skip
+    covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
+    if as_json:
+        print_json(
+            {
+                "site": place.name,
+                "system": chosen.name,
+                "bare_layers": [
+                    {"piece": piece.name, "section": piece.section, "area_m2": piece.area_m2}
+                    | cover_dict(each, in_weather)
+                    for piece, each in zip(waiting, covers, strict=True)
+                ],
+            }
+        )
+        raise typer.Exit(worst_exit(covers))
+    words = Wording(units, place.zone)
+    show_site(in_weather.jobs[0], units)
+    if not covers:
+        line("No laid layer of this job waits for its next one.")
+        return
+    by_deadline = sorted(
+        zip(waiting, covers, strict=True),
+        key=lambda pair: (pair[1].due is None, pair[1].due or asked),
+    )
+    table(
+        ["section", "bare layer", "verdict", "deadline", "windows left", "last one"],
+        [
+            [
+                piece.name, chosen.layers[each.layer].name, each.verdict,
+                "none in the data" if each.due is None else words.clock(each.due),
+                str(len(each.left)),
+                words.day(each.left[-1].start) if each.left else "none",
+            ]
+            for piece, each in by_deadline
+        ],
+        title="Bare layers, the nearest deadline first",
+    )  # fmt: skip
+    for piece, each in by_deadline:
+        area = words.value(piece.area_m2, "area")
+        show_cover(each, in_weather, words, f"{piece.name}, {area}: ")
+    show_cover_closing(covers)
+    if any(each.advice for each in covers):
+        heading("Look at what is listed under 'what to do' today.")
+    raise typer.Exit(worst_exit(covers))

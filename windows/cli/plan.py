@@ -1,0 +1,251 @@
+"""``dewgap plan``: which layer goes on which section, and when."""
+
+from __future__ import annotations
+
+import json
+import os
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from windows.cli.options import (
+    DryAtStart,
+    JobOption,
+    Json,
+    LimitsOption,
+    NowOption,
+    SiteArgument,
+    SystemOption,
+    UnitOption,
+    load_hours,
+    present,
+    takes_weather,
+)
+from windows.weather_choice import WeatherChoice
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from windows.layers import SystemHours
+    from windows.plan import Plan
+    from windows.planner import Planned
+    from windows.replan import Moved
+    from windows.reports.wording import Wording
+
+__all__ = ["plan"]
+
+
+@takes_weather
+def plan(
+    site: SiteArgument,
+    job: JobOption = None,
+    system: SystemOption = None,
+    now: NowOption = None,
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=0.5, max=3600, help="Most time for the solver.")
+    ] = 20.0,
+    open_beyond: Annotated[
+        bool,
+        typer.Option(
+            "--open-beyond",
+            help="Lay also what must be covered only after the weather ends.",
+        ),
+    ] = False,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            "--keep", metavar="FILE",
+            help="Plan file (JSON): read first if it is there, so that little moves; then written.",
+        ),
+    ] = None,
+    page: Annotated[
+        Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
+    ] = None,
+    table_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the plan as CSV.")
+    ] = None,
+    calendar: Annotated[
+        Path | None,
+        typer.Option(
+            "--ics", metavar="FILE",
+            help="Write or bring up to date a calendar (iCalendar); moved events keep their name.",
+        ),
+    ] = None,
+    dry_at_start: DryAtStart = False,
+    limits: LimitsOption = "generic",
+    *,
+    weather: WeatherChoice,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Plan sections, layers and shifts over the weather, so that no base coat is stranded.
+
+    Exit status 3 if nothing can be laid, or a laid layer is left without its cover.
+
+    Example: dewgap plan demo_sites/high_desert --system acrylic_two_coat --now 2026-05-11T06:00
+    """
+    from cure_models.system import load_system
+    from windows.cli.printing import print_json
+    from windows.errors import DewgapError, OutputError
+    from windows.job_file import load_job, pieces, system_of
+    from windows.layers import system_hours
+    from windows.planner import make_plan, pieces_of
+    from windows.replan import what_moved
+    from windows.reports.output import read_earlier, write_whole
+    from windows.reports.plan_json import placements_of, plan_csv, planned_dict
+    from windows.reports.wording import Wording
+    from windows.site import load_site
+    from windows.system_check import check_system
+
+    place = load_site(site)
+    file = load_job(site, job)
+    chosen = load_system(system_of(file, system))
+    kind = None if file.substrate is None else file.substrate.kind
+    refused = next((each for each in check_system(chosen, kind) if each.refuses), None)
+    if refused is not None:
+        raise DewgapError(f"{chosen.where}: {refused.reason} [{refused.source}]")
+    asked = present(now, place)
+    laid = pieces(file, chosen, place, asked)
+    earlier = None if keep is None else read_earlier(keep)
+    names = {"site": place.name, "system": chosen.name}
+    before = () if earlier is None else placements_of(earlier.decode("utf-8", "replace"),
+                                                      str(keep), **names)  # fmt: skip
+    written = None if calendar is None else read_earlier(calendar)
+    in_weather = system_hours(
+        place, chosen, load_hours(place, site, weather), limits=limits,
+        start_wet_mm=0.0 if dry_at_start else None,
+    )  # fmt: skip
+    planned = make_plan(
+        in_weather, pieces_of(file, in_weather, laid), file, asked,
+        seconds=seconds, open_beyond=open_beyond, before=before,
+    )  # fmt: skip
+    best, words = planned.best, Wording(units, place.zone)
+    moved = what_moved(before, best.placements, in_weather, planned.pieces, asked) if before else ()
+    told = planned_dict(planned, in_weather, moved)
+    if calendar is not None:
+        from windows.reports.calendar_file import plan_calendar
+
+        try:
+            content = plan_calendar(
+                best, project=f"{place.name}/{chosen.name}", zone=place.zone, now=asked,
+                issued=in_weather.hours.provenance.issued, before=written, words=words,
+            )  # fmt: skip
+        except OutputError as fault:
+            raise OutputError(f"{calendar}: {fault}") from None
+        write_whole(calendar, content)
+    if table_file is not None:
+        write_whole(table_file, plan_csv(best, place.zone))
+    if page is not None:
+        from windows.reports.plan_page import plan_page
+
+        write_whole(page, plan_page(planned, in_weather, moved, asked, words))
+    if keep is not None:
+        write_whole(keep, json.dumps(told, indent=1, ensure_ascii=False) + "\n")
+    if as_json:
+        print_json(told)
+    else:
+        _show(planned, in_weather, moved, words)
+        for name, path in (("Page", page), ("CSV", table_file), ("Calendar", calendar),
+                           ("Plan file", keep)):  # fmt: skip
+            if path is not None:
+                typer.echo(f"{name}: {os.path.abspath(path)}")
+    raise typer.Exit(3 if not best.placements and best.figures.of else 0)
+
+
+def _show(
+    planned: Planned, in_weather: SystemHours, moved: Sequence[Moved], words: Wording
+) -> None:
+    from windows.cli.printing import heading, line, table
+    from windows.cli.show import show_site
+    from windows.safety import GOVERNS
+
+    show_site(in_weather.jobs[0], words.units)
+    best = planned.best
+    heading(f"{in_weather.system.title} ({in_weather.system.name})")
+    line(_summary(best, words) + "\n")
+    _by_day(best, words)
+    if moved:
+        table(
+            ["section", "layer", "was", "is now", "why"],
+            [
+                [
+                    m.piece, m.layer_name,
+                    "not planned" if m.before is None else words.clock(m.before),
+                    "not planned" if m.after is None else words.clock(m.after), m.why,
+                ]
+                for m in moved
+            ],
+            title="Moved since the plan that was kept",
+        )  # fmt: skip
+    if best.left_out:
+        table(
+            ["section", "layer", "why it is not planned"],
+            [[each.piece, each.layer_name, each.reason] for each in best.left_out],
+            title="Left out",
+        )
+        for each in planned.relaxations:
+            line(f"All of it would fit if, alone: {each.text} [{each.rule}]")
+        if not planned.relaxations:
+            line("No single rule is at fault: eased alone, none lets everything be laid.")
+        line()
+    table(
+        ["rule", "laid", "finish", "bare area x days", "moves", "shifts", "stranded", "no spare",
+         "cost"],
+        [_figures(each, words) for each in (best, *planned.crews)],
+        title="The best plan beside the rules that crews use, in the same weather",
+    )  # fmt: skip
+    if planned.cautions:
+        heading("Cautions that go with this plan")
+        for caution in planned.cautions:
+            line(f"  - {caution.text} [{caution.source}]")
+    line(GOVERNS)
+
+
+def _summary(best: Plan, words: Wording) -> str:
+    figures, proof = best.figures, best.proof
+    if figures.finish is None:
+        return "Nothing can be laid in this weather."
+    told = f"{figures.placed} of {figures.of} layers of sections laid by "
+    told += f"{words.clock(figures.finish)}, in {figures.shifts} shifts"
+    if figures.extra_days:
+        told += f", {figures.extra_days} of them on extra days"
+    if proof is None:
+        return told + "."
+    gap = "proved the best" if proof.optimal else f"at most {proof.gap:.1%} from the best"
+    return f"{told}; {gap}, found in {proof.seconds:.1f} s. Checked against the raw hours."
+
+
+def _by_day(best: Plan, words: Wording) -> None:
+    from windows.cli.printing import table
+
+    rows = []
+    for _, day in groupby(best.placements, key=lambda each: each.shift):
+        for n, each in enumerate(day):
+            spare = {None: "", True: "yes", False: "none"}[each.spare]
+            rows.append(
+                [
+                    words.day(each.start) if not n else "", words.hours(each.start, each.end),
+                    each.piece, f"{each.layer + 1} {each.layer_name}", each.coating,
+                    words.value(each.area_m2, "area"), words.clock(each.opens),
+                    "none" if each.due is None else words.clock(each.due), spare,
+                ]
+            )  # fmt: skip
+    if rows:
+        table(
+            ["day", "hours", "section", "layer", "coating", "area", "next opens",
+             "next done by", "spare shift"],
+            rows,
+        )  # fmt: skip
+
+
+def _figures(each: Plan, words: Wording) -> list[str]:
+    figures = each.figures
+    return [
+        each.rule, f"{figures.placed} of {figures.of}",
+        "nothing" if figures.finish is None else words.clock(figures.finish),
+        f"{words.value(figures.exposure_m2_days, 'area')} d", str(figures.moves),
+        str(figures.shifts), str(figures.stranded), str(figures.without_spare),
+        f"{figures.cost:,.0f}",
+    ]  # fmt: skip

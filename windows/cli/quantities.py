@@ -1,0 +1,102 @@
+"""``dewgap quantities``: the material of a system, layer by layer and section by section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from windows.cli.options import JobOption, Json, SiteArgument, SystemOption, UnitOption
+
+if TYPE_CHECKING:
+    from cure_models.takeoff import TakeOff
+    from windows.reports.wording import Wording
+
+__all__ = ["quantities"]
+
+
+def quantities(
+    site: SiteArgument,
+    job: JobOption = None,
+    system: SystemOption = None,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Work out the material of each layer: wet film to gauge, volume with losses, containers.
+
+    Example: dewgap quantities demo_sites/gulf_coast --system acrylic_two_coat
+    """
+    from cure_models.system import load_system
+    from cure_models.takeoff import take_off
+    from windows.cli.printing import heading, line, print_json, table
+    from windows.job_file import load_job, system_of
+    from windows.reports.system_json import take_off_dict
+    from windows.reports.wording import Wording
+    from windows.site import load_site
+
+    place = load_site(site)
+    file = load_job(site, job)
+    chosen = load_system(system_of(file, system))
+    material = file.material
+    parts = [(each.name, each.area) for each in file.section] or [("roof", place.roof.area)]
+    taken = {
+        name: take_off(
+            chosen, area, loss=material.loss, texture=material.texture,
+            fabric_laps=material.fabric_laps, container_l=material.container,
+        )
+        for name, area in [*parts, ("all", sum(area for _, area in parts))]
+    }  # fmt: skip
+    if as_json:
+        print_json(
+            {
+                "site": place.name,
+                "system": chosen.name,
+                "loss": material.loss,
+                "texture": material.texture,
+                "container_l": material.container,
+                "sections": {n: [take_off_dict(t) for t in each] for n, each in taken.items()},
+            }
+        )
+        return
+    words = Wording(units, place.zone)
+    heading(f"{place.name}: {chosen.title} ({chosen.name})")
+    line(
+        f"loss {material.loss:.0%} (volume is divided by {1 - material.loss:g}), texture "
+        f"{material.texture:g}, containers of {words.value(material.container, 'volume')}\n"
+    )
+    table(
+        ["layer", "dry film", "passes", "wet film of a pass", "spread", "back to dry"],
+        [_film(each, chosen.layers[n].name, words) for n, each in enumerate(taken["all"])],
+        title="Film: gauge the wet film while you lay it; the dry one decides",
+    )
+    shown = taken if len(parts) > 1 else {"all": taken["all"]}
+    table(
+        ["section", "layer", "area", "material", "containers", "fabric"],
+        [
+            [
+                name, chosen.layers[n].name, words.value(each.area_m2, "area"),
+                *_amount(each, words),
+                words.value(each.fabric_m2, "area") if each.fabric_m2 else "none",
+            ]
+            for name, layers in shown.items()
+            for n, each in enumerate(layers)
+        ],
+        title="Material, with loss and texture",
+    )  # fmt: skip
+    line("Containers are whole ones for each row: order by the row 'all'.")
+
+
+def _film(taken: TakeOff, name: str, words: Wording) -> list[str]:
+    dry = words.value(taken.dry_um * taken.passes, "film", finer=1)
+    if taken.wet_um is None or taken.spread_l_m2 is None:
+        return [name, dry, str(taken.passes), "rises", "by its yield", dry]
+    back = words.value(taken.dry_um * taken.passes, "film", finer=1)
+    return [
+        name, dry, str(taken.passes), words.value(taken.wet_um, "film", finer=1),
+        words.value(taken.spread_l_m2, "spread_rate"), back,
+    ]  # fmt: skip
+
+
+def _amount(taken: TakeOff, words: Wording) -> list[str]:
+    if taken.foam_m3 is not None:
+        return [words.value(taken.foam_m3, "foam"), "by its yield"]
+    assert taken.volume_l is not None
+    return [words.value(taken.volume_l, "volume"), str(taken.containers)]

@@ -1,0 +1,88 @@
+"""``dewgap recoat``: when the next layer may follow one that was laid, and until when."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from windows.cli.options import (
+    DryAtStart,
+    Json,
+    LimitsOption,
+    NowOption,
+    SiteArgument,
+    UnitOption,
+    load_hours,
+    moment,
+    takes_weather,
+)
+from windows.weather_choice import WeatherChoice
+
+__all__ = ["recoat"]
+
+
+@takes_weather
+def recoat(
+    site: SiteArgument,
+    system: Annotated[
+        str, typer.Option("--system", metavar="NAME", help="System, or your own .toml file.")
+    ],
+    layer: Annotated[
+        str, typer.Option("--layer", metavar="LAYER", help="The layer that was laid: number, name.")
+    ],
+    placed: Annotated[
+        tuple[str, str],
+        typer.Option(
+            "--placed", metavar="START END", help="When, by the site's clock: 2026-05-12T08:30."
+        ),
+    ],
+    prepared: Annotated[
+        str | None,
+        typer.Option("--prepared", metavar="TIME", help="When a late layer was prepared again."),
+    ] = None,
+    now: NowOption = None,
+    dry_at_start: DryAtStart = False,
+    limits: LimitsOption = "generic",
+    *,
+    weather: WeatherChoice,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Tell when recoat opens and closes, by when to cover, and which windows are left.
+
+    Exit status 3 if no window is left, 4 if that cannot be told.
+
+    Example: dewgap recoat demo_sites/high_desert --system acrylic_two_coat --layer base
+    --placed 2026-05-12T08:30 2026-05-12T11:00 --now 2026-05-12T17:00
+    """
+    from cure_models.system import load_system
+    from windows.cli.options import present
+    from windows.cli.printing import print_json
+    from windows.cli.show import show_site
+    from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
+    from windows.job_file import one_record
+    from windows.layers import system_hours
+    from windows.recoat import check_cover
+    from windows.reports.cover_json import cover_dict
+    from windows.reports.wording import Wording
+    from windows.site import load_site
+
+    place = load_site(site)
+    chosen = load_system(system)
+    asked = present(now, place)
+    start, end = (moment("--placed", each, place) for each in placed)
+    again = None if prepared is None else moment("--prepared", prepared, place)
+    record = one_record(chosen.number(layer), start, end, again, asked, place)
+    table = load_hours(place, site, weather)
+    in_weather = system_hours(
+        place, chosen, table, limits=limits, start_wet_mm=0.0 if dry_at_start else None
+    )
+    cover = check_cover(in_weather, record, asked)
+    if as_json:
+        print_json(cover_dict(cover, in_weather))
+    else:
+        show_site(in_weather.jobs[0], units)
+        show_cover(cover, in_weather, Wording(units, place.zone))
+        show_cover_closing([cover])
+    raise typer.Exit(worst_exit([cover]))

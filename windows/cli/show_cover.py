@@ -1,0 +1,125 @@
+"""Show on a terminal when a laid layer may, must and can still be covered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from windows.cli.printing import heading, line, table
+from windows.recoat import Verdict
+from windows.reports.wording import DRY_CHANCE_NOTE
+from windows.safety import GOVERNS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from windows.layers import SystemHours
+    from windows.recoat import Cover, Deadline
+    from windows.reports.wording import Wording
+
+__all__ = ["EXIT", "show_cover", "show_cover_closing", "worst_exit"]
+
+EXIT = {
+    Verdict.COVERED: 0,
+    Verdict.NOT_YET_OPEN: 0,
+    Verdict.IN_TIME: 0,
+    Verdict.DATA_SHEET: 4,
+    Verdict.UNDETERMINED: 4,
+    Verdict.NONE_LEFT: 3,
+    Verdict.OVERDUE: 3,
+}
+"""Exit status of each verdict: 3 is no window, 4 not determined."""
+
+
+def worst_exit(covers: Sequence[Cover]) -> int:
+    """Return the exit status of several layers: no window before what is not determined."""
+    found = {EXIT[cover.verdict] for cover in covers}
+    return next((status for status in (3, 4) if status in found), 0)
+
+
+def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "") -> None:
+    """Show the clocks, the verdict and the windows left of one layer."""
+    layers = system.system.layers
+    name, coating = layers[cover.layer].name, system.jobs[cover.layer].coating.name
+    heading(f"{where}layer {cover.layer + 1}, {name} ({coating}): {cover.verdict.upper()}")
+    line(f"laid {words.clock(cover.placed_start)} to {words.clock(cover.placed_end)}; "
+         f"now {words.clock(cover.now)}")  # fmt: skip
+    rows = [
+        [words.milestone(each), words.clock(at), ""]
+        for each, at in cover.milestones.items()
+        if each in ("rain_safe", "recoat_opens")
+    ]
+    rows += [[each.label, words.clock(each.at), _range(each, words)] for each in cover.deadlines]
+    table(["clock", "when", "range across products"], rows)
+    if cover.layer + 1 == len(layers):
+        line("This is the last layer: nothing has to follow.\n")
+        return
+    if cover.verdict is Verdict.COVERED:
+        return
+    after = f"{layers[cover.layer + 1].name} ({system.jobs[cover.layer + 1].coating.name})"
+    _windows(cover, words, after)
+    if cover.verdict is Verdict.DATA_SHEET:
+        line(
+            "The deadline is a generic value of weak basis: give your data sheet's before you rely "
+            "on it."
+        )
+    if cover.verdict is Verdict.UNDETERMINED:
+        line(
+            f"The weather ends {words.clock(cover.data_end)}, or has gaps, before this can be "
+            "answered: what is not known is no window. Get a longer forecast and ask again."
+        )
+    for advice in cover.advice:
+        line(f"what to do: {advice.text} [{advice.source}]")
+    line()
+
+
+def _range(deadline: Deadline, words: Wording) -> str:
+    entry = deadline.sourced
+    if deadline.earliest == deadline.latest:
+        return entry.source
+    firm = "" if deadline.firm else "; not firm until your data sheet gives it"
+    ends = f"{words.clock(deadline.earliest)} to {words.clock(deadline.latest)}"
+    return f"{ends} [{entry.source}]{firm}"
+
+
+def _windows(cover: Cover, words: Wording, after: str) -> None:
+    if cover.left:
+        table(
+            ["day", "hours", "h", "chance dry"],
+            [
+                [
+                    words.day(w.start), words.hours(w.start, w.end), str(w.hours),
+                    "not known" if w.dry_chance is None
+                    else f"{w.dry_chance[0]:.0%} to {w.dry_chance[1]:.0%}",
+                ]
+                for w in cover.left
+            ],
+            title=f"Windows left for {after}; the last is on {words.day(cover.left[-1].start)}",
+        )  # fmt: skip
+    else:
+        line(f"No window is left for {after}.")
+    if cover.provisional:
+        table(
+            ["day", "hours", "h"],
+            [
+                [words.day(w.start), words.hours(w.start, w.end), str(w.hours)]
+                for w in cover.provisional
+            ],
+            title="Provisional: a window only if what is not known turns out well",
+        )
+
+
+def show_cover_closing(covers: Sequence[Cover]) -> None:
+    """Show the cautions that go with the windows, and who governs."""
+    told = dict.fromkeys(
+        (caution.text, caution.source)
+        for cover in covers
+        for window in cover.left
+        for caution in window.cautions
+    )
+    if any(window.dry_chance is not None for cover in covers for window in cover.left):
+        line(DRY_CHANCE_NOTE)
+    if told:
+        heading("Cautions that go with these windows")
+        for text, source in told:
+            line(f"  - {text} [{source}]")
+    line(GOVERNS)

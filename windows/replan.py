@@ -1,0 +1,92 @@
+"""What moved between two plans, and why the old hours no longer do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from windows.gates import State
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from windows.job_file import Piece
+    from windows.layers import SystemHours
+    from windows.plan import Placement
+
+__all__ = ["Moved", "what_moved"]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A placement that another plan had elsewhere; ``before`` or ``after`` is None if it is new."""
+
+    piece: str
+    layer: int
+    layer_name: str
+    before: pd.Timestamp | None
+    after: pd.Timestamp | None
+    why: str
+
+
+def what_moved(
+    before: Sequence[Placement],
+    after: Sequence[Placement],
+    system: SystemHours,
+    pieces: Sequence[Piece],
+    now: pd.Timestamp,
+) -> tuple[Moved, ...]:
+    """Return the placements that changed, in the order of their old start; new ones last."""
+    old = {(each.piece, each.layer): each for each in before}
+    new = {(each.piece, each.layer): each for each in after}
+    laid = {(piece.name, record.layer) for piece in pieces for record in piece.laid}
+    names = {piece.name for piece in pieces}
+    found = []
+    for key, was in sorted(old.items(), key=lambda item: item[1].start):
+        planned = new.get(key)
+        if planned is not None and (planned.start, planned.end) == (was.start, was.end):
+            continue
+        if key in laid:
+            why = "it is laid"
+        elif key[0] not in names:
+            why = "the job has no such section any more"
+        else:
+            why = _why(was, system, now)
+        found.append(
+            Moved(
+                *key, was.layer_name, was.start, None if planned is None else planned.start, why
+            )
+        )  # fmt: skip
+    found += [
+        Moved(*key, each.layer_name, None, each.start, "it was not planned before")
+        for key, each in new.items()
+        if key not in old
+    ]
+    return tuple(found)
+
+
+def _why(was: Placement, system: SystemHours, now: pd.Timestamp) -> str:
+    """Return what speaks against the old hours now."""
+    if was.start < now:
+        return "its hours have passed and it is not recorded as laid"
+    rows = _rows(was, system)
+    if rows is None or was.layer >= len(system.jobs):
+        return "its hours lie outside the weather"
+    job = system.jobs[was.layer]
+    checks = dict(job.checked.gates) | {"crew safety": job.found.safety}
+    for state, told in ((State.BLOCKED, "breaks"), (State.UNKNOWN, "is not known")):
+        names = [name for name, states in checks.items() if (states[rows] == state).any()]
+        if names:
+            return f"{', '.join(names)} {told} in its old hours"
+    return "its old hours are still valid; the new ones suit the rest of the plan better"
+
+
+def _rows(was: Placement, system: SystemHours) -> slice | None:
+    first = int(np.floor(system.moment(was.start)))
+    after = int(np.ceil(system.moment(was.end)))
+    inside = first >= 0 and after <= len(system.hours.index)
+    return slice(first, after) if inside else None
