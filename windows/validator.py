@@ -7,16 +7,17 @@ stops are taken as they are. What is not known breaks a rule as a hazard does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
-from math import inf, isnan
+from math import ceil, inf, isnan
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from windows.fields import WEEKDAYS
+from cure_models.system_rules import is_vapour_retarder
+from windows.fields import WEEKDAYS, local_moment
 from windows.gates import State
 from windows.safety import safety_stops, stop_label
 
@@ -35,6 +36,8 @@ __all__ = ["LayerHours", "Violation", "validate"]
 _HOUR = 3600
 _TIE_H = 1e-9
 """Cure this close to a milestone has reached it. [h]"""
+_RAIN_MM = 0.2
+"""Rain in an hour that wets a roof. [mm]"""
 _TIE_S = 1.0
 """Lengths and clocks may differ by so much. [s]"""
 _TIE_SHARE = 1e-6
@@ -258,7 +261,10 @@ class _Shifts:
 
 @dataclass(frozen=True)
 class _Film:
-    """A layer that is planned or laid, in seconds since the first row, and the rows it touches."""
+    """A layer that is planned or laid, in seconds since the first row, and the rows it touches.
+
+    ``prepared`` is when a laid layer was prepared again: its deadlines count anew from then.
+    """
 
     label: str
     piece: str
@@ -266,6 +272,12 @@ class _Film:
     start: float
     end: float
     day: date | None
+    prepared: float | None = None
+
+    @property
+    def due_from(self) -> int:
+        """Row from whose start the deadlines count."""
+        return self.first if self.prepared is None else int(self.prepared // _HOUR)
 
     @property
     def first(self) -> int:
@@ -346,9 +358,11 @@ class _Check:
         """Return what is wrong."""
         for piece in self.pieces.values():
             for record in piece.laid:
-                self.laid[piece.name, record.layer] = self._film(
-                    piece.name, record.layer, record.start, record.end
-                )
+                film = self._film(piece.name, record.layer, record.start, record.end)
+                if record.prepared is not None:
+                    again = (record.prepared - self.begin).total_seconds()
+                    film = replace(film, prepared=again)
+                self.laid[piece.name, record.layer] = film
         for placement in self.placements:
             if self._known(placement):
                 film = self._film(
@@ -362,6 +376,7 @@ class _Check:
             self._crew(film)
             self._shift(placement, film)
             self._gate(film)
+            self._substrate(film)
             self._order(film)
             self._next(film)
             self._cover(film)
@@ -499,7 +514,8 @@ class _Check:
         if rate is None:
             self._tell(film.label, "crew", "nothing tells how much the crew lays in an hour")
             return
-        needed = _HOUR * self.pieces[film.piece].area_m2 / rate
+        area = self.pieces[film.piece].area_m2 * self.layers[film.layer].area_share
+        needed = _HOUR * area / rate
         if film.end - film.start < needed - _TIE_S or film.end <= film.start:
             self._tell(
                 film.label, "crew", f"the work takes {needed / 60:.1f} min and is given "
@@ -551,6 +567,47 @@ class _Check:
                     f"and a move takes {60 * self.job.crew.move:.0f} min",
                 )  # fmt: skip
 
+    def _substrate(self, film: _Film) -> None:
+        """Check that the roof is known to be dry below the first film that holds moisture in."""
+        if not self._inside(film):
+            return
+        for row in range(film.first, film.last + 1):
+            state = self._roof(film.layer, row)
+            if state is not State.OK:
+                self._tell(
+                    film.label, "substrate", f"in the hour from {self._clock(_HOUR * row)} the "
+                    f"roof below is {'not known to be' if state is State.UNKNOWN else 'not'} dry",
+                )  # fmt: skip
+                return
+
+    def _roof(self, layer: int, row: int) -> State:
+        """Return whether the roof is dry enough for a layer: by a reading, or by its time."""
+        profiles = self.system.system.profiles
+        if not is_vapour_retarder(profiles[layer]) or any(
+            is_vapour_retarder(below) for below in profiles[:layer]
+        ):
+            return State.OK
+        ground = self.job.substrate
+        if ground is None:
+            return State.UNKNOWN
+        answers = []
+        if ground.dry_out is not None:
+            answers.append(self._rain_free(layer, row - ceil(ground.dry_out), row))
+        if ground.moisture is not None and ground.read_at is not None:
+            if not ground.moisture <= (ground.moisture_limit or 0.0):
+                return State.BLOCKED
+            read_at = local_moment(ground.read_at, self.system.site.zone)
+            read = int((read_at - self.begin).total_seconds() // _HOUR)
+            answers.append(self._rain_free(layer, read, row) if read <= row else State.UNKNOWN)
+        return min(answers, default=State.UNKNOWN)  # either of them shows it
+
+    def _rain_free(self, layer: int, begin: int, row: int) -> State:
+        """Return whether no rain fell from a row to the end of another."""
+        rain = self.system.jobs[layer].conditions.rain_most_mm[max(begin, 0) : row + 1].tolist()
+        if any(fell >= _RAIN_MM for fell in rain):
+            return State.BLOCKED
+        return State.UNKNOWN if begin < 0 or any(isnan(fell) for fell in rain) else State.OK
+
     def _gate(self, film: _Film) -> None:
         if not self._inside(film):
             return
@@ -582,23 +639,22 @@ class _Check:
                 film.label, "opens", f"it starts at {self._clock(film.start)}, and layer "
                 f"{film.layer} below it opens at {self._clock(opens)}",
             )  # fmt: skip
-        due, sure = self.hours[below.layer].due(below.first)
+        due, sure = self.hours[below.layer].due(below.due_from)
         if film.until > sure:
             deadline = "not known" if due is None else self._clock(due)
             self._tell(
                 film.label, "due", f"its last hour ends at {self._clock(film.until)}, and the "
                 f"deadline of layer {film.layer} below it is {deadline}",
             )  # fmt: skip
-        below_day = below.day or self._local_day(below)
-        if self.layers[below.layer].next.same_shift and film.day != below_day:
+        # What is laid already is past mending: its deadline counts, its shift is over.
+        planned = (below.piece, below.layer) not in self.laid
+        if planned and self.layers[below.layer].next.same_shift and film.day != below.day:
             self._tell(
-                film.label, "same_shift", f"it lies in the shift of {film.day or 'no day'}, and "
-                f"layer {film.layer} below it in that of {below_day}",
-            )  # fmt: skip
-
-    def _local_day(self, film: _Film) -> date:
-        when = self.begin + pd.Timedelta(seconds=film.start)
-        return when.tz_convert(self.system.site.zone).date()
+                film.label,
+                "same_shift",
+                f"it lies in the shift of {film.day or 'no day'}, and layer {film.layer} below it "
+                f"in that of {below.day or 'no day'}",
+            )
 
     def _cover(self, film: _Film) -> None:
         if self._is_last(film) or (film.piece, film.layer + 1) in self.planned:
@@ -704,4 +760,8 @@ class _Check:
         rows = range(int(-(-opens // _HOUR)), int(closes // _HOUR))
         if not rows or rows[0] < 0 or rows[-1] >= self.data_end // _HOUR:
             return False
-        return all(hours.state(row) is State.BLOCKED for hours in self.hours for row in rows)
+        return all(
+            State.BLOCKED in (hours.state(row), self._roof(layer, row))
+            for layer, hours in enumerate(self.hours)
+            for row in rows
+        )

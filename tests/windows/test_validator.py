@@ -13,11 +13,12 @@ from plan_cases import placement
 from cure_models import load_profile
 from cure_models.system import load_system
 from windows.gates import State, combine
-from windows.job_file import Material
+from windows.job_file import JobFile, Material
 from windows.layers import system_hours
 from windows.safety import safety_stops
 from windows.site import load_site
 from windows.sources import read_weather
+from windows.substrate import substrate_states
 from windows.validator import LayerHours, validate
 from windows.work_rate import rate_m2_h
 
@@ -164,6 +165,14 @@ def test_texture_and_loss_take_more_material_and_time(acrylic):
     for spare, expected in ((2, set()), (-2, {"crew"})):
         end = start + pd.Timedelta(seconds=round(3600 * hours) + spare)
         assert rules(acrylic, [placement(acrylic, A, 0, start, end)], job=rough) == expected
+
+
+def test_strips_take_their_share_of_the_time(acrylic):
+    base, top = acrylic.system.layers
+    strips = base.model_copy(update={"area_share": 0.5})
+    found = replace(acrylic, system=replace(acrylic.system, layers=(strips, top)))
+    for end, expected in (("09:30", set()), ("09:29", {"crew"})):
+        assert rules(found, [placement(found, A, 0, "06-02 08:00", f"06-02 {end}")]) == expected
 
 
 def test_without_solids_and_rate_nobody_knows_the_time(tmp_path):
@@ -320,6 +329,60 @@ def test_the_first_bad_hour_is_told_once(tmp_path):
     assert "wind while spraying, most: blocked" in fault.text
 
 
+RETARDER = (("base", "butyl", "20 mil", ""), cases.ACRYLIC[1])
+DRY = {"kind": "built_up", "moisture": "10 %", "moisture_limit": "20 %", "method": "a meter"}
+
+
+@pytest.mark.parametrize(
+    "ground",
+    [
+        {"dry_out": "30 h"},
+        {"dry_out": "2.5 h"},
+        DRY | {"read_at": "2026-06-02 06:30"},
+        DRY | {"read_at": "2026-05-31 06:30"},
+        DRY | {"read_at": "2026-06-03 06:30", "dry_out": "30 h"},
+    ],
+)
+def test_a_film_that_holds_moisture_in_needs_a_dry_roof(tmp_path, ground):
+    """Hour for hour as the planner has it, rain and unknown rain among them."""
+    rain = {3: 2.0, 50: 0.2, 90: NAN, 130: 0.1, 180: 2.0}
+    found = cases.without_gates(cases.hours(tmp_path, RETARDER, cases.weather(rain_mm=rain)))
+    given = {"kind": "built_up"} | ground
+    job = JobFile.model_validate({"crew": cases.RATES, "substrate": given})
+    conditions = found.jobs[0].conditions
+    expected = substrate_states(job, found.site, found.hours.index, conditions.rain_most_mm)
+    assert State.BLOCKED in expected
+    assert State.UNKNOWN in expected
+    pieces = [cases.piece(f"P{row}", area=100.0) for row in range(len(expected))]
+    plan = [
+        placement(found, on, 0, start, start + pd.Timedelta(hours=1))
+        for on, start in zip(pieces, found.hours.index, strict=True)
+    ]
+    told = {
+        each.placement: each.text
+        for each in broken(found, plan, pieces, job) if each.rule == "substrate"
+    }  # fmt: skip
+    for on, state in zip(pieces, expected, strict=True):
+        text = told.get(f"{on.name}, layer 1 (base)", "")
+        assert (text == "") == (state == State.OK)
+        assert ("not known" in text) == (state == State.UNKNOWN)
+
+
+def test_a_roof_that_is_wet_or_unknown_takes_no_film_that_holds_moisture_in(tmp_path, acrylic):
+    found = cases.hours(tmp_path, RETARDER)
+    made = placement(found, A, 0, "06-02 08:00", "06-02 11:00")
+    wet = DRY | {"moisture": "30 %", "read_at": "2026-06-01 06:30", "dry_out": "5 h"}
+    for ground, expected in (
+        ({}, {"substrate"}),
+        ({"substrate": {"kind": "built_up"}}, {"substrate"}),
+        ({"substrate": wet}, {"substrate"}),
+        ({"substrate": wet | {"moisture": "20 %"}}, set()),
+    ):
+        job = JobFile.model_validate({"crew": cases.RATES} | ground)
+        assert rules(found, [made], job=job, open_beyond=True) == expected
+    assert broken(acrylic, good(acrylic)[:1]) == ()  # acrylic lets it out
+
+
 def test_a_safety_stop_breaks_a_plan(tmp_path):
     found = cases.hours(tmp_path, table=cases.weather(gust_m_s={37: 25.0}))
     (fault,) = broken(found, [placement(found, A, 0, "06-02 07:30", "06-02 10:30")])
@@ -426,7 +489,7 @@ def test_a_dose_of_ultraviolet_covers_too(tmp_path):
 
 
 def test_a_dose_is_reached_inside_an_hour_that_must_not_be_touched(tmp_path):
-    dose = 'cover_by_uv_dose = { value = 60, unit = "SED", source = "own choice" }'
+    dose = 'cover_by_uv_dose = { value = 63, unit = "SED", source = "own choice" }'
     found = cases.hours(tmp_path, (("base", "acrylic", "13 mil", dose), cases.ACRYLIC[1]))
     small = cases.piece("A", area=100.0)
     base = placement(found, small, 0, "06-02 08:00", "06-02 09:00")
@@ -440,7 +503,7 @@ def test_a_dose_is_reached_inside_an_hour_that_must_not_be_touched(tmp_path):
 
 
 def test_the_earlier_of_clock_and_dose_counts(tmp_path):
-    for sed, by_clock in ((1000, True), (5, False)):
+    for sed, by_clock in ((1000, True), (60, True), (5, False)):
         both = (
             f'cover_by_uv_dose = {{ value = {sed}, unit = "SED", source = "own choice" }}\n'
             'cover_by = { value = 20, unit = "h", source = "own choice" }'
@@ -511,6 +574,16 @@ def test_what_is_laid_keeps_its_clocks(urethane):
     assert {"order", "opens"} <= rules(urethane, [top], (during,))
 
 
+def test_what_was_prepared_again_has_its_deadlines_anew(urethane):
+    old = cases.record(0, "2026-06-01 08:00", "2026-06-01 11:00")
+    top = placement(urethane, A, 1, "06-05 08:00", "06-05 11:00")
+    again = replace(old, prepared=cases.local("2026-06-03 12:20"))
+    for record, expected in ((old, {"due"}), (again, set())):
+        assert rules(urethane, [top], (cases.piece("A", laid=[record]),)) == expected
+    late = placement(urethane, A, 1, "06-05 10:00", "06-05 13:00")  # 48 h from 12:00
+    assert rules(urethane, [late], (cases.piece("A", laid=[again]),)) == {"due"}
+
+
 FOAM_JOB = cases.job(
     rates={"foam": "100 m2/h", "base": "100 m2/h", "finish": "100 m2/h"}, move="0.5 h"
 )
@@ -529,7 +602,7 @@ def test_foam_and_its_base_lie_in_one_shift(tmp_path):
     assert told == {"same_shift", "due"}  # foam is due within ten hours as well
     now = cases.local("2026-06-02 10:00")
     laid = replace(small, laid=(cases.record(0, "2026-06-02 05:00", "2026-06-02 07:00"),))
-    # Laid before the shift began: the day counts.
+    # Of foam that is laid already only the deadline counts.
     base = placement(found, laid, 1, "06-02 12:00", "06-02 14:00")
     finish = placement(found, laid, 2, "06-03 13:00", "06-03 15:00")
     assert broken(found, [base, finish], (laid,), FOAM_JOB, now) == ()

@@ -28,6 +28,8 @@ from windows.weather_choice import WeatherChoice
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import pandas as pd
+
     from windows.layers import SystemHours
     from windows.plan import Plan
     from windows.planner import Planned
@@ -88,7 +90,7 @@ def plan(
     """
     from cure_models.system import load_system
     from windows.cli.printing import print_json
-    from windows.errors import DewgapError, OutputError
+    from windows.errors import DewgapError
     from windows.job_file import load_job, pieces, system_of
     from windows.layers import system_hours
     from windows.planner import make_plan, pieces_of
@@ -125,16 +127,7 @@ def plan(
     moved = what_moved(before, best.placements, in_weather, planned.pieces, asked) if before else ()
     told = planned_dict(planned, in_weather, moved)
     if calendar is not None:
-        from windows.reports.calendar_file import plan_calendar
-
-        try:
-            content = plan_calendar(
-                best, project=f"{place.name}/{chosen.name}", zone=place.zone, now=asked,
-                issued=in_weather.hours.provenance.issued, before=written, words=words,
-            )  # fmt: skip
-        except OutputError as fault:
-            raise OutputError(f"{calendar}: {fault}") from None
-        write_whole(calendar, content)
+        write_whole(calendar, _calendar(best, in_weather, asked, calendar, written, words))
     if table_file is not None:
         write_whole(table_file, plan_csv(best, place.zone))
     if page is not None:
@@ -151,7 +144,30 @@ def plan(
                            ("Plan file", keep)):  # fmt: skip
             if path is not None:
                 typer.echo(f"{name}: {os.path.abspath(path)}")
-    raise typer.Exit(3 if not best.placements and best.figures.of else 0)
+    nothing = bool(best.figures.of) and not best.placements
+    raise typer.Exit(3 if nothing or best.figures.stranded else 0)
+
+
+def _calendar(
+    best: Plan,
+    in_weather: SystemHours,
+    now: pd.Timestamp,
+    path: Path,
+    written: bytes | None,
+    words: Wording,
+) -> bytes:
+    """Return the calendar of a plan, brought up to date from the one written earlier."""
+    from windows.errors import OutputError
+    from windows.reports.calendar_file import plan_calendar
+
+    try:
+        return plan_calendar(
+            best, project=f"{in_weather.site.name}/{in_weather.system.name}",
+            zone=in_weather.site.zone, now=now, issued=in_weather.hours.provenance.issued,
+            before=written, words=words,
+        )  # fmt: skip
+    except OutputError as fault:
+        raise OutputError(f"{path}: {fault}") from None
 
 
 def _show(
@@ -223,13 +239,12 @@ def _by_day(best: Plan, words: Wording) -> None:
     rows = []
     for _, day in groupby(best.placements, key=lambda each: each.shift):
         for n, each in enumerate(day):
-            spare = {None: "", True: "yes", False: "none"}[each.spare]
             rows.append(
                 [
                     words.day(each.start) if not n else "", words.hours(each.start, each.end),
                     each.piece, f"{each.layer + 1} {each.layer_name}", each.coating,
                     words.value(each.area_m2, "area"), words.clock(each.opens),
-                    "none" if each.due is None else words.clock(each.due), spare,
+                    words.due(each.due), words.spare(each.spare),
                 ]
             )  # fmt: skip
     if rows:

@@ -16,7 +16,7 @@ from windows.planning.problem import FAR
 if TYPE_CHECKING:
     from windows.planning.problem import Choice, Task
 
-__all__ = ["Group", "grouped", "possible"]
+__all__ = ["Group", "grouped", "possible", "shortest"]
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,21 @@ def grouped(task: Task) -> tuple[tuple[Group, ...], ...]:
         _groups(choice, after, together=together)
         for choice, after, together in zip(task.choices, follows, task.same_shift, strict=True)
     )
+
+
+def shortest(task: Task) -> int:
+    """Return the fewest ticks from the start of a task's first layer to the start of its last."""
+    reached = task.choices[-1].start.astype(np.int64)
+    for choice, after, together in zip(
+        task.choices[-2::-1], task.choices[:0:-1], task.same_shift[-2::-1], strict=True
+    ):
+        first, last = _room(choice, after, together=together)
+        # The earliest end that the rest can have, from each start of the next layer on.
+        best = np.append(np.minimum.accumulate(reached[::-1])[::-1], FAR)
+        at = np.searchsorted(after.start, first)
+        reached = np.where(first <= last, best[at], FAR)
+    length = reached - task.choices[0].start
+    return int(length.min()) if length.size and length.min() < FAR // 2 else 0
 
 
 def _room(choice: Choice, after: Choice, *, together: bool) -> tuple[_Ticks, _Ticks]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from windows.gates import State
 from windows.plan import Figures, LeftOut, Placement, Plan, Proof
+from windows.planning.cost import cost_of, exposed, extra_shifts, finish_of, moves
 from windows.planning.problem import FAR, TICKS_PER_DAY, TICKS_PER_HOUR
 
 if TYPE_CHECKING:
@@ -117,10 +118,24 @@ def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
     if not kept.choices[layer].start.size:
         if layer == 0 and kept.due_now is not None:
             return "it cannot be laid before the deadline of the layer below it"
-        return "withheld: the next layer could not be laid before its deadline"
+        return _withheld(built, seen, kept)
     if layer:
         return "no valid hours are left after the layer below it has opened"
     return "the crew's hours go to other pieces, or its cover would be late"
+
+
+def _withheld(built: Built, seen: Task, kept: Task) -> str:
+    """Return which layer of a piece could not be covered in time."""
+    layers = built.system.system.layers
+    last = max(
+        n for n, each in enumerate(kept.choices)
+        if not each.start.size and seen.choices[n].start.size
+    )  # fmt: skip
+    below = layers[seen.first + last].name
+    if last + 1 == len(kept.choices):
+        return f"withheld: '{below}' cannot be laid in time"
+    above = layers[seen.first + last + 1].name
+    return f"withheld: '{above}' could not be laid on '{below}' before the deadline of '{below}'"
 
 
 def _no_hours(built: Built, task: Task, layer: int) -> str:
@@ -143,14 +158,11 @@ def _no_hours(built: Built, task: Task, layer: int) -> str:
 def figures(built: Built, problem: Problem, starts: Sequence[Start]) -> Figures:
     """Return what the starts come to, by the job's prices."""
     by_task = _steps(problem, starts)
-    ends = [_end(problem, each) for each in starts]
-    finish = max(ends, default=problem.begin)
-    exposure, stranded, without_spare, priced = 0.0, 0, 0, 0
+    finish = finish_of(problem, starts)
+    exposure, stranded, without_spare = 0.0, 0, 0
     for n, task in enumerate(problem.tasks):
         laid = by_task[n]
-        ticks = _exposed(problem, task, laid)
-        exposure += ticks * built.pieces[n].area_m2 / TICKS_PER_DAY
-        priced += ticks * task.exposure
+        exposure += exposed(problem, task, laid) * built.pieces[n].area_m2 / TICKS_PER_DAY
         stranded += _stranded(task, laid)
         without_spare += sum(
             _spare(task, each, later) is False and not task.same_shift[each.layer]
@@ -161,45 +173,20 @@ def figures(built: Built, problem: Problem, starts: Sequence[Start]) -> Figures:
             at = laid[0].at
             later = (first.shift > first.shift[at]) & (first.hour_end <= task.due_now)
             without_spare += not later.any()
-    order = sorted(starts, key=lambda each: _start(problem, each))
-    moves = sum(a.task != b.task for a, b in pairwise(order))
     worked = {int(problem.tasks[s.task].choices[s.layer].shift[s.at]) for s in starts}
-    extra = sum(problem.extra[shift] for shift in worked)
-    costs = problem.costs
-    cost = (
-        costs.tick * (finish - problem.begin) + costs.extra_shift * extra
-        + costs.move * moves + priced
-    )  # fmt: skip
     return Figures(
         placed=len(starts),
         of=sum(len(task.choices) for task in problem.tasks),
         finish=built.time(finish) if starts else None,
         finish_days=(finish - problem.begin) / TICKS_PER_DAY,
         exposure_m2_days=exposure,
-        moves=moves,
+        moves=moves(problem, starts),
         shifts=len(worked),
-        extra_days=extra,
+        extra_days=extra_shifts(problem, starts),
         without_spare=without_spare,
         stranded=stranded,
-        cost=cost / 1000,
+        cost=cost_of(problem, starts) / 1000,
     )
-
-
-def _start(problem: Problem, each: Start) -> int:
-    return int(problem.tasks[each.task].choices[each.layer].start[each.at])
-
-
-def _end(problem: Problem, each: Start) -> int:
-    return _start(problem, each) + problem.tasks[each.task].choices[each.layer].length
-
-
-def _exposed(problem: Problem, task: Task, laid: Sequence[Start]) -> int:
-    """Return the ticks in which a piece lies with some of its layers and not with the last."""
-    if not laid and task.open_since is None:
-        return 0
-    begin = _start(problem, laid[0]) if task.open_since is None else task.open_since
-    whole = len(laid) == len(task.choices)
-    return (_start(problem, laid[-1]) if whole else problem.end) - begin
 
 
 def _stranded(task: Task, laid: Sequence[Start]) -> int:

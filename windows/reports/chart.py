@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.reports.wording import Wording
 
-__all__ = ["COLORS", "chart"]
+__all__ = ["COLORS", "chart", "day_axis", "nights", "x_time"]
 
 COLORS = {
     "window": "#14708c",
@@ -105,7 +105,7 @@ def chart(job: Job, words: Wording, span: slice) -> str:
     clock = [words.clock(when) for when in index]
     _lanes(figure, job, words, span)
     _gate_marks(figure, job, gates, span, clock)
-    shapes, labels = _nights(job, index, span), []
+    shapes, labels = nights(job.conditions.sun_elevation_deg[span], index), []
     for row, strip in enumerate(_STRIPS, start=3):
         _weather(figure, job, words, strip, row, span, clock)
         lines, names = _limits(job, words, strip, row)
@@ -133,7 +133,7 @@ def _bars(
     figure.add_trace(
         go.Bar(
             y=[lane] * len(spans),
-            base=[_x(start) for start, _, _, _ in spans],
+            base=[x_time(start) for start, _, _, _ in spans],
             x=[(end - start).total_seconds() * 1000 for start, end, _, _ in spans],
             orientation="h", width=0.82, showlegend=False,
             marker={"color": color, "line": {"width": 0}, "pattern": {"shape": pattern}},
@@ -177,7 +177,7 @@ def _gate_marks(
     figure: go.Figure, job: Job, gates: list[Gate], span: slice, clock: list[str]
 ) -> None:
     """Mark, for each gate, the crew hours that it blocks and those that it cannot answer."""
-    middle = [_x(when + pd.Timedelta(minutes=30)) for when in job.hours.index[span]]
+    middle = [x_time(when + pd.Timedelta(minutes=30)) for when in job.hours.index[span]]
     on_shift = job.found.crew[span] == State.OK
     for state, symbol, color, label in (
         (State.BLOCKED, "square", COLORS["ink"], "blocked"),
@@ -211,7 +211,7 @@ def _weather(
     span: slice,
     clock: list[str],
 ) -> None:
-    x = [_x(when) for when in job.hours.index[span]]
+    x = [x_time(when) for when in job.hours.index[span]]
     unit = words.unit(strip.dimension) if strip.dimension else ""
     for name, label, color in strip.lines:
         values = _shown(job.conditions.quantity(name)[span], words, strip.dimension)
@@ -266,19 +266,24 @@ def _shown(values: FloatArray, words: Wording, dimension: str) -> FloatArray:
     return zero + values * (one - zero)
 
 
-def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: int) -> None:
+def day_axis(figure: go.Figure, index: pd.DatetimeIndex, words: Wording) -> None:
+    """Give every time axis the days and noons of the site's clock."""
     local = index.tz_convert(words.zone)
     midnight = (local.hour == 0) & (local.minute < 60)
     noon = local.hour == 12
-    ticks = [_x(when) for when in index[midnight | noon]]
+    ticks = [x_time(when) for when in index[midnight | noon]]
     names = [
         words.day(when) if start else "12"
         for when, start in zip(index[midnight | noon], midnight[midnight | noon], strict=True)
     ]
     figure.update_xaxes(
         type="date", tickvals=ticks, ticktext=names, tickangle=0, tickfont={"size": 10},
-        showgrid=True, gridcolor="#dde3e8", range=[_x(index[0]), _x(index[-1])],
+        showgrid=True, gridcolor="#dde3e8", range=[x_time(index[0]), x_time(index[-1])],
     )  # fmt: skip
+
+
+def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: int) -> None:
+    day_axis(figure, index, words)
     figure.update_xaxes(row=1, col=1, side="top", showticklabels=True)
     figure.update_yaxes(
         tickfont={"size": 10}, gridcolor="#eef1f4", zeroline=False, fixedrange=True,
@@ -296,18 +301,18 @@ def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: in
     )  # fmt: skip
 
 
-def _nights(job: Job, index: pd.DatetimeIndex, span: slice) -> list[dict[str, Any]]:
-    dark = job.conditions.sun_elevation_deg[span] < 0
+def nights(sun_elevation_deg: FloatArray, index: pd.DatetimeIndex) -> list[dict[str, Any]]:
+    """Return the nights of some hours as shapes that lie below everything."""
     return [
         {
             "type": "rect", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "layer": "below",
-            "x0": _x(index[start]), "x1": _x(index[end - 1] + pd.Timedelta(hours=1)),
+            "x0": x_time(index[start]), "x1": x_time(index[end - 1] + pd.Timedelta(hours=1)),
             "fillcolor": COLORS["night"], "line": {"width": 0},
         }
-        for start, end in runs(dark, np.zeros(len(index), dtype=np.int64), 1)
+        for start, end in runs(sun_elevation_deg < 0, np.zeros(len(index), dtype=np.int64), 1)
     ]  # fmt: skip
 
 
-def _x(when: pd.Timestamp) -> str:
+def x_time(when: pd.Timestamp) -> str:
     """Return a place on the time axis: UTC, which knows no gap; the ticks tell the local clock."""
     return f"{when:%Y-%m-%d %H:%M}"

@@ -1,0 +1,266 @@
+"""The page of a plan: sections by days with each layer's clock, and what the plan gains."""
+
+from __future__ import annotations
+
+from html import escape
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import plotly.graph_objects as go
+
+from windows.reports.chart import COLORS, day_axis, nights, x_time
+from windows.reports.document import document, html_table
+from windows.reports.wording import site_notes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from windows.layers import SystemHours
+    from windows.plan import Placement, Plan
+    from windows.planner import Planned
+    from windows.replan import Moved
+    from windows.reports.wording import Wording
+
+__all__ = ["plan_page"]
+
+_LAYERS = ("#14708c", "#b5541c", "#6b4a86", "#3d7a3a", "#8a6d1d", "#a8435f")
+"""Colours of the layers from below, of like lightness; each bar also has its layer's number."""
+
+_ROW_PX = 46
+
+
+def plan_page(
+    planned: Planned,
+    system: SystemHours,
+    moved: Sequence[Moved],
+    now: pd.Timestamp,
+    words: Wording,
+) -> str:
+    """Return the page of a plan."""
+    site, best = system.site, planned.best
+    index = system.hours.index
+    notes = "".join(
+        f'<p class="note">Note: {escape(n)}.</p>' for n in site_notes(system.jobs[0])
+    )
+    hours = system.hours.provenance
+    body = (
+        f"<h2>{escape(site.name)}</h2>"
+        f'<p class="facts">{escape(system.system.title)} ({escape(system.system.name)}). '
+        f"Times: {escape(words.offset(index[0]))}. Planned from {words.clock(now)}; the weather "
+        f"ends {words.clock(system.time(len(index)))}.</p>"
+        f'<p class="facts">Weather: {escape(hours.describe(pd.Timestamp.now("UTC")))}. '
+        f"{escape(hours.attribution)}</p>{notes}<section>"
+        f'<p class="verdict">{escape(_verdict(best, words))}</p>'
+        + _chart(planned, system, now, words)
+        + _days(best, words)
+        + _moved(moved, words)
+        + _left_out(planned)
+        + "</section><section><h3>The best plan beside the rules that crews use</h3>"
+        + _rules(planned, words)
+        + "</section>"
+        + _cautions(planned)
+    )
+    return document("Plan", site.name, body)
+
+
+def _verdict(best: Plan, words: Wording) -> str:
+    figures = best.figures
+    if figures.finish is None:
+        return "Nothing can be laid in this weather."
+    told = f"{figures.placed} of {figures.of} layers laid by {words.clock(figures.finish)}"
+    if best.proof is None:
+        return told + "."
+    gap = "proved the best" if best.proof.optimal else f"within {best.proof.gap:.1%} of the best"
+    return f"{told}; {gap}."
+
+
+def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Wording) -> str:
+    """Return the chart: work as bars, the clock of each layer as a thin line to its deadline."""
+    names = [piece.name for piece in planned.pieces]
+    index = system.hours.index
+    figure = go.Figure()
+    for n, layer in enumerate(system.system.layers):
+        color = _LAYERS[n % len(_LAYERS)]
+        placed = [each for each in planned.best.placements if each.layer == n]
+        _work(figure, placed, f"{n + 1} {layer.name}", color, words)
+    spans = list(_clocks(planned, system))
+    _thin(figure, [s for s in spans if s[3] == "curing"], "curing", COLORS["stop"], "dot", words)
+    _thin(figure, [s for s in spans if s[3] == "open"], "open for the next", COLORS["window"],
+          "solid", words)  # fmt: skip
+    due = [(each.piece, each.due, each.layer_name) for each in planned.best.placements if each.due]
+    figure.add_trace(
+        go.Scatter(
+            x=[x_time(when) for _, when, _ in due], y=[piece for piece, _, _ in due],
+            mode="markers", name="next layer done by",
+            marker={"symbol": "line-ns-open", "size": 22, "color": COLORS["risk"],
+                    "line": {"width": 3}},
+            hovertext=[f"cover {name} on {piece} by {words.clock(when)}"
+                       for piece, when, name in due],
+            hoverinfo="text",
+        )
+    )  # fmt: skip
+    height = max(len(names), 1) * _ROW_PX + 130
+    day_axis(figure, index, words)
+    figure.update_xaxes(side="top")
+    figure.update_yaxes(
+        categoryorder="array", categoryarray=names[::-1], range=[-0.6, len(names) - 0.4],
+        tickfont={"size": 11}, fixedrange=True, gridcolor="#eef1f4", automargin=True,
+    )  # fmt: skip
+    figure.update_layout(
+        height=height, margin={"l": 60, "r": 10, "t": 40, "b": 60}, barmode="overlay",
+        shapes=[*nights(system.jobs[0].conditions.sun_elevation_deg, index), _now(now)],
+        plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
+        font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 11},
+        legend={"orientation": "h", "y": -0.02, "yanchor": "top", "x": 0, "font": {"size": 11}},
+    )  # fmt: skip
+    html: str = figure.to_html(
+        full_html=False, include_plotlyjs=False,
+        config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
+        default_height=f"{height}px",
+    )  # fmt: skip
+    days = max(1, len(index) // 24)
+    return f'<div class="scroll"><div style="min-width:{min(days * 96, 1300)}px">{html}</div></div>'
+
+
+def _now(now: pd.Timestamp) -> dict[str, object]:
+    return {
+        "type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "x0": x_time(now),
+        "x1": x_time(now), "line": {"color": COLORS["ink"], "width": 1, "dash": "dash"},
+    }  # fmt: skip
+
+
+def _work(
+    figure: go.Figure, placed: Sequence[Placement], name: str, color: str, words: Wording
+) -> None:
+    figure.add_trace(
+        go.Bar(
+            y=[each.piece for each in placed], base=[x_time(each.start) for each in placed],
+            x=[(each.end - each.start).total_seconds() * 1000 for each in placed],
+            orientation="h", width=0.62, name=name, marker={"color": color},
+            text=[str(each.layer + 1) for each in placed], textposition="inside",
+            insidetextanchor="middle", textfont={"size": 10, "color": "white"},
+            textangle=0, constraintext="none",
+            hovertext=[
+                f"{each.layer_name} on {each.piece}<br>{words.day(each.start)} "
+                f"{words.hours(each.start, each.end)}" for each in placed
+            ],
+            hoverinfo="text",
+        )
+    )  # fmt: skip
+
+
+_Span = tuple[str, "pd.Timestamp", "pd.Timestamp", str, str]
+
+
+def _clocks(planned: Planned, system: SystemHours) -> Iterator[_Span]:
+    """Yield the spans in which each layer cures and then lies open for the next."""
+    end = system.time(len(system.hours.index))
+    for piece in planned.pieces:
+        mine = [each for each in planned.best.placements if each.piece == piece.name]
+        following = [after.start for _, after in pairwise(mine)]
+        for n, each in enumerate(mine):
+            opens = end if each.opens is None else min(each.opens, end)
+            yield piece.name, each.end, opens, "curing", each.layer_name
+            last = each.layer + 1 == len(system.jobs)
+            until = following[n] if n < len(following) else (each.due or end)
+            if not last and until > opens:
+                yield piece.name, opens, until, "open", each.layer_name
+
+
+def _thin(
+    figure: go.Figure, spans: Sequence[_Span], name: str, color: str, dash: str, words: Wording
+) -> None:
+    x: list[str | None] = []
+    y: list[str | None] = []
+    told: list[str | None] = []
+    for piece, start, end, _, layer in spans:
+        x += [x_time(start), x_time(end), None]
+        y += [piece, piece, None]
+        text = f"{layer} on {piece}: {name}<br>{words.clock(start)} to {words.clock(end)}"
+        told += [text, text, None]
+    figure.add_trace(
+        go.Scatter(
+            x=x, y=y, mode="lines", name=name, line={"color": color, "width": 3, "dash": dash},
+            hovertext=told, hoverinfo="text",
+        )
+    )
+
+
+def _days(best: Plan, words: Wording) -> str:
+    rows = [
+        [
+            f"{words.day(each.start)} {words.hours(each.start, each.end)}",
+            f"{escape(each.piece)}: {each.layer + 1} {escape(each.layer_name)} "
+            f"({escape(each.coating)})",
+            words.value(each.area_m2, "area"),
+            words.clock(each.opens),
+            words.due(each.due),
+            words.spare(each.spare),
+        ]
+        for each in best.placements
+    ]
+    if not rows:
+        return ""
+    columns = ("When", "Layer", "Area", "Next opens", "Next done by", "Spare shift")
+    return "<h3>Day by day</h3>" + html_table(columns, rows)
+
+
+def _moved(moved: Sequence[Moved], words: Wording) -> str:
+    if not moved:
+        return ""
+    rows = [
+        [
+            f"{escape(m.piece)}, {escape(m.layer_name)}",
+            "not planned" if m.before is None else words.clock(m.before),
+            "not planned" if m.after is None else words.clock(m.after),
+            escape(m.why),
+        ]
+        for m in moved
+    ]
+    columns = ("Section, layer", "Was", "Is now", "Why")
+    return "<h3>Moved since the plan that was kept</h3>" + html_table(columns, rows)
+
+
+def _left_out(planned: Planned) -> str:
+    if not planned.best.left_out:
+        return ""
+    rows = [
+        [f"{escape(each.piece)}, {escape(each.layer_name)}", escape(each.reason)]
+        for each in planned.best.left_out
+    ]
+    eased = "".join(f"<li>{escape(each.text)}</li>" for each in planned.relaxations)
+    told = f"<p>All of it would fit if, alone:</p><ul>{eased}</ul>" if eased else (
+        "<p>No single rule is at fault: eased alone, none lets everything be laid.</p>"
+    )  # fmt: skip
+    return "<h3>Left out</h3>" + html_table(("Section, layer", "Why"), rows) + told
+
+
+def _rules(planned: Planned, words: Wording) -> str:
+    rows = []
+    for plan in (planned.best, *planned.crews):
+        figures = plan.figures
+        rows.append(
+            [
+                escape(plan.rule), f"{figures.placed} of {figures.of}",
+                "nothing" if figures.finish is None else words.clock(figures.finish),
+                f"{words.value(figures.exposure_m2_days, 'area')} d", f"{figures.moves}",
+                f"{figures.shifts}", f"{figures.stranded}", f"{figures.without_spare}",
+                f"{figures.cost:,.0f}",
+            ]
+        )  # fmt: skip
+    columns = (
+        "Rule", "Laid", "Finish", "Bare area x days", "Moves", "Shifts", "Stranded", "No spare",
+        "Cost",
+    )  # fmt: skip
+    return html_table(columns, rows)
+
+
+def _cautions(planned: Planned) -> str:
+    if not planned.cautions:
+        return ""
+    items = "".join(
+        f'<li>{escape(c.text)} <span class="source">[{escape(c.source)}]</span></li>'
+        for c in planned.cautions
+    )
+    return f"<section><h3>Cautions that go with this plan</h3><ul>{items}</ul></section>"
