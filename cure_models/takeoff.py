@@ -87,6 +87,10 @@ def take_off(
         raise ValueError(f"area of {area_m2:g} m2: it must be above zero")
     if not texture >= 1:
         raise ValueError(f"texture of {texture:g}: a surface is never smaller than its plan")
+    if not 0 <= loss < 1:
+        raise ValueError(f"loss of {loss:g}: it must be at least 0 and below 1")
+    if not fabric_laps >= 0:
+        raise ValueError(f"fabric laps of {fabric_laps:g}: they must not be negative")
     if not container_l > 0:
         raise ValueError(f"container of {container_l:g} L: it must be above zero")
     found = []

@@ -82,13 +82,16 @@ def _moment(given: object) -> datetime:
     if isinstance(given, str):
         try:
             moment = datetime.fromisoformat(given.strip())
+            if given.strip()[10:11] not in ("T", " "):
+                moment = None
         except ValueError:
             moment = None
     has_clock = not isinstance(given, str) or ":" in given
+    mend = 'write it as "2026-07-03T08:30"'
     if not isinstance(moment, datetime) or not has_clock:
-        raise ValueError(f"{str(given)!r} is not a time; write it as 2026-07-03T08:30")
+        raise ValueError(f"{str(given)!r} is not a time; {mend}")
     if not 1900 <= moment.year <= 2200:
-        raise ValueError(f"{str(given)!r} is not a year of a roof; write it as 2026-07-03T08:30")
+        raise ValueError(f"{str(given)!r} is not a year of a roof; {mend}")
     return moment
 
 

@@ -25,7 +25,7 @@ from pydantic import (
 from cure_models.profile import FAMILIES
 from cure_models.system import SUBSTRATES, System
 from cure_models.toml_input import parse_toml, read_text, validated
-from windows.errors import SiteError, did_you_mean
+from windows.errors import DewgapError, SiteError, did_you_mean
 from windows.fields import Moment, Weekday, local_moment, quantity
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def _text(number: object) -> object:
     return str(number) if is_number else number
 
 
+Price = Annotated[float, Field(strict=True, ge=0, le=1e6)]
 LayerName = Annotated[StrictStr, BeforeValidator(_text)]
 
 
@@ -136,11 +137,12 @@ class Crew(_Table):
 class Prices(_Table):
     """What the plan weighs, in money of any one currency; our own choice, illustrative."""
 
-    day: Annotated[float, Field(ge=0)] = 1500.0
-    extra_day: Annotated[float, Field(ge=0)] = 2000.0
-    move: Annotated[float, Field(ge=0)] = 100.0
-    exposure_1000ft2_day: Annotated[float, Field(ge=0)] = 20.0
-    change: Annotated[float, Field(ge=0)] = 100.0
+    day: Price = 1500.0
+    extra_day: Price = 2000.0
+    move: Price = 100.0
+    exposure_1000ft2_day: Price = 20.0
+    no_spare: Price = 1500.0
+    change: Price = 100.0
 
 
 class Material(_Table):
@@ -169,6 +171,13 @@ class JobFile(_Table):
     def _sound(self) -> Self:
         names = [section.name for section in self.section]
         for section in self.section:
+            if not section.name.strip() or not section.name.isprintable():
+                raise ValueError(f"a section is named {section.name!r}; give it a name on one line")
+            if " part " in section.name:
+                raise ValueError(
+                    f"section '{section.name}': so are the parts of a half-laid section named; "
+                    "choose another name, without ' part '"
+                )
             if names.count(section.name) > 1:
                 raise ValueError(f"two sections are named '{section.name}'; rename one")
             for over in section.access_over:
@@ -302,7 +311,7 @@ def _record(
     assert end is not None
     try:
         record = one_record(system.number(placed.layer), start, end, prepared, now, site)
-    except SiteError as fault:
+    except DewgapError as fault:
         raise SiteError(f"{told}: {fault}") from None
     return record, placed.area
 
@@ -360,9 +369,12 @@ def _divide(
                 else "comes before the layer below it is recorded"
             )  # fmt: skip
             raise SiteError(f"{told}: layer '{name}' {why}; mend the placements")
-        # The part whose size fits best, so that a part is recoated as it was laid.
+        # The part of that size, so that it is recoated as it was laid; else one that holds it.
         wanted = parts[ready[0]][0] if area is None else area
-        at = min(ready, key=lambda n: (abs(parts[n][0] - wanted) > 1e-6, n))
+        at = min(
+            ready,
+            key=lambda n: (abs(parts[n][0] - wanted) > 1e-6, parts[n][0] < wanted - 1e-6, n),
+        )
         size, done = parts[at]
         for before in done:
             if record.start < before.end:
@@ -381,7 +393,7 @@ def _divide(
     if len(parts) == 1:
         return [Piece(section.name, section.name, section.area, section.access_over, parts[0][1])]
     return [
-        Piece(f"{section.name}.{n}", section.name, size, section.access_over, done)
+        Piece(f"{section.name} part {n}", section.name, size, section.access_over, done)
         for n, (size, done) in enumerate(parts, start=1)
     ]
 

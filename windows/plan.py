@@ -76,13 +76,28 @@ class Figures:
 class Proof:
     """How good the solver knows a plan to be: its cost, a bound below it, and the time taken. [s]
 
-    The gap is the share by which a better plan could at most be cheaper.
+    ``most_laid`` tells whether it is proved that no more area can be laid. The gap is the share by
+    which a plan that lays as much could at most be cheaper. With ``in_order`` the proof is about
+    plans that lay equal pieces in their order.
     """
 
+    most_laid: bool
     optimal: bool
+    in_order: bool
     cost: float
     bound: float
     seconds: float
+
+    @property
+    def told(self) -> str:
+        """The proof in words."""
+        what = "the best that takes equal sections in their order" if self.in_order else "the best"
+        if self.optimal:
+            return f"proved {what}"
+        told = f"at most {self.gap:.0%} from {what}" if self.bound > 0 else "not proved the best"
+        if not self.most_laid:
+            told += "; whether more can be laid is not proved (give it more --seconds)"
+        return told
 
     @property
     def gap(self) -> float:

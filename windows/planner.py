@@ -100,8 +100,13 @@ def make_plan(
     built = build(system, pieces, job, now, open_beyond=open_beyond)
     earlier = _ticks_of(built, before)
     solved = solve(built.problem, seconds=seconds, before=earlier)
-    proof = Proof(solved.optimal, solved.cost / 1000, solved.bound / 1000, solved.seconds)
-    best = plan_of(built, built.problem, solved.starts, _BEST, proof)
+    proof = Proof(
+        solved.most_laid, solved.optimal, solved.in_order, solved.cost / 1000,
+        solved.bound / 1000, solved.seconds,
+    )  # fmt: skip
+    best = plan_of(
+        built, built.problem, solved.starts, _BEST, proof=proof, before=earlier
+    )
     faults = validate(best.placements, pieces, job, system, now, open_beyond=open_beyond)
     if faults:
         raise DewgapError(

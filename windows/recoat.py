@@ -8,6 +8,7 @@ next layer must lie between them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from windows.layers import SystemHours
     from windows.safety import Caution
 
-__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover"]
+__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover", "present_hour"]
 
 WEAK = ("common practice", "from memory", "own choice")
 """Bases on which a generic deadline is no promise."""
@@ -137,14 +138,14 @@ def check_cover(
         If the weather does not hold the placement or the present.
     """
     first, last = _rows(system, record)
-    present = _present(system, now)
+    present = present_hour(system, now)
     job = system.jobs[record.layer]
     checked = job.checked
     milestones = {
         name: None if np.isnan(times[last]) else system.time(float(times[last]))
         for name, times in checked.milestones.items()
     }
-    since = first if record.prepared is None else int(np.floor(system.moment(record.prepared)))
+    since = first if record.prepared is None else _prepared_row(system, record.prepared)
     deadlines = _deadlines(system, record.layer, since)
     opens_h = float(checked.milestones["recoat_opens"][last])
     due_h = min(
@@ -153,10 +154,16 @@ def check_cover(
         default=np.inf,
     )
     is_last = record.layer + 1 == len(system.jobs)
+    # A clock minimum is certain whatever the cure does.
+    clock_min = job.coating.milestone_clock_min_h.get("recoat_opens", 0.0)
+    shut_until = max(float(checked.clock.blind[last]), last + 1 + clock_min)
     left, provisional = ((), ()) if is_last else _left(
-        system, record.layer + 1, opens_h, due_h, present, int(checked.clock.blind[last])
+        system, record.layer + 1, opens_h, due_h, present, shut_until
     )  # fmt: skip
-    known_due = np.isfinite(due_h)
+    # A dose that the data do not reach may still come before a closing that lies after them.
+    open_dose = any(np.isnan(checked.deadlines[n][since]) for n in _binding(checked.deadlines))
+    known_due = np.isfinite(due_h) and not (open_dose and due_h > len(job.hours.index))
+    least = 0 if is_last else system.jobs[record.layer + 1].coating.min_window_h
     bare = system.system.must_be_covered(record.layer)
     verdict = _verdict(
         covered=covered or is_last,
@@ -164,7 +171,9 @@ def check_cover(
         open_now=present >= opens_h,
         left=bool(left),
         undecided=bool(provisional) or not due_h <= len(job.hours.index),
-        firm=all(each.firm or (not bare and _early(left, each.earliest)) for each in deadlines),
+        firm=all(
+            each.firm or (not bare and _early(left, each.earliest, least)) for each in deadlines
+        ),
     )
     profile = system.system.profiles[record.layer]
     advice: tuple[Advice, ...] = ()
@@ -195,15 +204,38 @@ def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
     index = system.hours.index
     if start < 0 or end > len(index):
         told = f"{record.start.tz_convert(system.site.zone):%Y-%m-%d %H:%M}"
+        mend = (
+            "that begins before the placement, such as recorded hours joined to a forecast"
+            if start < 0
+            else "that reaches beyond the placement, such as a newer forecast"
+        )
         raise HoursError(
             f"the placement of {told} lies outside the weather, which holds "
             f"{index[0]:%Y-%m-%d %H:%M} to {system.time(len(index)):%Y-%m-%d %H:%M} UTC; give "
-            "weather that begins before the placement, such as recorded hours joined to a forecast"
+            f"weather {mend}"
         )
     return int(np.floor(start)), int(np.ceil(end)) - 1
 
 
-def _present(system: SystemHours, now: pd.Timestamp) -> float:
+def _prepared_row(system: SystemHours, prepared: pd.Timestamp) -> int:
+    """Return the row in which a layer was prepared again; at the very end, the last one."""
+    moment = system.moment(prepared)
+    if not 0 <= moment <= len(system.hours.index):
+        raise HoursError(
+            f"the layer was prepared again at {prepared:%Y-%m-%d %H:%M} UTC, outside the weather; "
+            f"give weather that holds it"
+        )
+    return min(int(np.floor(moment)), len(system.hours.index) - 1)
+
+
+def present_hour(system: SystemHours, now: pd.Timestamp) -> float:
+    """Return the present in hours since the first row. [h]
+
+    Raises
+    ------
+    HoursError
+        If the weather does not hold it.
+    """
     moment = system.moment(now)
     if not 0 <= moment <= len(system.hours.index):
         raise HoursError(
@@ -247,11 +279,11 @@ def _deadlines(system: SystemHours, layer: int, first: int) -> tuple[Deadline, .
 
 
 def _left(
-    system: SystemHours, layer: int, opens_h: float, due_h: float, present: float, blind: int
+    system: SystemHours, layer: int, opens_h: float, due_h: float, present: float, shut_until: float
 ) -> tuple[tuple[Left, ...], tuple[Left, ...]]:
     """Return the windows of a layer between opening and deadline: sure ones, provisional ones."""
     job = system.jobs[layer]
-    states = recoat_states(job.found.hour, opens_h, due_h, present, blind)
+    states = recoat_states(job.found.hour, opens_h, due_h, present, shut_until)
     shift = shifts(job.hours.index, job.site)
     least = job.coating.min_window_h
     sure = runs((states == State.OK) & (shift != NO_SHIFT), shift, least)
@@ -260,9 +292,7 @@ def _left(
         for a, b in runs((states != State.BLOCKED) & (shift != NO_SHIFT), shift, least)
         if (states[a:b] == State.UNKNOWN).any()
     ]
-    chances = {
-        n: window.dry_chance for n, window in enumerate(job.found.windows, start=1)
-    }
+    chances = {n: window.dry_chance for n, window in enumerate(job.found.windows, start=1)}
 
     def left(start: int, end: int, *, known: bool) -> Left:
         number = int(job.found.window_number[start]) if known else 0
@@ -278,7 +308,7 @@ def _left(
 
 
 def recoat_states(
-    hour: States, opens_h: float, due_h: float, present: float, blind: int
+    hour: States, opens_h: float, due_h: float, present: float, shut_until: float
 ) -> States:
     """Return the state of each hour as a recoat hour.
 
@@ -292,24 +322,24 @@ def recoat_states(
         The deadline, NaN where it lies after the data, infinite where there is none. [h]
     present
         Hours that begin before it are gone. [h]
-    blind
-        First hour whose cure is not known, or the number of hours: until then a film that is not
-        known to open is known to be closed.
+    shut_until
+        Until then a film that is not known to open is known to be shut: its cure is known, or a
+        clock minimum has not passed. [h]
     """
     row = np.arange(len(hour))
     states = hour.copy()
     if np.isnan(opens_h):
         states[states == State.OK] = State.UNKNOWN
-    states[row < (blind if np.isnan(opens_h) else opens_h)] = State.BLOCKED
+    states[row < (shut_until if np.isnan(opens_h) else opens_h)] = State.BLOCKED
     states[row < present] = State.BLOCKED
     if not np.isnan(due_h):
         states[row + 1 > due_h] = State.BLOCKED
     return states
 
 
-def _early(left: tuple[Left, ...], earliest: pd.Timestamp | None) -> bool:
-    """Tell whether a window ends before the earliest that a deadline may be across products."""
-    return bool(left) and (earliest is None or left[0].end <= earliest)
+def _early(left: tuple[Left, ...], earliest: pd.Timestamp | None, least: int) -> bool:
+    """Tell whether a window is left before the earliest that a deadline may be, of ``least`` h."""
+    return bool(left) and (earliest is None or left[0].start + timedelta(hours=least) <= earliest)
 
 
 def _verdict(

@@ -86,7 +86,9 @@ def substrate_states(
         if read < 0:  # nobody knows what fell before the table begins
             by_reading[by_reading == State.OK] = State.UNKNOWN
         by_reading[row < read] = State.UNKNOWN
-        states = by_reading if ground.dry_out is None else np.minimum(states, by_reading)
+        if ground.dry_out is None:
+            return by_reading
+        states = np.where(row < read, states, np.minimum(states, by_reading)).astype(np.int8)
     return states
 
 

@@ -7,16 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cure_models.system import System, load_system
 from cure_models.system_rules import Finding, check_layers, check_substrate, needed_rates
+from windows.errors import ProfileError
 from windows.gates import State
+from windows.job_file import JobFile, system_of
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
-    from cure_models.system import System
     from windows.job import Job
     from windows.layers import SystemHours
 
-__all__ = ["MonthRate", "check_in_weather", "check_system", "month_rates"]
+__all__ = ["MonthRate", "check_in_weather", "check_system", "month_rates", "system_for"]
 
 _LEAST_HOURS = 24
 """Hours of a month that must be known for its mean to be told. [h]"""
@@ -26,8 +28,8 @@ _LEAST_HOURS = 24
 class MonthRate:
     """Mean cure rate to the opening of the next layer in one month of a table. [h/h]
 
-    ``hours`` are those known. ``reaches`` tells whether it is at least the rate that the layer's
-    deadline needs.
+    ``hours`` are those known. ``needed`` is the rate that the layer's deadline needs, ``least`` the
+    same at the ends of the ranges that ask for the least.
     """
 
     layer: int
@@ -35,6 +37,7 @@ class MonthRate:
     hours: int
     rate: float
     needed: float
+    least: float
 
     @property
     def reaches(self) -> bool:
@@ -46,6 +49,26 @@ def check_system(system: System, kind: str | None = None) -> tuple[Finding, ...]
     """Return what the rules say of a system, and of its first layer on a kind of roof."""
     found = check_layers(system)
     return found if kind is None else (*check_substrate(system, kind), *found)
+
+
+def system_for(job: JobFile, given: str | None) -> System:
+    """Return the system of a job, which no rule refuses: the option's, else the file's own.
+
+    Raises
+    ------
+    ProfileError
+        If there is no such system, or a rule refuses it, on the job's roof too.
+    """
+    name = system_of(job, given)
+    try:
+        system = load_system(name)
+    except ProfileError as fault:
+        raise ProfileError(str(fault) if given is not None else f"{job.where}: {fault}") from None
+    kind = None if job.substrate is None else job.substrate.kind
+    refused = next((each for each in check_system(system, kind) if each.refuses), None)
+    if refused is not None:
+        raise ProfileError(f"{system.where}: {refused.reason} [{refused.source}]")
+    return system
 
 
 def month_rates(system: SystemHours) -> tuple[MonthRate, ...]:
@@ -64,7 +87,9 @@ def month_rates(system: SystemHours) -> tuple[MonthRate, ...]:
             if hours >= _LEAST_HOURS:
                 # The film's thickness is in its rate, and in the needed rate too: once is enough.
                 rate *= needed.opens_h / job.coating.milestones["recoat_opens"]
-                found.append(MonthRate(needed.layer, month, hours, rate, needed.generic))
+                found.append(
+                    MonthRate(needed.layer, month, hours, rate, needed.generic, needed.least)
+                )
     return tuple(found)
 
 
@@ -112,13 +137,18 @@ def check_in_weather(system: SystemHours) -> tuple[Finding, ...]:
         if slow.reaches:
             continue
         name = system.system.layers[slow.layer - 1].name
+        verdict = (
+            "it cannot be recoated in time at these temperatures"
+            if slow.rate < slow.least
+            else "whether it can be recoated in time depends on the data sheet"
+        )
         found.append(
             Finding(
                 False, "slow_cure", slow.layer,
                 f"'{name}' cures at {slow.rate:.2f} of its reference on average in {slow.month} "
-                f"({slow.hours} h known), below the {slow.needed:.2f} that its deadline needs: it "
-                "cannot be recoated in time at these temperatures",
-                "calculated: shortest opening over longest deadline",
+                f"({slow.hours} h known), below the {slow.needed:.2f} that its deadline needs "
+                f"({slow.least:.2f} at the least across products): {verdict}",
+                "calculated: opening over deadline",
             )
         )  # fmt: skip
     return tuple(found)

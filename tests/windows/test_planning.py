@@ -116,8 +116,8 @@ class Exhaustive:
         return True
 
     def key(self, plan):
-        """Return the three aims, the less the better."""
-        return (-self._area(plan), self._without_spare(plan), self.cost(plan))
+        """Return the two aims, the less the better."""
+        return (-self._area(plan), self.cost(plan))
 
     def _area(self, plan):
         return sum(
@@ -126,7 +126,8 @@ class Exhaustive:
             for _, t, layer, _ in plan
         )
 
-    def _without_spare(self, plan):
+    def without_spare(self, plan):
+        """Count the deadlines that the planned cover keeps and no later shift would."""
         count = 0
         for t, task in enumerate(self.problem.tasks):
             steps = [each for each in plan if each[1] == t]
@@ -153,6 +154,7 @@ class Exhaustive:
         worked = {int(problem.tasks[t].choices[n].shift[at]) for _, t, n, at in plan}
         total += costs.extra_shift * sum(problem.extra[shift] for shift in worked)
         taken = {(t, n): start for start, t, n, _ in plan}
+        total += costs.no_spare * self.without_spare(plan)
         total += costs.change * sum(taken.get(k) != start for k, start in self.before.items())
         for t, task in enumerate(problem.tasks):
             starts = [each[0] for each in plan if each[1] == t]
@@ -181,7 +183,7 @@ def equals_the_best_of_all(problem, before=None):
     least, count = search.best()
     assert search.key(plan) == least
     assert found.optimal
-    assert (found.cost, found.bound) == (least[2], pytest.approx(least[2], abs=0.5))
+    assert (found.cost, found.bound) == (least[1], pytest.approx(least[1], abs=0.5))
     return count, least
 
 
@@ -249,7 +251,8 @@ def random_problem(seed, *, tasks, layers, days, at, length, **given):
         made.append(task)
     costs = Costs(
         tick=int(rng.choice([0, 1, 31])), extra_shift=int(rng.choice([0, 500, 3000])),
-        move=int(rng.choice([0, 100, 700])), change=int(rng.choice([0, 90, 1100])),
+        move=int(rng.choice([0, 100, 700])), no_spare=int(rng.choice([0, 400, 5000])),
+        change=int(rng.choice([0, 90, 1100])),
     )  # fmt: skip
     cap = None
     if rng.random() < 0.4:
@@ -360,14 +363,14 @@ OPEN_TWO = Rule("two sections ahead", "new", most_open=2)
 BY_NAME = {rule.name: rule for rule in RULES}
 
 
-def roof_of_six(*, days, lost=(), saturday=(), price=0, deadline=OVER):
+def roof_of_six(*, days, lost=(), saturday=(), price=0, no_spare=0):
     """Return six sections with base and top from day 1, a Monday; days that rain takes are lost."""
     worked = [
         d for d in range(1, days + 1) if d not in lost and ((d - 1) % 7 < 5 or d in saturday)
     ]  # fmt: skip
     start = np.array([(d - 1) * DAY + 14 for d in worked], dtype=np.int64)
     shift = np.array(worked, dtype=np.int64) - 1
-    due = start + 20 + deadline * DAY
+    due = start + 20 + OVER * DAY
 
     def layer(due, must):
         return Choice(20, start, shift, start + 20, start + DAY - 4, due, np.full(len(start), must))
@@ -379,7 +382,7 @@ def roof_of_six(*, days, lost=(), saturday=(), price=0, deadline=OVER):
     return Problem(
         tasks=sections, extra=tuple(d in saturday for d in range(1, days + 1)),
         weekday=tuple((d - 1) % 7 for d in range(1, days + 1)), begin=0, end=days * DAY,
-        costs=Costs(tick=1500_000 // DAY, extra_shift=price),
+        costs=Costs(tick=1500_000 // DAY, extra_shift=price, no_spare=no_spare),
     )  # fmt: skip
 
 
@@ -421,7 +424,7 @@ def test_the_rule_of_the_earliest_hour_begins_all_it_can():
 
 
 def best_of_six(problem):
-    """Return the three aims of the best plan, day by day: how many wait, and which lie open."""
+    """Return the least cost of all twelve coats, day by day: how many wait, and which lie open."""
     choice = problem.tasks[0].choices[0]
     shifts = choice.shift.tolist()
     exposure = problem.tasks[0].exposure
@@ -430,60 +433,66 @@ def best_of_six(problem):
     def further(n, waiting, opened):
         """Return the best of what can still be done, the open bases by their days."""
         if n == len(shifts):
-            return (0, 0, 0) if not opened else None
+            return (0, 0) if not opened else None
+        if any(base + OVER < shifts[n] for base in opened):
+            return None
         day, price = shifts[n], problem.costs.extra_shift * problem.extra[shifts[n]]
         found = [further(n + 1, waiting, opened)]
         doings = [(waiting - 1, (*opened, day), 0, 0)] if waiting else []
         for base in sorted(set(opened)):
-            if day <= base + OVER:
-                left = list(opened)
-                left.remove(base)
-                last = not any(day < each <= base + OVER for each in shifts)
-                doings.append((waiting, tuple(left), int(last), exposure * (day - base) * DAY))
+            left = list(opened)
+            left.remove(base)
+            last = not any(day < each <= base + OVER for each in shifts)
+            doings.append((waiting, tuple(left), int(last), exposure * (day - base) * DAY))
         for waits, lies, last, priced in doings:
             rest = further(n + 1, waits, lies)
             if rest is not None:
-                laid, no_spare, cost = rest
+                laid, cost = rest
                 # The end is paid by the last coat.
-                end = 0 if laid else problem.costs.tick * (day * DAY + 14 + 20)
-                found.append((laid - 100, no_spare + last, cost + priced + price + end))
+                cost += 0 if laid else problem.costs.tick * (day * DAY + 14 + 20)
+                found.append((laid - 100, cost + priced + price + problem.costs.no_spare * last))
         return min((each for each in found if each is not None), default=None)
 
     return further(0, len(problem.tasks), ())
 
 
+DAY_COST = 1_500_000  # of a day later finished
+
+
 @pytest.mark.parametrize(
-    ("days", "lost", "saturday", "price", "finish", "no_spare", "extra"),
+    ("given", "finish", "spareless", "extra"),
     [
-        (16, (), (), 0, 16, 3, []),
-        (30, (), (), 0, 18, 0, []),
-        (19, (4, 5), (), 0, 19, 2, []),
-        (30, (4, 5), (), 0, 23, 0, []),
-        # A Saturday saves two days of 1500.
-        (30, (), (6,), 2_000_000, 16, 0, [6]),
-        (30, (), (6,), 4_000_000, 18, 0, []),
-        (30, (4, 5), (6, 13, 20), 1_000_000, 17, 0, [6, 13]),
-        (30, (4, 5), (6, 13, 20), 2_000_000, 18, 0, [13]),
-        (30, (4, 5), (6, 13, 20), 10_000_000, 23, 0, []),
+        # Without a price of a missing spare shift an early end is all that counts.
+        ({}, 16, None, []),
+        ({"no_spare": DAY_COST}, 18, 0, []),
+        ({"lost": (4, 5)}, 19, None, []),
+        ({"lost": (4, 5), "no_spare": DAY_COST}, 19, 2, []),
+        ({"lost": (4, 5), "no_spare": 4 * DAY_COST}, 23, 0, []),
+        # A Saturday is worked if it saves more than its price.
+        ({"saturday": (6,), "price": DAY_COST // 2}, 15, None, [6]),
+        ({"saturday": (6,), "price": 2 * DAY_COST}, 16, None, []),
+        ({"lost": (4, 5), "saturday": (6,), "price": DAY_COST}, 17, None, [6]),
+        ({"lost": (4, 5), "saturday": (6,), "price": 4 * DAY_COST}, 19, None, []),
     ],
 )
-def test_the_best_plan_of_a_roof_of_six(days, lost, saturday, price, finish, no_spare, extra):
-    """A spare shift for every cover comes before an early end; where days are few, it cannot."""
-    problem = roof_of_six(days=days, lost=lost, saturday=saturday, price=price)
+def test_the_best_plan_of_a_roof_of_six(given, finish, spareless, extra):
+    """No cover is late, and what a day, a Saturday and a spare shift cost decides the rest."""
+    problem = roof_of_six(days=30, **given)
     found = solve(problem)
     assert found.optimal
     assert len(found.starts) == 12
     last, between = days_of(problem, found.starts)
-    assert (last, max(between) <= OVER) == (finish, True)
+    assert max(between) <= OVER
     plan = tuple(
         (int(problem.tasks[s.task].choices[s.layer].start[s.at]), s.task, s.layer, s.at)
         for s in found.starts
     )
-    key = Exhaustive(problem).key(plan)
-    assert key == best_of_six(problem)
-    assert key[1:] == (no_spare, found.cost)
+    search = Exhaustive(problem)
     worked = {int(problem.tasks[t].choices[n].shift[at]) for _, t, n, at in plan}
-    assert [shift + 1 for shift in sorted(worked) if problem.extra[shift]] == extra
+    saturdays = [shift + 1 for shift in sorted(worked) if problem.extra[shift]]
+    assert search.key(plan) == best_of_six(problem) == (-1200, found.cost)
+    assert (last, saturdays) == (finish, extra)
+    assert spareless in (None, search.without_spare(plan))
 
 
 # --- Random weathers ----------------------------------------------------------------------------
@@ -596,10 +605,10 @@ def check_plan(planned, found, job, pieces, now):
     assert best.figures.stranded <= waiting
     assert best.figures.placed + len(left) == best.figures.of
     assert best.proof.cost == pytest.approx(best.figures.cost, abs=1e-6)
-    # A crew's plan that keeps all the rules cannot lay more than the best, counted in whole m2.
+    # A crew's plan that keeps all the rules cannot lay more than the best.
     if best.proof.optimal and not waiting:
         for crew in planned.crews:
-            if area(crew) > area(best) + len(best.placements):
+            if area(crew) > area(best) + 0.01 * len(best.placements):
                 assert validate(crew.placements, pieces, job, found, now) != ()
 
 
@@ -854,12 +863,12 @@ def test_a_cap_that_is_too_small(urethane):
 
 
 def test_a_layer_that_could_not_be_covered_is_withheld(tmp_path):
-    """A base of Friday is due on Sunday, and nobody works again before Tuesday."""
+    """A base of Friday is due on Sunday; nobody could cover one of Monday in the data."""
     found = cases.hours(tmp_path, cases.URETHANE, cases.weather(9))
     friday = cases.local("2026-06-05 06:00")
     one = (cases.piece("A"),)
     job = cases.job()
-    crew = found.site.crew.model_copy(update={"days_off": (date(2026, 6, 8),)})
+    crew = found.site.crew.model_copy(update={"days_off": (date(2026, 6, 9),)})
     site = found.site.model_copy(update={"crew": crew})
     found = system_hours(site, found.system, found.hours, start_wet_mm=0.0)
     planned = make_plan(found, one, job, friday)

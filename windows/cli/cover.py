@@ -41,20 +41,20 @@ def cover(
 
     Example: dewgap cover demo_sites/cool_north --now 2026-09-22T17:00
     """
-    from cure_models.system import load_system
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import load_job, pieces, system_of
+    from windows.job_file import load_job, pieces
     from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
+    from windows.system_check import system_for
 
     place = load_site(site)
     file = load_job(site, job)
-    chosen = load_system(system_of(file, system))
+    chosen = system_for(file, system)
     asked = present(now, place)
     waiting = [
         piece

@@ -86,12 +86,10 @@ def plan(
 
     Exit status 3 if nothing can be laid, or a laid layer is left without its cover.
 
-    Example: dewgap plan demo_sites/high_desert --system acrylic_two_coat --now 2026-05-11T06:00
+    Example: dewgap plan demo_sites/high_desert --now 2026-05-11T06:00 --page plan.html
     """
-    from cure_models.system import load_system
     from windows.cli.printing import print_json
-    from windows.errors import DewgapError
-    from windows.job_file import load_job, pieces, system_of
+    from windows.job_file import load_job, pieces
     from windows.layers import system_hours
     from windows.planner import make_plan, pieces_of
     from windows.replan import what_moved
@@ -99,15 +97,11 @@ def plan(
     from windows.reports.plan_json import placements_of, plan_csv, planned_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
-    from windows.system_check import check_system
+    from windows.system_check import system_for
 
     place = load_site(site)
     file = load_job(site, job)
-    chosen = load_system(system_of(file, system))
-    kind = None if file.substrate is None else file.substrate.kind
-    refused = next((each for each in check_system(chosen, kind) if each.refuses), None)
-    if refused is not None:
-        raise DewgapError(f"{chosen.where}: {refused.reason} [{refused.source}]")
+    chosen = system_for(file, system)
     asked = present(now, place)
     laid = pieces(file, chosen, place, asked)
     earlier = None if keep is None else read_earlier(keep)
@@ -229,8 +223,7 @@ def _summary(best: Plan, words: Wording) -> str:
         told += f", {figures.extra_days} of them on extra days"
     if proof is None:
         return told + "."
-    gap = "proved the best" if proof.optimal else f"at most {proof.gap:.1%} from the best"
-    return f"{told}; {gap}, found in {proof.seconds:.1f} s. Checked against the raw hours."
+    return f"{told}; {proof.told}, found in {proof.seconds:.1f} s. Checked against the raw hours."
 
 
 def _by_day(best: Plan, words: Wording) -> None:

@@ -24,26 +24,27 @@ def quantities(
 
     Example: dewgap quantities demo_sites/gulf_coast --system acrylic_two_coat
     """
-    from cure_models.system import load_system
     from cure_models.takeoff import take_off
     from windows.cli.printing import heading, line, print_json, table
-    from windows.job_file import load_job, system_of
+    from windows.job_file import load_job
     from windows.reports.system_json import take_off_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
+    from windows.system_check import system_for
 
     place = load_site(site)
     file = load_job(site, job)
-    chosen = load_system(system_of(file, system))
+    chosen = system_for(file, system)
     material = file.material
     parts = [(each.name, each.area) for each in file.section] or [("roof", place.roof.area)]
-    taken = {
-        name: take_off(
+    taken = [
+        (name, take_off(
             chosen, area, loss=material.loss, texture=material.texture,
             fabric_laps=material.fabric_laps, container_l=material.container,
-        )
-        for name, area in [*parts, ("all", sum(area for _, area in parts))]
-    }  # fmt: skip
+        ))
+        for name, area in [*parts, ("all sections", sum(area for _, area in parts))]
+    ]  # fmt: skip
+    whole = taken[-1][1]
     if as_json:
         print_json(
             {
@@ -52,7 +53,11 @@ def quantities(
                 "loss": material.loss,
                 "texture": material.texture,
                 "container_l": material.container,
-                "sections": {n: [take_off_dict(t) for t in each] for n, each in taken.items()},
+                "sections": [
+                    {"section": name, "layers": [take_off_dict(each) for each in layers]}
+                    for name, layers in taken[:-1]
+                ],
+                "whole": [take_off_dict(each) for each in whole],
             }
         )
         return
@@ -64,10 +69,10 @@ def quantities(
     )
     table(
         ["layer", "dry film", "passes", "wet film of a pass", "spread", "back to dry"],
-        [_film(each, chosen.layers[n].name, words) for n, each in enumerate(taken["all"])],
+        [_film(each, chosen.layers[n].name, words) for n, each in enumerate(whole)],
         title="Film: gauge the wet film while you lay it; the dry one decides",
     )
-    shown = taken if len(parts) > 1 else {"all": taken["all"]}
+    shown = taken if len(parts) > 1 else taken[-1:]
     table(
         ["section", "layer", "area", "material", "containers", "fabric"],
         [
@@ -76,12 +81,12 @@ def quantities(
                 *_amount(each, words),
                 words.value(each.fabric_m2, "area") if each.fabric_m2 else "none",
             ]
-            for name, layers in shown.items()
+            for name, layers in shown
             for n, each in enumerate(layers)
         ],
         title="Material, with loss and texture",
     )  # fmt: skip
-    line("Containers are whole ones for each row: order by the row 'all'.")
+    line("Containers are whole ones for each row: order by the row 'all sections'.")
 
 
 def _film(taken: TakeOff, name: str, words: Wording) -> list[str]:

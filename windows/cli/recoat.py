@@ -56,20 +56,20 @@ def recoat(
     Example: dewgap recoat demo_sites/high_desert --system acrylic_two_coat --layer base
     --placed 2026-05-12T08:30 2026-05-12T11:00 --now 2026-05-12T17:00
     """
-    from cure_models.system import load_system
     from windows.cli.options import present
     from windows.cli.printing import print_json
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import one_record
+    from windows.job_file import JobFile, one_record
     from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
+    from windows.system_check import system_for
 
     place = load_site(site)
-    chosen = load_system(system)
+    chosen = system_for(JobFile(), system)
     asked = present(now, place)
     start, end = (moment("--placed", each, place) for each in placed)
     again = None if prepared is None else moment("--prepared", prepared, place)

@@ -153,12 +153,15 @@ def check(
     """
     from cure_models.system import load_system
     from windows.cli.printing import line, print_json, table
+    from windows.errors import DewgapError
     from windows.job_file import roof_kind
     from windows.layers import system_hours
     from windows.reports.system_json import finding_dict, month_dict
     from windows.site import load_site
     from windows.system_check import check_in_weather, check_system, month_rates
 
+    if site is None and weather != WeatherChoice():
+        raise DewgapError("weather is looked at with --site SITE only; add it, or leave it out")
     system = load_system(name)
     found = list(check_system(system, None if roof is None else roof_kind(roof, "--over")))
     months: tuple[MonthRate, ...] = ()

@@ -22,7 +22,7 @@ from windows.planning.problem import (
     Problem,
     Task,
 )
-from windows.recoat import Verdict, check_cover
+from windows.recoat import Verdict, check_cover, present_hour
 from windows.substrate import first_retarder, substrate_states
 from windows.work_rate import rate_m2_h
 
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = ["Built", "build", "extended"]
 
 _THOUSANDTHS = 1000
+_UNITS_PER_M2 = 100
 _FT2_PER_M2 = 1 / 0.09290304
 
 
@@ -115,7 +116,7 @@ def build(
     """
     states = _layer_states(system, job)
     found = _shifts(system, job, states)
-    begin = ceil(round(system.moment(now) * TICKS_PER_HOUR, 6))
+    begin = _ticks(present_hour(system, now))
     hours = len(system.hours.index)
     tasks: list[Task] = []
     kept: list[Piece] = []
@@ -151,7 +152,7 @@ def build(
         tasks.append(
             Task(
                 name=piece.name,
-                area=ceil(piece.area_m2),
+                area=round(piece.area_m2 * _UNITS_PER_M2),
                 exposure=_exposure(piece.area_m2, job),
                 first=first,
                 choices=cache[shared],
@@ -171,11 +172,12 @@ def build(
         begin=begin,
         end=hours * TICKS_PER_HOUR,
         move=_ticks(job.crew.move),
-        open_area=None if cap is None else int(cap),
+        open_area=None if cap is None else round(cap * _UNITS_PER_M2),
         costs=Costs(
             tick=round(job.prices.day * _THOUSANDTHS / TICKS_PER_DAY),
             extra_shift=round(job.prices.extra_day * _THOUSANDTHS),
             move=round(job.prices.move * _THOUSANDTHS),
+            no_spare=round(job.prices.no_spare * _THOUSANDTHS),
             change=round(job.prices.change * _THOUSANDTHS),
         ),
     )
@@ -214,11 +216,10 @@ def _shifts(system: SystemHours, job: JobFile, states: Sequence[States]) -> list
     index = system.hours.index
     regular = shifts(index, system.site)
     every = shifts(index, extended(system.site, job))
-    any_ok = np.any([state == State.OK for state in states], axis=0)
     lost = [
         pd.Timestamp(int(day), unit="D")
         for day in np.unique(regular[regular != NO_SHIFT])
-        if not any_ok[regular == day].any()
+        if _is_lost(np.flatnonzero(regular == day), states)
     ]
     found = []
     for day in np.unique(every[every != NO_SHIFT]).tolist():
@@ -233,6 +234,12 @@ def _shifts(system: SystemHours, job: JobFile, states: Sequence[States]) -> list
         last = (int(rows[-1]) + 1) * TICKS_PER_HOUR - _ticks(job.crew.clean_up)
         found.append(_Shift(first, last, when.date(), extra))
     return found
+
+
+def _is_lost(rows: NDArray[np.int64], states: Sequence[States]) -> bool:
+    """Tell whether a whole shift is known to be lost for every layer."""
+    whole = rows[0] > 0 and rows[-1] + 1 < len(states[0])  # the data do not cut it
+    return bool(whole) and all((state[rows] == State.BLOCKED).all() for state in states)
 
 
 def _length(system: SystemHours, layer: int, piece: Piece, job: JobFile) -> int:

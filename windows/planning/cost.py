@@ -5,13 +5,25 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from windows.planning.problem import FAR
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from windows.planning.problem import Problem, Start, Task
+    from windows.planning.problem import Choice, Problem, Start, Task
 
-__all__ = ["changes", "cost_of", "end_of", "exposed", "extra_shifts", "finish_of", "moves",
-           "start_of"]  # fmt: skip
+__all__ = [
+    "changes",
+    "cost_of",
+    "end_of",
+    "exposed",
+    "extra_shifts",
+    "finish_of",
+    "has_spare",
+    "moves",
+    "start_of",
+    "without_spare",
+]
 
 
 def start_of(problem: Problem, each: Start) -> int:
@@ -54,6 +66,29 @@ def exposed(problem: Problem, task: Task, laid: Sequence[Start]) -> int:
     return (start_of(problem, laid[-1]) if whole else problem.end) - begin
 
 
+def has_spare(task: Task, each: Start, later: Start) -> bool | None:
+    """Tell whether a later shift than that of the next layer would be in time for it as well.
+
+    None where the layer has no deadline in the data, or its next belongs into its own shift.
+    """
+    due = int(task.choices[each.layer].due[each.at])
+    if due >= FAR or task.same_shift[each.layer]:
+        return None
+    return _later(task.choices[later.layer], later.at, due)
+
+
+def _later(choice: Choice, at: int, due: int) -> bool:
+    return bool(((choice.shift > choice.shift[at]) & (choice.hour_end <= due)).any())
+
+
+def without_spare(task: Task, laid: Sequence[Start]) -> int:
+    """Count the layers of a piece, laid or planned, whose next one has no later shift in time."""
+    count = sum(has_spare(task, each, later) is False for each, later in pairwise(laid))
+    if task.due_now is not None and laid:
+        count += not _later(task.choices[0], laid[0].at, task.due_now)
+    return count
+
+
 def changes(
     problem: Problem, starts: Sequence[Start], before: Mapping[tuple[int, int], int]
 ) -> int:
@@ -76,4 +111,5 @@ def cost_of(
     for n, task in enumerate(problem.tasks):
         laid = sorted((s for s in starts if s.task == n), key=lambda each: each.layer)
         total += task.exposure * exposed(problem, task, laid)
+        total += costs.no_spare * without_spare(task, laid)
     return total

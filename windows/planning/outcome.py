@@ -9,11 +9,19 @@ import numpy as np
 
 from windows.gates import State
 from windows.plan import Figures, LeftOut, Placement, Plan, Proof
-from windows.planning.cost import cost_of, exposed, extra_shifts, finish_of, moves
+from windows.planning.cost import (
+    cost_of,
+    exposed,
+    extra_shifts,
+    finish_of,
+    has_spare,
+    moves,
+    without_spare,
+)
 from windows.planning.problem import FAR, TICKS_PER_DAY, TICKS_PER_HOUR
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from windows.planning.build import Built
     from windows.planning.problem import Problem, Start, Task
@@ -22,14 +30,20 @@ __all__ = ["figures", "plan_of"]
 
 
 def plan_of(
-    built: Built, problem: Problem, starts: Sequence[Start], rule: str, proof: Proof | None = None
+    built: Built,
+    problem: Problem,
+    starts: Sequence[Start],
+    rule: str,
+    *,
+    proof: Proof | None = None,
+    before: Mapping[tuple[int, int], int] | None = None,
 ) -> Plan:
     """Return a plan of the starts of a problem; ``problem`` is the one whose choices they name."""
     return Plan(
         rule=rule,
         placements=tuple(_placements(built, problem, starts)),
         left_out=tuple(_left_out(built, problem, starts)),
-        figures=figures(built, problem, starts),
+        figures=figures(built, problem, starts, before),
         proof=proof,
     )
 
@@ -75,22 +89,10 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
                 end=built.time(start + choice.length),
                 opens=None if opens >= FAR else system.time(exact_opens),
                 due=None if due >= FAR or last else system.time(exact_due),
-                spare=_spare(task, each, later[0] if later else None),
+                spare=has_spare(task, each, later[0]) if later else None,
             )
         )
     return sorted(found, key=lambda placement: placement.start)
-
-
-def _spare(task: Task, each: Start, later: Start | None) -> bool | None:
-    """Tell whether a later shift than the planned one would be in time for the next layer."""
-    if later is None:
-        return None
-    due = int(task.choices[each.layer].due[each.at])
-    choice = task.choices[later.layer]
-    if due >= FAR:
-        return None
-    after = choice.shift > choice.shift[later.at]
-    return bool((after & (choice.hour_end <= due)).any())
 
 
 def _left_out(built: Built, problem: Problem, starts: Sequence[Start]) -> list[LeftOut]:
@@ -121,7 +123,8 @@ def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
         return _withheld(built, seen, kept)
     if layer:
         return "no valid hours are left after the layer below it has opened"
-    return "the crew's hours go to other pieces, or its cover would be late"
+    cap = "" if built.problem.open_area is None else ", or bare area is at its cap (crew.open_area)"
+    return f"the crew's hours go to other pieces, or its cover would be late{cap}"
 
 
 def _withheld(built: Built, seen: Task, kept: Task) -> str:
@@ -155,24 +158,21 @@ def _no_hours(built: Built, task: Task, layer: int) -> str:
     )
 
 
-def figures(built: Built, problem: Problem, starts: Sequence[Start]) -> Figures:
-    """Return what the starts come to, by the job's prices."""
+def figures(
+    built: Built,
+    problem: Problem,
+    starts: Sequence[Start],
+    before: Mapping[tuple[int, int], int] | None = None,
+) -> Figures:
+    """Return what the starts come to, by the job's prices; changes of ``before`` have theirs."""
     by_task = _steps(problem, starts)
     finish = finish_of(problem, starts)
-    exposure, stranded, without_spare = 0.0, 0, 0
+    exposure, stranded, spareless = 0.0, 0, 0
     for n, task in enumerate(problem.tasks):
         laid = by_task[n]
         exposure += exposed(problem, task, laid) * built.pieces[n].area_m2 / TICKS_PER_DAY
         stranded += _stranded(task, laid)
-        without_spare += sum(
-            _spare(task, each, later) is False and not task.same_shift[each.layer]
-            for each, later in pairwise(laid)
-        )
-        if task.due_now is not None and laid:
-            first = task.choices[0]
-            at = laid[0].at
-            later = (first.shift > first.shift[at]) & (first.hour_end <= task.due_now)
-            without_spare += not later.any()
+        spareless += without_spare(task, laid)
     worked = {int(problem.tasks[s.task].choices[s.layer].shift[s.at]) for s in starts}
     return Figures(
         placed=len(starts),
@@ -183,9 +183,9 @@ def figures(built: Built, problem: Problem, starts: Sequence[Start]) -> Figures:
         moves=moves(problem, starts),
         shifts=len(worked),
         extra_days=extra_shifts(problem, starts),
-        without_spare=without_spare,
+        without_spare=spareless,
         stranded=stranded,
-        cost=cost_of(problem, starts) / 1000,
+        cost=cost_of(problem, starts, before) / 1000,
     )
 
 

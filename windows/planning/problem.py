@@ -98,11 +98,16 @@ class Task:
 
 @dataclass(frozen=True)
 class Costs:
-    """Prices in whole thousandths of money: a tick later finished, and what else is weighed."""
+    """Prices in whole thousandths of money: a tick later finished, and what else is weighed.
+
+    ``no_spare`` is that of a layer with a deadline whose next one is planned into the last shift
+    that is in time; ``change`` that of a start that an earlier plan had elsewhere.
+    """
 
     tick: int = 1
     extra_shift: int = 0
     move: int = 0
+    no_spare: int = 0
     change: int = 0
 
 

@@ -3,14 +3,13 @@
 Of more than six pieces, those that are equal are laid in their order, layer by layer: a crew goes
 that way too, and the solver has far less to try. The proof holds for such plans.
 
-Three aims, one after the other: as much area laid as can be; as few layers with a deadline left
-without a spare shift as can be; then the least cost. What an aim has reached is kept by the next.
+Two aims, one after the other: as much area laid as can be, then the least cost of that.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import chain, pairwise
+from itertools import pairwise
 from time import monotonic
 from typing import TYPE_CHECKING
 
@@ -23,16 +22,15 @@ from windows.planning.insert import insert
 from windows.planning.problem import FAR, Start
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Container, Mapping
 
     from windows.planning.groups import Group
     from windows.planning.problem import Choice, Problem, Task
 
 __all__ = ["Solved", "solve"]
 
-_SHARES = (0.3, 0.2, 0.5)
-"""Shares of the time for the three aims; what one leaves goes to the next."""
-
+_AREA_SHARE = 0.3
+"""Share of the time for the first aim; what it leaves goes to the second."""
 
 _FEW = 6
 """Up to so many pieces, equal ones may overtake each other after their first layer."""
@@ -43,10 +41,16 @@ _FIRST = 1000
 
 @dataclass(frozen=True)
 class Solved:
-    """What the solver chose. ``cost`` and ``bound`` are in thousandths of money. [s]"""
+    """What the solver chose. ``cost`` and ``bound`` are in thousandths of money. [s]
+
+    ``most_laid`` tells whether no more area can be laid, ``optimal`` whether that is done at the
+    least cost; with ``in_order`` by plans that lay equal pieces in their order.
+    """
 
     starts: tuple[Start, ...]
+    most_laid: bool
     optimal: bool
+    in_order: bool
     cost: int
     bound: float
     seconds: float
@@ -70,23 +74,23 @@ class _Model:
         self.model = cp_model.CpModel()
         self.groups = {id(task.choices): grouped(task) for task in problem.tasks}
         self.steps = [self._task(task) for task in problem.tasks]
-        self._same_pieces_in_order()
+        self.in_order = False
+        self._same_pieces_in_order({task for task, _ in before} if problem.costs.change else set())
         self._room_in_shifts()
         self._ways()
         self._open_area()
-        # What lies already and has a deadline comes before all that is new.
-        self.area = cp_model.LinearExpr.sum(
-            [
-                task.area * (_FIRST if task.due_now is not None and not n else 1) * step.laid
-                for task, steps in zip(problem.tasks, self.steps, strict=True)
-                for n, step in enumerate(steps)
-            ]
+        self.by_key = {
+            (i, n): step for i, steps in enumerate(self.steps) for n, step in enumerate(steps)
+        }
+        self.area = cp_model.LinearExpr.weighted_sum(
+            [step.laid for step in self.by_key.values()], [self.weight(k) for k in self.by_key]
         )
-        without = self._no_spare()
-        self.asks_for_spare = bool(without)
-        self.no_spare = cp_model.LinearExpr.sum(without)
-        self.count = sum(map(len, self.steps))
         self.cost = self._cost(before)
+
+    def weight(self, key: tuple[int, int]) -> int:
+        """Return what a laid layer counts: a cover that is due comes before all that is new."""
+        task = self.problem.tasks[key[0]]
+        return task.area * (_FIRST if task.due_now is not None and key[1] == 0 else 1)
 
     def _task(self, task: Task) -> list[_Step]:
         steps = [
@@ -133,21 +137,22 @@ class _Model:
             ):
                 for inside, group in zip(step.groups, groups, strict=True):
                     work.setdefault(group.shift, []).append((choice.length + problem.move) * inside)
-                    span = range(group.first, group.last + choice.length)
+                    span = range(group.first, group.last + choice.length + problem.move)
                     free.setdefault(group.shift, set()).update(span)
         for shift, lengths in work.items():
-            model.add(cp_model.LinearExpr.sum(lengths) <= len(free[shift]) + problem.move)
+            model.add(cp_model.LinearExpr.sum(lengths) <= len(free[shift]))
 
-    def _same_pieces_in_order(self) -> None:
-        """Lay equal pieces in their order."""
+    def _same_pieces_in_order(self, but: Container[int]) -> None:
+        """Lay equal pieces in their order, ``but`` those that a change of plan would cost."""
         reached = {way for task in self.problem.tasks for way in task.over}
         last: dict[tuple[int, ...], list[_Step]] = {}
         for n, (task, steps) in enumerate(zip(self.problem.tasks, self.steps, strict=True)):
-            if task.over or n in reached or task.first:
+            if task.over or n in reached or task.first or n in but:
                 continue
             kind = (task.area, *(id(choice) for choice in task.choices))
             # Where pieces are few, only their first layers are ordered, which loses no plan.
             every = steps if len(self.problem.tasks) > _FEW else steps[:1]
+            self.in_order |= kind in last and len(every) > 1
             for step, earlier in zip(every, last.get(kind, []), strict=False):
                 self.model.add_implication(step.laid, earlier.laid)
                 self.model.add(step.start >= earlier.start).only_enforce_if(step.laid)
@@ -191,27 +196,33 @@ class _Model:
         problem, model = self.problem, self.model
         if problem.open_area is None:
             return
-        spans, areas = [], []
+        spans, areas, bare_now = [], [], 0
         for task, steps in zip(problem.tasks, self.steps, strict=True):
-            begins = [(step.laid, step.start, task.bare[n]) for n, step in enumerate(steps)]
+            begins = [(s.laid, s.start, bare) for s, bare in zip(steps, task.bare, strict=True)]
             follows = [*steps[1:], None]
+            bare_next = [*task.bare[1:], False]
             if task.bare_now:
-                begins.insert(0, (model.new_constant(1), model.new_constant(problem.begin), True))
+                always, now = model.new_constant(1), model.new_constant(problem.begin)
+                begins.insert(0, (always, now, True))
                 follows.insert(0, steps[0])
-            for (laid, begin, bare), after in zip(begins, follows, strict=True):
+                bare_next.insert(0, task.bare[0])
+                bare_now += task.area
+            for (laid, begin, bare), after, again in zip(begins, follows, bare_next, strict=True):
                 if not bare:
                     continue
                 end = model.new_int_var(0, problem.end, "")
                 if after is None:
                     model.add(end == problem.end)
                 else:
-                    length = task.choices[steps.index(after)].length
+                    # What is laid on a bare layer and is bare itself goes on where that one ends.
+                    length = 0 if again else task.choices[steps.index(after)].length
                     model.add(end == after.start + length).only_enforce_if(after.laid)
                     model.add(end == problem.end).only_enforce_if(after.laid.negated())
                 size = model.new_int_var(0, problem.end, "")
                 spans.append(model.new_optional_interval_var(begin, size, end, laid, ""))
                 areas.append(task.area)
-        model.add_cumulative(spans, areas, problem.open_area)
+        # What lies bare already may be more than the cap: then nothing new is added to it.
+        model.add_cumulative(spans, areas, max(problem.open_area, bare_now))
 
     def _no_spare(self) -> list[cp_model.IntVar]:
         """Return, for each layer with a deadline, whether its cover has no later shift left."""
@@ -261,6 +272,8 @@ class _Model:
                     model.add_implication(same, step.laid)
                     terms.append(costs.change * moved)
             terms.append(task.exposure * self._exposed(task, steps))
+        if costs.no_spare:
+            terms += [costs.no_spare * last for last in self._no_spare()]
         for shift, extra in enumerate(problem.extra):
             if extra and costs.extra_shift:
                 terms.append(costs.extra_shift * self._used(shift))
@@ -315,8 +328,9 @@ def solve(
     before = before or {}
     made = _Model(problem, before)
     model = made.model
-    best = {(s.task, s.layer): start_of(problem, s) for s in insert(problem)} | dict(before)
-    optimal, left, bound = True, seconds, 0.0
+    best = {(s.task, s.layer): start_of(problem, s) for s in insert(problem)}
+    hint = dict(before) or best
+    bound = 0.0
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
     solver.parameters.random_seed = 1
@@ -324,36 +338,41 @@ def solve(
     solver.parameters.cp_model_probing_level = 0
     solver.parameters.symmetry_level = 0
     solver.parameters.max_presolve_iterations = 1
-    aims = [(made.area, -1), (made.no_spare, 1), (made.cost, 1)]
-    if len(best) == made.count:
-        for step in chain.from_iterable(made.steps):
-            model.add(step.laid == 1)
-        aims = aims[1:]
-    if not made.asks_for_spare:
-        aims.remove((made.no_spare, 1))
-    for n, (aim, sense) in enumerate(aims):
+
+    def found(most_seconds: float) -> tuple[dict[tuple[int, int], int] | None, bool]:
+        """Return the best starts for the aim that is set, None in want of time; and the proof."""
         model.clear_hints()  # type: ignore[no-untyped-call]
-        for i, steps in enumerate(made.steps):
-            for layer, step in enumerate(steps):
-                model.add_hint(step.laid, (i, layer) in best)
-                if (i, layer) in best:
-                    model.add_hint(step.start, best[i, layer])
-        model.minimize(sense * aim)
-        shares = _SHARES[-len(aims) :]
-        solver.parameters.max_time_in_seconds = max(0.1, left * shares[n] / sum(shares[n:]))
+        for key, step in made.by_key.items():
+            model.add_hint(step.laid, key in hint)
+            if key in hint:
+                model.add_hint(step.start, hint[key])
+        solver.parameters.max_time_in_seconds = max(0.1, most_seconds)
         status = solver.solve(model)
-        optimal &= status == cp_model.OPTIMAL
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            break  # nothing laid is always a plan, so this can only be the end of the time
-        best = {
-            (i, layer): solver.value(step.start)
-            for i, steps in enumerate(made.steps)
-            for layer, step in enumerate(steps)
+            return None, False
+        laid = {
+            key: solver.value(step.start)
+            for key, step in made.by_key.items()
             if solver.value(step.laid)
         }
-        model.add(sense * aim <= round(solver.objective_value))
-        left = seconds - (monotonic() - began)
+        return laid, status == cp_model.OPTIMAL
+
+    def area(starts: Mapping[tuple[int, int], int]) -> int:
+        return sum(made.weight(key) for key in starts)
+
+    most_laid = len(best) == len(made.by_key)
+    if most_laid:
+        for step in made.by_key.values():
+            model.add(step.laid == 1)
     else:
+        model.maximize(made.area)
+        laid, most_laid = found(seconds * _AREA_SHARE)
+        best = hint = max(laid or {}, best, key=area)
+        model.add(made.area >= area(best))
+    model.minimize(made.cost)
+    laid, optimal = found(seconds - (monotonic() - began))
+    if laid is not None:
+        best = laid
         # The first placement is no move, which the model counts as one.
         bound = float(solver.best_objective_bound) - (problem.costs.move if best else 0)
     starts = [
@@ -361,4 +380,8 @@ def solve(
         for (i, layer), tick in sorted(best.items(), key=lambda item: item[1])
     ]
     cost = cost_of(problem, starts, before)
-    return Solved(tuple(starts), optimal, cost, min(bound, cost), monotonic() - began)
+    bound = min(max(bound, 0.0), cost)
+    return Solved(
+        tuple(starts), most_laid, optimal and most_laid, made.in_order, cost, bound,
+        monotonic() - began,
+    )  # fmt: skip

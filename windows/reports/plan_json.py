@@ -89,7 +89,9 @@ def _plan(plan: Plan) -> dict[str, Any]:
         },
         "proof": None if proof is None
         else {
+            "most_laid": proof.most_laid,
             "optimal": proof.optimal,
+            "equal_pieces_in_order": proof.in_order,
             "cost": proof.cost,
             "bound": proof.bound,
             "gap": proof.gap,

@@ -71,8 +71,7 @@ def _verdict(best: Plan, words: Wording) -> str:
     told = f"{figures.placed} of {figures.of} layers laid by {words.clock(figures.finish)}"
     if best.proof is None:
         return told + "."
-    gap = "proved the best" if best.proof.optimal else f"within {best.proof.gap:.1%} of the best"
-    return f"{told}; {gap}."
+    return f"{told}; {best.proof.told}."
 
 
 def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Wording) -> str:

@@ -154,7 +154,7 @@ class Wording:
 
     def spare(self, spare: bool | None) -> str:
         """Return whether another shift would do if the planned one is lost."""
-        return "no deadline" if spare is None else ("yes" if spare else "none")
+        return "not asked" if spare is None else ("yes" if spare else "none")
 
     def milestone(self, name: str) -> str:
         """Return the label of a milestone."""
