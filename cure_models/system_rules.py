@@ -20,6 +20,7 @@ __all__ = [
     "NeededRate",
     "check_layers",
     "check_substrate",
+    "first_retarder",
     "is_vapour_retarder",
     "needed_rates",
 ]
@@ -93,14 +94,20 @@ def is_vapour_retarder(profile: Profile) -> bool:
     return permeance is not None and permeance.end("lo") <= RETARDER_PERM
 
 
+def first_retarder(system: System) -> int | None:
+    """Return the number, from 0, of the lowest layer that holds moisture in."""
+    return next((n for n, p in enumerate(system.profiles) if is_vapour_retarder(p)), None)
+
+
 def check_layers(system: System) -> tuple[Finding, ...]:
     """Return what the rules say of the layers among themselves."""
     found: list[Finding] = []
+    lowest = first_retarder(system)
     for n, profile in enumerate(system.profiles):
         if n:
             found += _bond(system, n)
         found += _thickness(system, n)
-        if is_vapour_retarder(profile):
+        if n == lowest:
             told = profile.film["permeance"]
             found.append(
                 Finding(

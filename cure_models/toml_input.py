@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from cure_models.errors import DewgapError, did_you_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
 __all__ = ["parse_toml", "read_text", "validated"]
@@ -81,9 +81,25 @@ _MEND = {
 }
 
 
+_BOUNDS = {
+    "less_than": ("below", "lt"),
+    "less_than_equal": ("at most", "le"),
+    "greater_than": ("above", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+}
+
+
+def _key(path: Sequence[str | int]) -> str:
+    """Return the path of a key as people count: the first of a list is number 1."""
+    told = ""
+    for part in path:
+        told += f" {part + 1}" if isinstance(part, int) else f".{part}"
+    return told.removeprefix(".")
+
+
 def _sentence(model: type[BaseModel], fault: Any) -> str:
     path = [str(part) for part in fault["loc"]]
-    key = ".".join(path) or "the file"
+    key = _key(fault["loc"]) or "the file"
     kind = fault["type"]
     if kind == "extra_forbidden":
         return f"key '{key}' is not known; {did_you_mean(path[-1], _fields(model, path[:-1]))}"
@@ -93,6 +109,9 @@ def _sentence(model: type[BaseModel], fault: Any) -> str:
     if kind in _MEND:
         given = "" if kind == "missing" else f", but is {fault['input']!r}"
         return f"key '{key}' {_MEND[kind]}{given}"
+    if kind in _BOUNDS:
+        words, name = _BOUNDS[kind]
+        return f"key '{key}' must be {words} {fault['ctx'][name]:g}, but is {fault['input']!r}"
     if kind == "literal_error":
         return f"key '{key}' must be {fault['ctx']['expected']}, but is {fault['input']!r}"
     message = fault["msg"]
@@ -110,7 +129,7 @@ def _fields(model: type[BaseModel], path: list[str]) -> list[str]:
             model = inner
         elif entry is None:
             return []
-    return [field.alias or name for name, field in model.model_fields.items()]
+    return [f.alias or name for name, f in model.model_fields.items() if not f.exclude]
 
 
 def _is_model(annotation: Any) -> bool:

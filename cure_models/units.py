@@ -189,8 +189,12 @@ def parse_quantity(text: str, dimension: str) -> float:
     except ValueError:
         value = float("nan")
     if not unit or not isfinite(value):
+        example = "%" if dimension == "fraction" else fitting[0]
         raise UnitError(
             f"'{text}' is not a {dimension}: write a number, a space and a unit, "
-            f"as in \"10 {fitting[0]}\" ({', '.join(fitting)})"
+            f"as in \"10 {example}\" ({', '.join(fitting)})"
         )
+    if unit.strip() not in UNITS:
+        known = ", ".join(fitting)
+        raise UnitError(f"unit '{unit.strip()}' is not known; {dimension} takes {known}")
     return to_si(value, unit.strip(), dimension)

@@ -6,6 +6,7 @@ import shutil
 import tomllib
 from dataclasses import fields
 from pathlib import Path
+from typing import get_args
 
 import pandas as pd
 import pytest
@@ -15,9 +16,13 @@ from typer.testing import CliRunner
 from cure_models import coating_names, load_profile, resolve
 from cure_models.assembly import assemblies
 from cure_models.limits import DEADLINES, GATE_RULES, MILESTONES
+from cure_models.system import SUBSTRATES, Interval, Layer, load_system, system_names
 from windows.cli import app
+from windows.cli.show_cover import EXIT
 from windows.conditions import Conditions
 from windows.hours import COLUMNS
+from windows.job_file import JobFile, Prices, load_job
+from windows.recoat import Verdict
 from windows.reports.as_json import coating_dict
 from windows.site import Site, load_site
 from windows.sources import read_weather
@@ -26,8 +31,15 @@ from windows.sources.readings import read_readings
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.glob("*.md"))]
-WITH_COMMANDS = ["README.md", "docs/tutorial.md", "docs/coatings.md", "docs/weather.md"]
-OWN_FILES = {"my_acrylic.toml": "tutorial.md", "my_product.toml": "coatings.md"}
+WITH_COMMANDS = [
+    "README.md", "docs/tutorial.md", "docs/coatings.md", "docs/weather.md", "docs/systems.md",
+    "docs/plans.md",
+]  # fmt: skip
+OWN_FILES = {
+    "my_acrylic.toml": ("tutorial.md", "based_on"),
+    "my_product.toml": ("coatings.md", "based_on"),
+    "our_roof.toml": ("systems.md", "schema"),
+}
 
 
 def read(name):
@@ -146,6 +158,50 @@ def test_every_coating_is_on_its_page(name):
     assert reference.humidity.si == 0.5
 
 
+@pytest.mark.parametrize("name", system_names())
+def test_every_system_is_on_its_page(name):
+    system = load_system(name)
+    assert rows(read("systems.md"))[name] == [
+        system.title,
+        ", ".join(system.layers[0].over),
+        ", ".join(layer.name for layer in system.layers),
+    ]
+
+
+def test_every_key_of_a_system_is_on_its_page():
+    text = read("systems.md")
+    table = rows(text)
+    assert {*Layer.model_fields, *Interval.model_fields} <= set(table)
+    assert [name for name in SUBSTRATES if f"`{name}`" not in text] == []
+
+
+def job_keys(model=JobFile):
+    for name, field in model.model_fields.items():
+        yield name
+        for inner in (field.annotation, *get_args(field.annotation)):
+            if isinstance(inner, type) and issubclass(inner, BaseModel):
+                yield from job_keys(inner)
+
+
+def test_every_key_of_a_job_file_is_on_its_page():
+    text = read("plans.md")
+    keys = set(job_keys()) - {"where"}  # not a key of the file: its own place
+    assert {"access_over", "read_at", "trigger_share", "no_spare", "fabric_laps"} <= keys
+    assert [key for key in sorted(keys) if f"`{key}`" not in text] == []
+
+
+@pytest.mark.parametrize("key", Prices.model_fields)
+def test_prices_stand_on_the_page_of_plans(key):
+    assert f"`{key}` {getattr(Prices(), key):g}" in read("plans.md")
+
+
+@pytest.mark.parametrize("verdict", Verdict)
+def test_every_verdict_and_its_exit_status_are_on_the_page_of_plans(verdict):
+    assert f"| {verdict.value} |" in read("plans.md")
+    line = next(t for t in read("plans.md").splitlines() if t.startswith(f"| {verdict.value} |"))
+    assert line.endswith(f"| {EXIT[verdict]} |")
+
+
 def test_every_hourly_quantity_has_its_name_explained():
     names = {field.name for field in fields(Conditions)} - {"absent"} | set(COLUMNS)
     assert names <= set(rows(read("nomenclature.md")))
@@ -169,6 +225,10 @@ def test_examples_of_files_can_be_read(page, tmp_path):
                 load_site(path)
             elif "based_on" in data:
                 load_profile(str(path))
+            elif "layer" in data:
+                load_system(str(path))
+            elif "section" in data:
+                load_job(tmp_path, path)
         elif language == "csv" and content.startswith("time,"):
             assert len(read_readings(path).times) >= 3
         elif language == "csv":
@@ -181,11 +241,11 @@ def place_examples(folder):
     shutil.copytree(ROOT / "demo_sites" / "cool_north", folder / "my_roof")
     examples = [content for language, content in blocks(read("tutorial.md")) if language == "toml"]
     (folder / "my_roof" / "site.toml").write_text(examples[0], encoding="utf-8")
-    for name, page in OWN_FILES.items():
+    for name, (page, begin) in OWN_FILES.items():
         own = next(
             content
             for language, content in blocks(read(page))
-            if language == "toml" and content.startswith("based_on")
+            if language == "toml" and content.startswith(begin)
         )
         (folder / name).write_text(own, encoding="utf-8")
     readings = next(

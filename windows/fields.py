@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import pandas as pd
 from pydantic import BeforeValidator
 
-from cure_models.units import UNITS, parse_quantity
+from cure_models.units import UNITS, from_si, parse_quantity
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -28,23 +28,28 @@ def quantity(
     Numbers without a unit are refused, since nobody knows theirs.
     """
     units = [name for name, unit in UNITS.items() if unit.dimension == dimension]
+    shown = "%" if dimension == "fraction" else units[0]
 
     def read(given: object) -> float:
         if not isinstance(given, str):
             raise ValueError(
                 f"{given!r} has no unit: write it in quotes with one, as in "
-                + " or ".join(f'"10 {unit}"' for unit in units)
+                + " or ".join(f'"10 {unit}"' for unit in units if unit != "1")
             )
         value = parse_quantity(given, dimension)
-        if low is not None and (value < low or (above and value == low)):
-            raise ValueError(
-                f"'{given}' must be {'above' if above else 'at least'} {low:g} {units[0]}"
-            )
+        if low is not None and above and value <= low:
+            raise ValueError(f"'{given}' must be above {_number(low, shown)}")
+        if low is not None and value < low:
+            raise ValueError(f"'{given}' must be at least {_number(low, shown)}")
         if high is not None and value > high:
-            raise ValueError(f"'{given}' must be at most {high:g} {units[0]}")
+            raise ValueError(f"'{given}' must be at most {_number(high, shown)}")
         return value
 
     return BeforeValidator(read)
+
+
+def _number(si: float, unit: str) -> str:
+    return f"{from_si(si, unit):g} {unit}"
 
 
 def _clock(given: object) -> time:
@@ -111,9 +116,9 @@ def local_moment(given: object, zone: ZoneInfo) -> pd.Timestamp:
     if once.utcoffset() != again.utcoffset():
         back = pd.Timestamp(once).tz_convert("UTC").tz_convert(zone).replace(tzinfo=None)
         if back != moment:
-            raise ValueError(f"{given} is skipped where the clock is put on; write a later hour")
+            raise ValueError(f"{given} does not exist: clocks go forward then; write a later hour")
         raise ValueError(
-            f"{given} comes twice where the clock is put back; add the offset, as in "
+            f"{given} comes twice, since clocks go back then; add the offset, as in "
             f"{once.isoformat(timespec='minutes')}"
         )
     return pd.Timestamp(once).tz_convert("UTC")

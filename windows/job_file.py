@@ -25,6 +25,7 @@ from pydantic import (
 from cure_models.profile import FAMILIES
 from cure_models.system import SUBSTRATES, System
 from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.units import from_si
 from windows.errors import DewgapError, SiteError, did_you_mean
 from windows.fields import Moment, Weekday, local_moment, quantity
 
@@ -165,7 +166,7 @@ class JobFile(_Table):
     crew: Crew = Crew()
     prices: Prices = Prices()
     material: Material = Material()
-    where: StrictStr = ""
+    where: Annotated[StrictStr, Field(exclude=True)] = ""
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
@@ -181,7 +182,9 @@ class JobFile(_Table):
             if names.count(section.name) > 1:
                 raise ValueError(f"two sections are named '{section.name}'; rename one")
             for over in section.access_over:
-                if over not in names or over == section.name:
+                if over == section.name:
+                    raise ValueError(f"section '{over}' names itself in access_over; delete it")
+                if over not in names:
                     raise ValueError(
                         f"section '{section.name}': access_over names '{over}', which is no other "
                         f"section; {did_you_mean(over, names)}"
@@ -270,9 +273,9 @@ def system_of(job: JobFile, given: str | None) -> str:
     if given is not None:
         return given
     if job.system is None:
-        raise SiteError(
-            f"{job.where or 'no job.toml'}: key 'system' is missing; add it, or give --system"
-        )
+        if not job.where:
+            raise SiteError("there is no job.toml beside the site file; give --system")
+        raise SiteError(f"{job.where}: key 'system' is missing; add it, or give --system")
     own_file = job.system.endswith(".toml") or "/" in job.system
     return str(Path(job.where).parent / job.system) if own_file else job.system
 
@@ -342,13 +345,13 @@ def one_record(
     latest = end if prepared is None else prepared
     if latest < end:
         raise SiteError(
-            f"it was prepared again at {clock(latest)}, before it was laid to {clock(end)}; mend "
-            "the times"
+            f"it was prepared again at {clock(latest)}, before its laying ended at {clock(end)}; "
+            "mend the times"
         )
     if latest > now:
         raise SiteError(
-            f"{clock(latest)} is in the future (now is {clock(now)}); record only what is done, or "
-            "give --now"
+            f"the placement ends or was prepared at {clock(latest)}, which is in the future (now "
+            f"is {clock(now)}); record only what is done, or give --now"
         )
     return Record(layer, start, end, prepared)
 
@@ -384,8 +387,8 @@ def _divide(
                 )
         if wanted > size * (1 + 1e-6):
             raise SiteError(
-                f"{told}: layer '{name}' covers {wanted:.0f} m2 of {size:.0f} m2 that are ready "
-                "for it; mend the area"
+                f"{told}: layer '{name}' covers {_area(wanted)}, but only {_area(size)} at a "
+                "stretch are ready for it; mend the area"
             )
         parts[at] = (min(wanted, size), (*done, record))
         if size - wanted > 1e-6 * size:
@@ -396,6 +399,10 @@ def _divide(
         Piece(f"{section.name} part {n}", section.name, size, section.access_over, done)
         for n, (size, done) in enumerate(parts, start=1)
     ]
+
+
+def _area(area_m2: float) -> str:
+    return f"{from_si(area_m2, 'ft2'):,.1f} ft2"
 
 
 def equal_pieces(area_m2: float, most_m2: float) -> tuple[Piece, ...]:

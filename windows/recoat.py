@@ -201,18 +201,15 @@ def check_cover(
 def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
     """Return the first and the last row that a placement touches."""
     start, end = system.moment(record.start), system.moment(record.end)
-    index = system.hours.index
-    if start < 0 or end > len(index):
-        told = f"{record.start.tz_convert(system.site.zone):%Y-%m-%d %H:%M}"
+    if start < 0 or end > len(system.hours.index):
         mend = (
             "that begins before the placement, such as recorded hours joined to a forecast"
             if start < 0
             else "that reaches beyond the placement, such as a newer forecast"
         )
         raise HoursError(
-            f"the placement of {told} lies outside the weather, which holds "
-            f"{index[0]:%Y-%m-%d %H:%M} to {system.time(len(index)):%Y-%m-%d %H:%M} UTC; give "
-            f"weather {mend}"
+            f"the placement of {_clock(system, record.start)} lies outside the weather, which "
+            f"holds {_span(system)}; give weather {mend}"
         )
     return int(np.floor(start)), int(np.ceil(end)) - 1
 
@@ -222,8 +219,8 @@ def _prepared_row(system: SystemHours, prepared: pd.Timestamp) -> int:
     moment = system.moment(prepared)
     if not 0 <= moment <= len(system.hours.index):
         raise HoursError(
-            f"the layer was prepared again at {prepared:%Y-%m-%d %H:%M} UTC, outside the weather; "
-            f"give weather that holds it"
+            f"the layer was prepared again at {_clock(system, prepared)}, outside the weather, "
+            f"which holds {_span(system)}; give weather that holds it"
         )
     return min(int(np.floor(moment)), len(system.hours.index) - 1)
 
@@ -239,12 +236,19 @@ def present_hour(system: SystemHours, now: pd.Timestamp) -> float:
     moment = system.moment(now)
     if not 0 <= moment <= len(system.hours.index):
         raise HoursError(
-            f"now is {now:%Y-%m-%d %H:%M} UTC, but the weather holds "
-            f"{system.hours.index[0]:%Y-%m-%d %H:%M} to "
-            f"{system.time(len(system.hours.index)):%Y-%m-%d %H:%M} UTC; give newer weather, or "
-            "--now for another moment"
+            f"now is {_clock(system, now)}, but the weather holds {_span(system)}; give newer "
+            "weather, or --now for another moment"
         )
     return moment
+
+
+def _clock(system: SystemHours, when: pd.Timestamp) -> str:
+    return f"{when.tz_convert(system.site.zone):%Y-%m-%d %H:%M}"
+
+
+def _span(system: SystemHours) -> str:
+    end = system.time(len(system.hours.index))
+    return f"{_clock(system, system.hours.index[0])} to {_clock(system, end)} by the site's clock"
 
 
 def _binding(deadlines: Mapping[str, object]) -> list[str]:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from cure_models.system_rules import is_vapour_retarder
 from windows.errors import SiteError
 from windows.fields import local_moment
 from windows.gates import State
@@ -19,20 +18,14 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.arrays import FloatArray
-    from cure_models.system import System
     from windows.gates import States
     from windows.job_file import JobFile
     from windows.site import Site
 
-__all__ = ["first_retarder", "substrate_states"]
+__all__ = ["substrate_states"]
 
 _RAIN_MM = 0.2
 """Rain in an hour that wets a roof: as the gates of the coatings have it. [mm]"""
-
-
-def first_retarder(system: System) -> int | None:
-    """Return the number, from 0, of the lowest layer that holds moisture in."""
-    return next((n for n, p in enumerate(system.profiles) if is_vapour_retarder(p)), None)
 
 
 def substrate_states(
@@ -80,8 +73,11 @@ def substrate_states(
         states = _since(rain, row - needed)
         states[(row - needed < 0) & (states != State.BLOCKED)] = State.UNKNOWN
     if ground.read_at is not None:
-        read = int(np.floor((local_moment(ground.read_at, site.zone) - index[0]).total_seconds()
-                            / 3600))  # fmt: skip
+        try:
+            when = local_moment(ground.read_at, site.zone)
+        except ValueError as fault:
+            raise SiteError(f"{where}: key 'substrate.read_at': {fault}") from None
+        read = int(np.floor((when - index[0]).total_seconds() / 3600))
         by_reading = _since(rain, np.full(hours, max(read, 0)))
         if read < 0:  # nobody knows what fell before the table begins
             by_reading[by_reading == State.OK] = State.UNKNOWN

@@ -341,7 +341,7 @@ FAULTS = {
     ),
     "unknown hazard": (
         BASE + 'hazards = ["smell"]\n',
-        ["key 'hazards.0' must be 'isocyanate'", "is 'smell'"],
+        ["key 'hazards 1' must be 'isocyanate'", "is 'smell'"],
     ),
     "text for yes or no": (
         BASE + 'water_based = "yes"\n',

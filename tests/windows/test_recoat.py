@@ -674,7 +674,6 @@ def test_prepared_again_restarts_the_dose(tmp_path):
     assert abs(again.due - expected) <= pd.Timedelta(seconds=1)
 
 
-@pytest.mark.xfail(raises=IndexError, reason="the row after the last is looked up")
 def test_prepared_again_at_the_last_moment_of_the_weather(tmp_path):
     found = layers_of(own_system(tmp_path, recoat_closes="48 h"), days=3)
     cover = check(found, now="4 00:00", prepared="4 00:00")
@@ -887,7 +886,6 @@ def test_a_column_that_is_wholly_unknown_promises_nothing_more(name, column):
     check_less_known(load_system(name), lively(4), [(column, 0, 192)])
 
 
-@pytest.mark.xfail(strict=True, reason="only the end of the first window is compared")
 def test_a_hole_does_not_turn_the_data_sheet_into_a_promise(tmp_path):
     # Closes 120 h, 48 to 200 from Monday 09:00: the earliest end is Wednesday 09:00. Tuesday is too
     # cold. Wednesday's window 07:00-17:00 holds two hours before that end; with 09:00 unknown the
@@ -902,7 +900,6 @@ def test_a_hole_does_not_turn_the_data_sheet_into_a_promise(tmp_path):
     assert holed.verdict not in SURE or whole.verdict in SURE
 
 
-@pytest.mark.xfail(strict=True, reason="the clock minimum is not counted where cure is unknown")
 def test_a_clock_minimum_is_known_whatever_the_cure_does(tmp_path):
     # Unknown cure on Monday 18:00, but 48 clock hours from 12:00 last to Wednesday 12:00, and the
     # film closes on Wednesday 09:00: no window can be left.
@@ -914,7 +911,6 @@ def test_a_clock_minimum_is_known_whatever_the_cure_does(tmp_path):
     assert cover.verdict is Verdict.NONE_LEFT
 
 
-@pytest.mark.xfail(strict=True, reason="an unknown dose is passed over where closing is known")
 def test_a_closing_after_the_weather_is_not_due_while_a_dose_may_come_first(tmp_path):
     # The dose is not reached in three days; closing is on day 10. Nobody knows which is first.
     system = own_system(tmp_path, "1 h", recoat_closes="240 h", cover_by_uv_dose="400 SED")

@@ -96,16 +96,16 @@ FAULTS = {
         ("emittance = 0.9", 'emittance = 0.9\nslick_when_wet = "yes"'),
         ["key 'surface.slick_when_wet' must be true or false"],
     ),
-    "latitude 95": (("40.64", "95"), ["key 'latitude'", "less than or equal to 90; it is 95"]),
+    "latitude 95": (("40.64", "95"), ["key 'latitude'", "at most 90, but is 95"]),
     "latitude nan": (("40.64", "nan"), ["key 'latitude'", "nan"]),
     "longitude": (("-73.78", "-273.78"), ["key 'longitude'", "-180"]),
     "absorptance 1.2": (
         ("0.7\n", "1.2\n"),
-        ["key 'surface.absorptance'", "less than or equal to 1; it is 1.2"],
+        ["key 'surface.absorptance'", "at most 1, but is 1.2"],
     ),
     "emittance 0": (
         ("emittance = 0.9", "emittance = 0"),
-        ["key 'surface.emittance'", "greater than 0"],
+        ["key 'surface.emittance'", "must be above 0"],
     ),
     "negative area": (("24,000 ft2", "-5 ft2"), ["key 'roof.area': '-5 ft2' must be above 0 m2"]),
     "area without a unit": (
@@ -159,7 +159,7 @@ FAULTS = {
     ),
     "day name": (
         ('"Fri"', '"Friday"'),
-        ["key 'crew.work_days.4' must be 'Mon'", "but is 'Friday'"],
+        ["key 'crew.work_days 5' must be 'Mon'", "but is 'Friday'"],
     ),
     "clock": (
         ("17:30", "5 pm"),
@@ -180,12 +180,12 @@ FAULTS = {
     ),
     "day off": (
         ("[2026-07-02]", '["soon"]'),
-        ["key 'crew.days_off.0': 'soon' is not a date; write it as 2026-07-03"],
+        ["key 'crew.days_off 1': 'soon' is not a date; write it as 2026-07-03"],
     ),
-    "day off number": (("[2026-07-02]", "[86400]"), ["key 'crew.days_off.0': 86400 is not a date"]),
+    "day off number": (("[2026-07-02]", "[86400]"), ["key 'crew.days_off 1': 86400 is not a date"]),
     "day off hour": (
         ("[2026-07-02]", "[2026-07-02T08:00:00]"),
-        ["key 'crew.days_off.0': 2026-07-02T08:00:00 is not a date"],
+        ["key 'crew.days_off 1': 2026-07-02T08:00:00 is not a date"],
     ),
     "method": (
         ('"America/New_York"', '"America/New_York"\nmethod = "brush"'),

@@ -68,7 +68,7 @@ def quantities(
         f"{material.texture:g}, containers of {words.value(material.container, 'volume')}\n"
     )
     table(
-        ["layer", "dry film", "passes", "wet film of a pass", "spread", "back to dry"],
+        ["layer", "dry film", "passes", "wet film of a pass", "spread", "check of a pass"],
         [_film(each, chosen.layers[n].name, words) for n, each in enumerate(whole)],
         title="Film: gauge the wet film while you lay it; the dry one decides",
     )
@@ -92,12 +92,11 @@ def quantities(
 def _film(taken: TakeOff, name: str, words: Wording) -> list[str]:
     dry = words.value(taken.dry_um * taken.passes, "film", finer=1)
     if taken.wet_um is None or taken.spread_l_m2 is None:
-        return [name, dry, str(taken.passes), "rises", "by its yield", dry]
-    back = words.value(taken.dry_um * taken.passes, "film", finer=1)
-    return [
-        name, dry, str(taken.passes), words.value(taken.wet_um, "film", finer=1),
-        words.value(taken.spread_l_m2, "spread_rate"), back,
-    ]  # fmt: skip
+        return [name, dry, str(taken.passes), "rises", "by its yield", "by depth gauge"]
+    wet, solids = words.value(taken.wet_um, "film", finer=1), taken.dry_um / taken.wet_um
+    check = f"{wet} x {solids:.0%} = {words.value(taken.dry_um, 'film', finer=1)}"
+    spread = words.value(taken.spread_l_m2, "spread_rate")
+    return [name, dry, str(taken.passes), wet, spread, check]
 
 
 def _amount(taken: TakeOff, words: Wording) -> list[str]:

@@ -62,6 +62,8 @@ def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "
             "The deadline is a generic value of weak basis: give your data sheet's before you rely "
             "on it."
         )
+    if cover.verdict is Verdict.NONE_LEFT and any(not each.firm for each in cover.deadlines):
+        line("That holds for the generic deadline: your data sheet may allow more, or less.")
     if cover.verdict is Verdict.UNDETERMINED:
         line(
             f"The weather ends {words.clock(cover.data_end)}, or has gaps, before this can be "
@@ -104,7 +106,7 @@ def _windows(cover: Cover, words: Wording, after: str) -> None:
                 [words.day(w.start), words.hours(w.start, w.end), str(w.hours)]
                 for w in cover.provisional
             ],
-            title="Provisional: a window only if what is not known turns out well",
+            title="Provisional: a window only if what is not known turns out well, with sure hours",
         )
 
 

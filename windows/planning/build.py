@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from cure_models.system_rules import first_retarder
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import SiteError
 from windows.gates import State, combine
@@ -23,7 +24,7 @@ from windows.planning.problem import (
     Task,
 )
 from windows.recoat import Verdict, check_cover, present_hour
-from windows.substrate import first_retarder, substrate_states
+from windows.substrate import substrate_states
 from windows.work_rate import rate_m2_h
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ def build(
     kept: list[Piece] = []
     whole: list[tuple[Choice, ...]] = []
     cache: dict[tuple[float, ...], tuple[Choice, ...]] = {}
-    walk_from = {piece.name: _walk_from(system, piece, now) for piece in pieces}
+    walk_from = {piece.name: _walk_from(system, piece) for piece in pieces}
     for piece in pieces:
         first = piece.next_layer
         if first == len(system.jobs):
@@ -304,12 +305,15 @@ def _due(checked: Checked, hours: int, later_h: int) -> NDArray[np.int64]:
     return np.where(due <= hours * TICKS_PER_HOUR, due, FAR).astype(np.int64)
 
 
-def _walk_from(system: SystemHours, piece: Piece, now: pd.Timestamp) -> int:
+def _walk_from(system: SystemHours, piece: Piece) -> int:
     """Return the tick from which a crew may walk on what lies on a piece."""
-    if not piece.laid or system.moment(piece.laid[-1].end) < 0:
-        return 0  # laid before the weather begins: the caller has been told if that matters
-    opens = check_cover(system, piece.laid[-1], now).opens
-    return FAR if opens is None else _ticks(system.moment(opens))
+    if not piece.laid:
+        return 0
+    record = piece.laid[-1]
+    last = ceil(system.moment(record.end)) - 1
+    if last < 0:
+        return 0  # it was laid before the weather begins
+    return int(_opens(system.jobs[record.layer].checked)[last])
 
 
 def _waiting(

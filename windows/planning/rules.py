@@ -55,6 +55,10 @@ class _Piece:
     begun: float = field(default=float("inf"))
 
     @property
+    def is_bare(self) -> bool:
+        return self.task.bare[self.done - 1] if self.done else self.task.bare_now
+
+    @property
     def is_open(self) -> bool:
         return self.begun < float("inf") and self.done < len(self.task.choices)
 
@@ -108,12 +112,13 @@ def _next(
     choice = task.choices[piece.done]
     allowed = choice.start >= max(free, piece.ready, *(pieces[n].ready for n in task.over))
     allowed &= ~np.array(problem.extra, dtype=bool)[choice.shift]
-    if not piece.is_open:
-        others = [each for each in pieces if each.is_open]
-        if rule.most_open is not None and len(others) >= rule.most_open:
+    others = [each for each in pieces if each is not piece]
+    if task.bare[piece.done] and problem.open_area is not None:
+        bare = sum(each.task.area for each in others if each.is_bare)
+        if bare + task.area > problem.open_area:
             return None
-        bare = sum(each.task.area for each in others)
-        if problem.open_area is not None and others and bare + task.area > problem.open_area:
+    if not piece.is_open:
+        if rule.most_open is not None and sum(p.is_open for p in others) >= rule.most_open:
             return None
         weekday = np.array(problem.weekday)[choice.shift]
         allowed &= ~np.isin(weekday, list(rule.never_begin))
