@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from cure_models.system import load_system, system_names
 from cure_models.system_rules import first_retarder
-from cure_models.system_rules import first_retarder
 from windows.errors import SiteError
 from windows.gates import State
 from windows.job_file import JobFile
