@@ -38,7 +38,8 @@ def quantity(
             )
         value = parse_quantity(given, dimension)
         if low is not None and above and value <= low:
-            raise ValueError(f"'{given}' must be above {_number(low, shown)}")
+            limit = "zero" if low == 0 else _number(low, shown)
+            raise ValueError(f"'{given}' must be above {limit}")
         if low is not None and value < low:
             raise ValueError(f"'{given}' must be at least {_number(low, shown)}")
         if high is not None and value > high:

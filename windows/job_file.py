@@ -342,7 +342,7 @@ def one_record(
         raise SiteError(
             f"a placement from {clock(start)} to {clock(end)} ends before it starts; mend the times"
         )
-    latest = end if prepared is None else prepared
+    latest, what = (end, "ends") if prepared is None else (prepared, "was prepared again")
     if latest < end:
         raise SiteError(
             f"it was prepared again at {clock(latest)}, before its laying ended at {clock(end)}; "
@@ -350,8 +350,8 @@ def one_record(
         )
     if latest > now:
         raise SiteError(
-            f"the placement ends or was prepared at {clock(latest)}, which is in the future (now "
-            f"is {clock(now)}); record only what is done, or give --now"
+            f"the placement {what} at {clock(latest)}, which is in the future (now is "
+            f"{clock(now)}); record only what is done, or give --now"
         )
     return Record(layer, start, end, prepared)
 
@@ -387,8 +387,8 @@ def _divide(
                 )
         if wanted > size * (1 + 1e-6):
             raise SiteError(
-                f"{told}: layer '{name}' covers {_area(wanted)}, but only {_area(size)} at a "
-                "stretch are ready for it; mend the area"
+                f"{told}: layer '{name}' covers {_area(wanted)}, but the part that is ready for it "
+                f"has {_area(size)}; mend the area"
             )
         parts[at] = (min(wanted, size), (*done, record))
         if size - wanted > 1e-6 * size:

@@ -160,6 +160,8 @@ def check_cover(
     left, provisional = ((), ()) if is_last else _left(
         system, record.layer + 1, opens_h, due_h, present, shut_until
     )  # fmt: skip
+    if system.system.layers[record.layer].next.same_shift:
+        due_h = min(due_h, _shift_end(system, last))
     # A dose that the data do not reach may still come before a closing that lies after them.
     open_dose = any(np.isnan(checked.deadlines[n][since]) for n in _binding(checked.deadlines))
     known_due = np.isfinite(due_h) and not (open_dose and due_h > len(job.hours.index))
@@ -212,6 +214,12 @@ def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
             f"holds {_span(system)}; give weather {mend}"
         )
     return int(np.floor(start)), int(np.ceil(end)) - 1
+
+
+def _shift_end(system: SystemHours, row: int) -> float:
+    """Return the end of the shift in which an hour lies, endless for an hour outside them. [h]"""
+    shift = shifts(system.hours.index, system.site)
+    return np.inf if shift[row] == NO_SHIFT else float(np.flatnonzero(shift == shift[row])[-1] + 1)
 
 
 def _prepared_row(system: SystemHours, prepared: pd.Timestamp) -> int:

@@ -145,9 +145,9 @@ def check_in_weather(system: SystemHours) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 False, "slow_cure", slow.layer,
-                f"'{name}' cures at {slow.rate:.2f} of its reference on average in {slow.month} "
-                f"({slow.hours} h known), below the {slow.needed:.2f} that its deadline needs "
-                f"({slow.least:.2f} at the least across products): {verdict}",
+                f"'{name}' cures at {slow.rate:.2f} of its data sheet's pace on average in "
+                f"{slow.month} ({slow.hours} h known), below the {slow.needed:.2f} that its "
+                f"deadline needs ({slow.least:.2f} at the least across products): {verdict}",
                 "calculated: opening over deadline",
             )
         )  # fmt: skip

@@ -598,7 +598,8 @@ class _Check:
                 return State.BLOCKED
             read_at = local_moment(ground.read_at, self.system.site.zone)
             read = int((read_at - self.begin).total_seconds() // _HOUR)
-            answers.append(self._rain_free(layer, read, row) if read <= row else State.UNKNOWN)
+            if read <= row:  # before it, nothing has been measured
+                answers.append(self._rain_free(layer, read, row))
         return min(answers, default=State.UNKNOWN)  # either of them shows it
 
     def _rain_free(self, layer: int, begin: int, row: int) -> State:

@@ -578,19 +578,20 @@ FAULTS = [
     pytest.param(JOB + PLACED + PLACED, "is laid there already", id="twice"),
     pytest.param(JOB + TOP, "comes before the layer below it is recorded", id="skipped"),
     pytest.param(
-        JOB.replace("5,000", "-5,000"), "must be above 0 m2", id="negative area"
+        JOB.replace("5,000", "-5,000"), "must be above zero", id="negative area"
     ),
-    pytest.param(JOB.replace("5,000", "0"), "must be above 0 m2", id="no area"),
+    pytest.param(JOB.replace("5,000", "0"), "must be above zero", id="no area"),
     pytest.param(JOB.replace('"5,000 ft2"', "5000"), "has no unit", id="area without unit"),
     pytest.param(JOB.replace("ft2", "sqft"), "'sqft' is not known", id="unknown unit"),
     pytest.param(
-        JOB + PLACED + 'area = "5,001 ft2"', "ready for it; mend the area", id="more than the section"
+        JOB + PLACED + 'area = "5,001 ft2"', "but the part that is ready for it has",
+        id="more than the section"
     ),
     pytest.param(
         JOB + PLACED + 'area = "3,000 ft2"\n' + PLACED + 'area = "3,000 ft2"',
-        "ready for it; mend the area", id="more than is left",
+        "but the part that is ready for it has", id="more than is left",
     ),
-    pytest.param(JOB + PLACED + 'area = "0 ft2"', "must be above 0 m2", id="part of no area"),
+    pytest.param(JOB + PLACED + 'area = "0 ft2"', "must be above zero", id="part of no area"),
     pytest.param(JOB.replace('"B"', '"A"'), "two sections are named 'A'", id="two of one name"),
     pytest.param(JOB.replace('["A"]', '["C"]'), "is no other section", id="access over unknown"),
     pytest.param(JOB.replace('["A"]', '["B"]'), "names itself", id="access over itself"),
@@ -655,7 +656,7 @@ FAULTS = [
     ),
     pytest.param(JOB + "[material]\nloss = 1.0\n", "material.loss", id="everything is lost"),
     pytest.param(JOB + "[material]\ntexture = 0.9\n", "material.texture", id="smaller than flat"),
-    pytest.param(JOB + '[crew]\nrates = { base = "0 ft2/h" }\n', "must be above 0", id="rate"),
+    pytest.param(JOB + '[crew]\nrates = { base = "0 ft2/h" }\n', "must be above zero", id="rate"),
     pytest.param(JOB + "[crew]\nrate = 3\n", "did you mean 'rates'?", id="unknown key of the crew"),
     pytest.param(JOB + '[crew]\nextra_days = ["Sunday"]\n', "extra_days", id="day in full"),
     pytest.param('where = "here"\n' + JOB, "key 'where' is not known", id="inner key"),

@@ -53,14 +53,14 @@ def recoat(
 
     Exit status 3 if no window is left, 4 if that cannot be told.
 
-    Example: dewgap recoat demo_sites/high_desert --system acrylic_two_coat --layer base
-    --placed 2026-05-12T08:30 2026-05-12T11:00 --now 2026-05-12T17:00
+    Example: dewgap recoat demo_sites/gulf_coast --system acrylic_two_coat --layer base
+    --placed 2026-06-08T10:00 2026-06-08T13:30 --now 2026-06-08T18:00
     """
     from windows.cli.options import present
     from windows.cli.printing import print_json
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import JobFile, one_record
+    from windows.job_file import load_job, one_record
     from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
@@ -69,7 +69,7 @@ def recoat(
     from windows.system_check import system_for
 
     place = load_site(site)
-    chosen = system_for(JobFile(), system)
+    chosen = system_for(load_job(site), system)
     asked = present(now, place)
     start, end = (moment("--placed", each, place) for each in placed)
     again = None if prepared is None else moment("--prepared", prepared, place)

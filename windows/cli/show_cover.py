@@ -106,7 +106,7 @@ def _windows(cover: Cover, words: Wording, after: str) -> None:
                 [words.day(w.start), words.hours(w.start, w.end), str(w.hours)]
                 for w in cover.provisional
             ],
-            title="Provisional: a window only if what is not known turns out well, with sure hours",
+            title="Provisional, sure hours included: windows if what is not known turns out well",
         )
 
 
