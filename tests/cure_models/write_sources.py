@@ -1,9 +1,10 @@
-"""Write docs/sources.md from the shipped profiles: every number, its range and its source."""
+"""Write docs/sources.md from the shipped coatings and systems: every number and its source."""
 
 from collections import Counter
 from pathlib import Path
 
 from cure_models.profile import BASES, coating_names, load_profile
+from cure_models.system import Interval, load_system, system_names
 
 PAGE = Path(__file__).parents[2] / "docs" / "sources.md"
 TABLES = (
@@ -14,8 +15,8 @@ TABLES = (
 HEAD = """\
 # Sources
 
-Every number of the shipped coatings, with its range across products and its source. The page is
-written from the profiles by `python tests/cure_models/write_sources.py`; do not edit it by hand.
+Every number of the shipped coatings and systems, with its range and its source. The page is
+written from their files by `python tests/cure_models/write_sources.py`; do not edit it by hand.
 
 These are generic values, not data sheets. Most have no published source. Your product's data
 sheet replaces them, key by key, in a file of your own: see `decisions.md`.
@@ -90,6 +91,22 @@ def render():
         lines += [f"- {note}" for note in profile.notes]
         lines += ["\n| key | value | range | source |", "|---|---|---|---|"]
         lines += [row(key, entry) for key, entry in entries(profile)]
+    lines += [
+        "\n## Systems\n",
+        "What a layer does not give is its coating's own. Which roof a layer is for is common",
+        "practice, no source, unless a system's note says otherwise.",
+    ]
+    for name in system_names():
+        system = load_system(name)
+        lines += [f"\n### {system.name}\n", f"{system.title}.\n"]
+        lines += [f"- {note}" for note in system.notes]
+        lines += ["\n| key | value | range | source |", "|---|---|---|---|"]
+        for layer in system.layers:
+            lines.append(row(f"{layer.name}.dry_film", layer.dry_film))
+            for key in Interval.model_fields:
+                entry = getattr(layer.next, key)
+                if key != "same_shift" and entry is not None:
+                    lines.append(row(f"{layer.name}.next.{key}", entry))
     return "\n".join(lines) + "\n"
 
 
