@@ -16,6 +16,7 @@ from windows.planning.build import Built, build
 from windows.planning.outcome import plan_of
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
+from windows.recoat import is_weak
 from windows.safety import cautions
 from windows.validator import validate
 from windows.work_rate import rate_m2_h
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from cure_models.profile import Sourced
+    from cure_models.system import System
     from windows.layers import SystemHours
     from windows.plan import Placement
     from windows.safety import Caution
@@ -43,14 +46,27 @@ class Relaxation:
 
 
 @dataclass(frozen=True)
+class WeakDeadline:
+    """A generic deadline that the plan keeps and that only a data sheet can make a promise."""
+
+    layer_name: str
+    name: str
+    sourced: Sourced
+
+
+@dataclass(frozen=True)
 class Planned:
-    """The best plan, what the crews' rules would do, and what would let the rest be laid."""
+    """The best plan, what the crews' rules would do, and what would let the rest be laid.
+
+    ``weak`` are the deadlines on which the plan rests and nobody should rely.
+    """
 
     best: Plan
     crews: tuple[Plan, ...]
     relaxations: tuple[Relaxation, ...]
     pieces: tuple[Piece, ...]
     cautions: tuple[Caution, ...]
+    weak: tuple[WeakDeadline, ...]
 
 
 def pieces_of(
@@ -118,7 +134,20 @@ def make_plan(
     )
     whole = best.figures.placed == best.figures.of
     eased = () if whole else _relaxations(system, pieces, job, now, open_beyond=open_beyond)
-    return Planned(best, crews, eased, tuple(pieces), _cautions(system, best))
+    return Planned(
+        best, crews, eased, tuple(pieces), _cautions(system, best), _weak(system.system, best)
+    )
+
+
+def _weak(system: System, plan: Plan) -> tuple[WeakDeadline, ...]:
+    """Return the weak deadlines of the layers that are planned and have a next one."""
+    used = sorted({each.layer for each in plan.placements if each.layer + 1 < len(system.layers)})
+    return tuple(
+        WeakDeadline(system.layers[n].name, name, entry)
+        for n in used
+        for name, entry in system.profiles[n].deadlines.items()
+        if is_weak(entry)
+    )
 
 
 def _cautions(system: SystemHours, plan: Plan) -> tuple[Caution, ...]:

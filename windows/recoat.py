@@ -35,10 +35,15 @@ if TYPE_CHECKING:
     from windows.layers import SystemHours
     from windows.safety import Caution
 
-__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover", "present_hour"]
+__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover", "is_weak", "present_hour"]
 
 WEAK = ("common practice", "from memory", "own choice")
 """Bases on which a generic deadline is no promise."""
+
+
+def is_weak(entry: Sourced) -> bool:
+    """Tell whether a deadline is a generic range of which nobody has read the like."""
+    return entry.low != entry.high and entry.basis in WEAK
 
 
 class Verdict(StrEnum):
@@ -285,7 +290,7 @@ def _deadlines(system: SystemHours, layer: int, first: int) -> tuple[Deadline, .
             for times in (job.checked.deadlines, *ends)
         )
         entries = [profile.deadlines[key] for key in profile.deadlines if key.startswith(name)]
-        weak = [e for e in entries if e.low != e.high and e.basis in WEAK]
+        weak = [entry for entry in entries if is_weak(entry)]
         found.append(Deadline(name, at, earliest, latest, not weak, (weak or entries)[0]))
     return tuple(found)
 

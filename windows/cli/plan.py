@@ -169,91 +169,42 @@ def _show(
 ) -> None:
     from windows.cli.printing import heading, line, table
     from windows.cli.show import show_site
+    from windows.reports import plan_table as tables
     from windows.safety import GOVERNS
 
     show_site(in_weather.jobs[0], words.units)
     best = planned.best
     heading(f"{in_weather.system.title} ({in_weather.system.name})")
-    line(_summary(best, words) + "\n")
-    _by_day(best, words)
+    line(tables.summary(best, words) + "\n")
+    rows = [
+        [
+            words.day(each.start) if not n else "", words.hours(each.start, each.end),
+            *tables.placement_row(each, words),
+        ]
+        for _, day in groupby(best.placements, key=lambda each: each.shift)
+        for n, each in enumerate(day)
+    ]  # fmt: skip
+    if rows:
+        table(["day", "hours", *tables.COLUMNS], rows)
+    for told in tables.weak_deadlines(planned, words):
+        line(f"note: {told}")
+    if planned.weak:
+        line()
     if moved:
-        table(
-            ["section", "layer", "was", "is now", "why"],
-            [
-                [
-                    m.piece, m.layer_name,
-                    "not planned" if m.before is None else words.clock(m.before),
-                    "not planned" if m.after is None else words.clock(m.after), m.why,
-                ]
-                for m in moved
-            ],
-            title="Moved since the plan that was kept",
-        )  # fmt: skip
+        title = "Moved since the plan that was kept"
+        table(tables.MOVED_COLUMNS, tables.moved_rows(moved, words), title=title)
     if best.left_out:
-        table(
-            ["section", "layer", "why it is not planned"],
-            [[each.piece, each.layer_name, each.reason] for each in best.left_out],
-            title="Left out",
-        )
-        for each in planned.relaxations:
-            line(f"All of it would fit if, alone: {each.text} [{each.rule}]")
-        if not planned.relaxations:
-            line("No single rule is at fault: eased alone, none lets everything be laid.")
+        table(tables.LEFT_COLUMNS, tables.left_rows(best), title="Left out")
+        for told in tables.eased(planned):
+            line(told)
         line()
     table(
-        ["rule", "laid", "finish", "bare area x days", "moves", "shifts", "stranded", "no spare",
-         "cost"],
-        [_figures(each, words) for each in (best, *planned.crews)],
+        tables.RULE_COLUMNS,
+        tables.rule_rows(planned, words),
         title="The best plan beside the rules that crews use, in the same weather",
-    )  # fmt: skip
+    )
     if planned.cautions:
         heading("Cautions that go with this plan")
         for caution in planned.cautions:
             line(f"  - {caution.text} [{caution.source}]")
     line(GOVERNS)
-
-
-def _summary(best: Plan, words: Wording) -> str:
-    figures, proof = best.figures, best.proof
-    if figures.finish is None:
-        return "Nothing can be laid in this weather."
-    told = f"{figures.placed} of {figures.of} layers of sections laid by "
-    told += f"{words.clock(figures.finish)}, in {figures.shifts} shifts"
-    if figures.extra_days:
-        told += f", {figures.extra_days} of them on extra days"
-    if proof is None:
-        return told + "."
-    return f"{told}; {proof.told}, found in {proof.seconds:.1f} s. Checked against the raw hours."
-
-
-def _by_day(best: Plan, words: Wording) -> None:
-    from windows.cli.printing import table
-
-    rows = []
-    for _, day in groupby(best.placements, key=lambda each: each.shift):
-        for n, each in enumerate(day):
-            rows.append(
-                [
-                    words.day(each.start) if not n else "", words.hours(each.start, each.end),
-                    each.piece, f"{each.layer + 1} {each.layer_name}", each.coating,
-                    words.value(each.area_m2, "area"), words.clock(each.opens),
-                    words.due(each.due), words.spare(each.spare),
-                ]
-            )  # fmt: skip
-    if rows:
-        table(
-            ["day", "hours", "section", "layer", "coating", "area", "next opens",
-             "next done by", "spare shift"],
-            rows,
-        )  # fmt: skip
-
-
-def _figures(each: Plan, words: Wording) -> list[str]:
-    figures = each.figures
-    return [
-        each.rule, f"{figures.placed} of {figures.of}",
-        "nothing" if figures.finish is None else words.clock(figures.finish),
-        f"{words.value(figures.exposure_m2_days, 'area')} d", str(figures.moves),
-        str(figures.shifts), str(figures.stranded), str(figures.without_spare),
-        f"{figures.cost:,.0f}",
-    ]  # fmt: skip

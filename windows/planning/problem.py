@@ -115,6 +115,7 @@ class Costs:
 class Problem:
     """Pieces, shifts and prices.
 
+    Between two placements lie at least ``move`` ticks, also on one piece: material is changed too.
     ``extra`` tells which shifts are priced extra days, ``weekday`` is 0 on Monday. ``begin`` is the
     present, ``end`` the end of the data. ``open_area`` caps the units that are bare at once.
     """

@@ -12,7 +12,7 @@ import pandas as pd
 
 from windows.errors import OutputError
 from windows.plan import Placement
-from windows.reports.as_json import utc_text, weather_dict
+from windows.reports.as_json import sourced_dict, utc_text, weather_dict
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -53,6 +53,10 @@ def planned_dict(
                 "why": m.why,
             }
             for m in moved
+        ],
+        "weak_deadlines": [
+            {"layer_name": w.layer_name, "deadline": w.name, "value": sourced_dict(w.sourced)}
+            for w in planned.weak
         ],
         "cautions": [{"text": c.text, "source": c.source} for c in planned.cautions],
         "weather": weather_dict(system.hours),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import plotly.graph_objects as go
 
+from windows.reports import plan_table as tables
 from windows.reports.chart import COLORS, day_axis, nights, x_time
 from windows.reports.document import document, html_table
 from windows.reports.wording import site_notes
@@ -40,9 +41,7 @@ def plan_page(
     """Return the page of a plan."""
     site, best = system.site, planned.best
     index = system.hours.index
-    notes = "".join(
-        f'<p class="note">Note: {escape(n)}.</p>' for n in site_notes(system.jobs[0])
-    )
+    notes = "".join(f'<p class="note">Note: {escape(n)}.</p>' for n in site_notes(system.jobs[0]))
     hours = system.hours.provenance
     body = (
         f"<h2>{escape(site.name)}</h2>"
@@ -51,27 +50,25 @@ def plan_page(
         f"ends {words.clock(system.time(len(index)))}.</p>"
         f'<p class="facts">Weather: {escape(hours.describe(pd.Timestamp.now("UTC")))}. '
         f"{escape(hours.attribution)}</p>{notes}<section>"
-        f'<p class="verdict">{escape(_verdict(best, words))}</p>'
+        f'<p class="verdict">{escape(tables.summary(best, words))}</p>'
         + _chart(planned, system, now, words)
         + _days(best, words)
-        + _moved(moved, words)
+        + "".join(
+            f'<p class="note">Note: {escape(told)}.</p>'
+            for told in tables.weak_deadlines(planned, words)
+        )
+        + _table(
+            tables.MOVED_COLUMNS,
+            tables.moved_rows(moved, words),
+            "Moved since the plan that was kept",
+        )
         + _left_out(planned)
         + "</section><section><h3>The best plan beside the rules that crews use</h3>"
-        + _rules(planned, words)
+        + _table(tables.RULE_COLUMNS, tables.rule_rows(planned, words))
         + "</section>"
         + _cautions(planned)
     )
     return document("Plan", site.name, body)
-
-
-def _verdict(best: Plan, words: Wording) -> str:
-    figures = best.figures
-    if figures.finish is None:
-        return "Nothing can be laid in this weather."
-    told = f"{figures.placed} of {figures.of} layers laid by {words.clock(figures.finish)}"
-    if best.proof is None:
-        return told + "."
-    return f"{told}; {best.proof.told}."
 
 
 def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Wording) -> str:
@@ -180,79 +177,41 @@ def _thin(
         told += [text, text, None]
     figure.add_trace(
         go.Scatter(
-            x=x, y=y, mode="lines", name=name, line={"color": color, "width": 3, "dash": dash},
-            hovertext=told, hoverinfo="text",
+            x=x,
+            y=y,
+            mode="lines",
+            name=name,
+            line={"color": color, "width": 3, "dash": dash},
+            hovertext=told,
+            hoverinfo="text",
         )
     )
+
+
+def _table(columns: Sequence[str], rows: Sequence[Sequence[str]], heading: str = "") -> str:
+    """Return a table of plain texts under a heading, nothing where there is no row."""
+    if not rows:
+        return ""
+    told = html_table(
+        [column.capitalize() for column in columns], [[escape(c) for c in row] for row in rows]
+    )
+    return f"<h3>{escape(heading)}</h3>{told}" if heading else told
 
 
 def _days(best: Plan, words: Wording) -> str:
     rows = [
         [
             f"{words.day(each.start)} {words.hours(each.start, each.end)}",
-            f"{escape(each.piece)}: {each.layer + 1} {escape(each.layer_name)} "
-            f"({escape(each.coating)})",
-            words.value(each.area_m2, "area"),
-            words.clock(each.opens),
-            words.due(each.due),
-            words.spare(each.spare),
+            *tables.placement_row(each, words),
         ]
         for each in best.placements
     ]
-    if not rows:
-        return ""
-    columns = ("When", "Layer", "Area", "Next opens", "Next done by", "Spare shift")
-    return "<h3>Day by day</h3>" + html_table(columns, rows)
-
-
-def _moved(moved: Sequence[Moved], words: Wording) -> str:
-    if not moved:
-        return ""
-    rows = [
-        [
-            f"{escape(m.piece)}, {escape(m.layer_name)}",
-            "not planned" if m.before is None else words.clock(m.before),
-            "not planned" if m.after is None else words.clock(m.after),
-            escape(m.why),
-        ]
-        for m in moved
-    ]
-    columns = ("Section, layer", "Was", "Is now", "Why")
-    return "<h3>Moved since the plan that was kept</h3>" + html_table(columns, rows)
+    return _table(("when", *tables.COLUMNS), rows, "Day by day")
 
 
 def _left_out(planned: Planned) -> str:
-    if not planned.best.left_out:
-        return ""
-    rows = [
-        [f"{escape(each.piece)}, {escape(each.layer_name)}", escape(each.reason)]
-        for each in planned.best.left_out
-    ]
-    eased = "".join(f"<li>{escape(each.text)}</li>" for each in planned.relaxations)
-    told = f"<p>All of it would fit if, alone:</p><ul>{eased}</ul>" if eased else (
-        "<p>No single rule is at fault: eased alone, none lets everything be laid.</p>"
-    )  # fmt: skip
-    return "<h3>Left out</h3>" + html_table(("Section, layer", "Why"), rows) + told
-
-
-def _rules(planned: Planned, words: Wording) -> str:
-    rows = []
-    for plan in (planned.best, *planned.crews):
-        figures = plan.figures
-        rows.append(
-            [
-                escape(plan.rule), f"{figures.placed} of {figures.of}",
-                "nothing" if figures.finish is None else words.clock(figures.finish),
-                f"{words.value(figures.exposure_m2_days, 'area')} d", f"{figures.moves}",
-                f"{figures.shifts}", f"{figures.stranded}", f"{figures.without_spare}",
-                f"{figures.cost:,.0f}",
-            ]
-        )  # fmt: skip
-    columns = (
-        "Rule", "Laid", "Finish", "Bare area x days", "Moves", "Shifts", "Stranded", "No spare",
-        "Cost",
-    )  # fmt: skip
-    return html_table(columns, rows)
+    told = "".join(f"<p>{escape(line)}</p>" for line in tables.eased(planned))
+    return _table(tables.LEFT_COLUMNS, tables.left_rows(planned.best), "Left out") + told
 
 
 def _cautions(planned: Planned) -> str:
