@@ -13,6 +13,7 @@ from windows.errors import DewgapError
 from windows.job_file import JobFile, Piece, equal_pieces
 from windows.plan import Plan, Proof
 from windows.planning.build import Built, build
+from windows.planning.ease import Eased, ease
 from windows.planning.outcome import plan_of
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
@@ -32,17 +33,9 @@ if TYPE_CHECKING:
     from windows.plan import Placement
     from windows.safety import Caution
 
-__all__ = ["Planned", "Relaxation", "make_plan", "pieces_of"]
+__all__ = ["Planned", "WeakDeadline", "make_plan", "pieces_of"]
 
 _BEST = "best plan"
-
-
-@dataclass(frozen=True)
-class Relaxation:
-    """A rule that, eased by so much and alone, lets everything be laid."""
-
-    rule: str
-    text: str
 
 
 @dataclass(frozen=True)
@@ -63,7 +56,7 @@ class Planned:
 
     best: Plan
     crews: tuple[Plan, ...]
-    relaxations: tuple[Relaxation, ...]
+    eased: Eased
     pieces: tuple[Piece, ...]
     cautions: tuple[Caution, ...]
     weak: tuple[WeakDeadline, ...]
@@ -102,7 +95,7 @@ def make_plan(
     system, pieces, job, now
         The system in its weather, what is to be coated, the crew, and the present.
     seconds
-        Most time for the solver. [s]
+        Most time for the solver, and once more for the easings if not all can be laid. [s]
     open_beyond
         Lay also what must be covered only after the data end.
     before
@@ -133,7 +126,11 @@ def make_plan(
         plan_of(built, built.blind, follow(built.blind, rule), rule.name) for rule in RULES
     )
     whole = best.figures.placed == best.figures.of
-    eased = () if whole else _relaxations(system, pieces, job, now, open_beyond=open_beyond)
+    eased = (
+        Eased()
+        if whole
+        else ease(system, pieces, job, now, open_beyond=open_beyond, seconds=seconds)
+    )
     return Planned(
         best, crews, eased, tuple(pieces), _cautions(system, best), _weak(system.system, best)
     )
@@ -176,68 +173,3 @@ def _ticks_of(built: Built, before: Sequence[Placement]) -> dict[tuple[int, int]
         if tick in task.choices[layer].start:
             found[n, layer] = tick
     return found
-
-
-_DEADLINES_H = (6, 12, 24, 48, 72)
-_FASTER = (1.1, 1.25, 1.5, 2.0)
-_TRY_SECONDS = 3.0
-
-
-def _relaxations(
-    system: SystemHours,
-    pieces: Sequence[Piece],
-    job: JobFile,
-    now: pd.Timestamp,
-    *,
-    open_beyond: bool,
-) -> tuple[Relaxation, ...]:
-    """Return, for each rule, the smallest easing of it alone that lets everything be laid."""
-
-    def whole(eased: JobFile, beyond: bool = open_beyond, later_h: int = 0) -> bool:
-        built = build(system, pieces, eased, now, open_beyond=beyond, later_deadlines_h=later_h)
-        starts = solve(built.problem, seconds=_TRY_SECONDS).starts
-        return len(starts) == sum(len(task.choices) for task in built.problem.tasks)
-
-    def crew(**changes: object) -> JobFile:
-        return job.model_copy(update={"crew": job.crew.model_copy(update=changes)})
-
-    found = []
-    weekend = [d for d in ("Sat", "Sun") if d not in system.site.crew.work_days]
-    for count in range(1, len(weekend) + 1):
-        days = tuple(dict.fromkeys((*job.crew.extra_days, *weekend[:count])))
-        if days != job.crew.extra_days and whole(
-            crew(extra_days=days, extra_days_only_after_rain=False)
-        ):
-            told = " and ".join(weekend[:count])
-            found.append(Relaxation("work days", f"work on {told} as well (crew.extra_days)"))
-            break
-    if job.crew.open_area is not None and whole(crew(open_area=None)):
-        found.append(Relaxation("open area", "lift the cap on bare area (crew.open_area)"))
-    for share in _FASTER:
-        faster = {
-            str(n + 1): rate_m2_h(system.system, n, job) * share
-            for n in range(len(system.jobs))
-        }
-        if whole(crew(rates=faster)):
-            found.append(
-                Relaxation("crew", f"lay {share:g} times as much an hour, or with a second crew")
-            )
-            break
-    for later_h in _DEADLINES_H:
-        if whole(job, later_h=later_h):
-            found.append(
-                Relaxation(
-                    "deadlines",
-                    f"deadlines {later_h} h later: only if your data sheet gives them",
-                )
-            )
-            break
-    if not open_beyond and whole(job, beyond=True):
-        found.append(
-            Relaxation(
-                "cover in the forecast",
-                "lay what must be covered after the forecast ends (--open-beyond): whether it can "
-                "be covered in time is then not known",
-            )
-        )
-    return tuple(found)

@@ -159,14 +159,14 @@ def check_cover(
         default=np.inf,
     )
     is_last = record.layer + 1 == len(system.jobs)
+    if system.system.layers[record.layer].next.same_shift:
+        due_h = float(np.fmin(due_h, _shift_end(system, max(since, last))))
     # A clock minimum is certain whatever the cure does.
     clock_min = job.coating.milestone_clock_min_h.get("recoat_opens", 0.0)
     shut_until = max(float(checked.clock.blind[last]), last + 1 + clock_min)
     left, provisional = ((), ()) if is_last else _left(
         system, record.layer + 1, opens_h, due_h, present, shut_until
     )  # fmt: skip
-    if system.system.layers[record.layer].next.same_shift:
-        due_h = min(due_h, _shift_end(system, last))
     # A dose that the data do not reach may still come before a closing that lies after them.
     open_dose = any(np.isnan(checked.deadlines[n][since]) for n in _binding(checked.deadlines))
     known_due = np.isfinite(due_h) and not (open_dose and due_h > len(job.hours.index))
@@ -222,9 +222,14 @@ def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
 
 
 def _shift_end(system: SystemHours, row: int) -> float:
-    """Return the end of the shift in which an hour lies, endless for an hour outside them. [h]"""
-    shift = shifts(system.hours.index, system.site)
-    return np.inf if shift[row] == NO_SHIFT else float(np.flatnonzero(shift == shift[row])[-1] + 1)
+    """Return the end of the shift of an hour; of its local day, if no regular shift has it. [h]"""
+    index = system.hours.index
+    shift = shifts(index, system.site)
+    same = shift == shift[row]
+    if shift[row] == NO_SHIFT:
+        local = index.tz_convert(system.site.zone).normalize()
+        same = np.asarray(local == local[row])
+    return float(np.flatnonzero(same)[-1] + 1)
 
 
 def _prepared_row(system: SystemHours, prepared: pd.Timestamp) -> int:

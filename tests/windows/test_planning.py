@@ -20,6 +20,7 @@ from windows.job_file import JobFile, Record
 from windows.layers import system_hours
 from windows.planner import make_plan
 from windows.planning.build import build
+from windows.planning.ease import Eased
 from windows.planning.problem import FAR, TICKS_PER_DAY, Choice, Costs, Problem, Task
 from windows.planning.rules import RULES, Rule, follow
 from windows.planning.solve import solve
@@ -623,7 +624,7 @@ COUNTS = {"weathers": 0, "nothing valid": 0, "greedy strands": 0, "layers strand
 @pytest.mark.parametrize("block", range(8))
 def test_plans_of_random_weathers_are_sound(block, monkeypatch):
     """Two hundred weathers in all; what would let the rest be laid has a test of its own."""
-    monkeypatch.setattr(planner, "_relaxations", lambda *a, **k: ())
+    monkeypatch.setattr(planner, "ease", lambda *a, **k: Eased())
     name = list(SYSTEMS)[block]
     for seed in range(25):
         rng = np.random.default_rng([block, seed])
@@ -792,7 +793,7 @@ def test_what_is_laid_is_not_planned_again(acrylic):
     assert best.figures.of == 3
 
     whole = make_plan(acrylic, (done,), cases.job(), now)
-    assert (whole.best.placements, whole.best.left_out, whole.relaxations) == ((), (), ())
+    assert (whole.best.placements, whole.best.left_out, whole.eased.found) == ((), (), ())
     assert (whole.best.figures.placed, whole.best.figures.of) == (0, 0)
     assert (whole.best.figures.finish, whole.best.figures.cost) == (None, 0.0)
     nothing = make_plan(acrylic, (), cases.job(), now).best
@@ -834,7 +835,7 @@ def apply(easing, found, pieces, job, now):
     elif easing.rule == "deadlines":
         options = {"later_deadlines_h": int(re.search(r"(\d+) h later", easing.text)[1])}
     else:
-        assert easing.rule == "cover in the forecast"
+        assert easing.rule == "cover in the weather"
         options = {"open_beyond": True}
     eased = job.model_copy(update={"crew": job.crew.model_copy(update=crew)})
     built = build(found, pieces, eased, now, **options)
@@ -848,18 +849,18 @@ def test_too_large_a_section_for_the_crew(acrylic):
     assert [(each.piece, each.layer) for each in planned.best.left_out] == [("A", 0), ("A", 1)]
     assert planned.best.left_out[0].reason.startswith("it takes 10 h at a stretch")
     assert planned.best.left_out[1].reason == "the layer below it is not planned"
-    assert {each.rule for each in planned.relaxations} == {"crew"}
-    assert "1.25 times" in planned.relaxations[0].text
-    assert apply(planned.relaxations[0], acrylic, large, cases.job(), MONDAY)
+    assert {each.rule for each in planned.eased.found} == {"crew"}
+    assert "1.25 times" in planned.eased.found[0].text
+    assert apply(planned.eased.found[0], acrylic, large, cases.job(), MONDAY)
 
 
 def test_a_cap_that_is_too_small(urethane):
     job = cases.job(open_area="400 m2")
     planned = make_plan(urethane, TWO, job, MONDAY)
     assert {each.piece for each in planned.best.left_out} == {"B"}
-    rules = {each.rule for each in planned.relaxations}
+    rules = {each.rule for each in planned.eased.found}
     assert "open area" in rules
-    assert all(apply(each, urethane, TWO, job, MONDAY) for each in planned.relaxations)
+    assert all(apply(each, urethane, TWO, job, MONDAY) for each in planned.eased.found)
 
 
 def test_a_layer_that_could_not_be_covered_is_withheld(tmp_path):
@@ -873,12 +874,12 @@ def test_a_layer_that_could_not_be_covered_is_withheld(tmp_path):
     found = system_hours(site, found.system, found.hours, start_wet_mm=0.0)
     planned = make_plan(found, one, job, friday)
     assert planned.best.placements == () or planned.best.figures.stranded == 0
-    assert all(apply(each, found, one, job, friday) for each in planned.relaxations)
+    assert all(apply(each, found, one, job, friday) for each in planned.eased.found)
     blind = planned.crews[0]
     assert blind.figures.placed > 0
     assert blind.figures.stranded == 1
     assert "withheld" in planned.best.left_out[0].reason
-    assert {"work days", "deadlines"} <= {each.rule for each in planned.relaxations}
+    assert {"work days", "deadlines"} <= {each.rule for each in planned.eased.found}
 
 
 def test_no_valid_hour_names_what_takes_it(tmp_path):
@@ -888,7 +889,7 @@ def test_no_valid_hour_names_what_takes_it(tmp_path):
     assert "no crew hour is valid for it; most hours are lost to" in (
         planned.best.left_out[0].reason
     )
-    assert planned.relaxations == ()
+    assert planned.eased.found == ()
 
 
 @pytest.mark.parametrize("seconds", [0.05, 1.0, 4.0])

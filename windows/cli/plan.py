@@ -93,7 +93,7 @@ def plan(
     from windows.layers import system_hours
     from windows.planner import make_plan, pieces_of
     from windows.replan import what_moved
-    from windows.reports.output import read_earlier, write_whole
+    from windows.reports.output import apart, read_earlier, write_whole
     from windows.reports.plan_json import placements_of, plan_csv, planned_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
@@ -103,6 +103,12 @@ def plan(
     file = load_job(site, job)
     chosen = system_for(file, system)
     asked = present(now, place)
+    beside = site if site.is_dir() else site.parent
+    apart(
+        [path for path in (page, table_file, calendar, keep) if path is not None],
+        [site, beside / "site.toml", job or beside / "job.toml",
+         weather.file or beside / "weather.csv"],
+    )  # fmt: skip
     laid = pieces(file, chosen, place, asked)
     earlier = None if keep is None else read_earlier(keep)
     names = {"site": place.name, "system": chosen.name}
@@ -120,16 +126,19 @@ def plan(
     best, words = planned.best, Wording(units, place.zone)
     moved = what_moved(before, best.placements, in_weather, planned.pieces, asked) if before else ()
     told = planned_dict(planned, in_weather, moved)
-    if calendar is not None:
-        write_whole(calendar, _calendar(best, in_weather, asked, calendar, written, words))
-    if table_file is not None:
-        write_whole(table_file, plan_csv(best, place.zone))
+    files: dict[Path, str | bytes] = {}
     if page is not None:
         from windows.reports.plan_page import plan_page
 
-        write_whole(page, plan_page(planned, in_weather, moved, asked, words))
+        files[page] = plan_page(planned, in_weather, moved, asked, words)
+    if table_file is not None:
+        files[table_file] = plan_csv(best, place.zone)
+    if calendar is not None:
+        files[calendar] = _calendar(best, in_weather, asked, calendar, written, words)
     if keep is not None:
-        write_whole(keep, json.dumps(told, indent=1, ensure_ascii=False) + "\n")
+        files[keep] = json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+    for out, content in files.items():
+        write_whole(out, content)
     if as_json:
         print_json(told)
     else:
@@ -203,6 +212,7 @@ def _show(
         tables.rule_rows(planned, words),
         title="The best plan beside the rules that crews use, in the same weather",
     )
+    line(tables.RULES_NOTE)
     if planned.cautions:
         heading("Cautions that go with this plan")
         for caution in planned.cautions:

@@ -49,6 +49,10 @@ def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "
         if each in ("rain_safe", "recoat_opens")
     ]
     rows += [[each.label, words.clock(each.at), _range(each, words)] for each in cover.deadlines]
+    if cover.layer + 1 < len(layers):
+        together = "in this layer's shift" if layers[cover.layer].next.same_shift else ""
+        due = "after the weather" if cover.due is None else words.clock(cover.due)
+        rows.append(["next layer done by", due, together])
     table(["clock", "when", "range across products"], rows)
     if cover.layer + 1 == len(layers):
         line("This is the last layer: nothing has to follow.\n")

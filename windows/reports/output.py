@@ -5,10 +5,14 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from windows.errors import OutputError
 
-__all__ = ["read_earlier", "write_whole"]
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["apart", "read_earlier", "write_whole"]
 
 
 def write_whole(path: Path | str, content: str | bytes) -> Path:
@@ -41,6 +45,22 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
             "has room and is yours to write to"
         ) from None
     return path
+
+
+def apart(outputs: Sequence[Path], inputs: Sequence[Path]) -> None:
+    """Refuse to write a file over one that is read, or over another that is written.
+
+    Raises
+    ------
+    OutputError
+        If two of them are one file.
+    """
+    taken = {os.path.realpath(path) for path in inputs}
+    for path in outputs:
+        real = os.path.realpath(path)
+        if real in taken:
+            raise OutputError(f"{path}: is read, or written as another output; name another file")
+        taken.add(real)
 
 
 def read_earlier(path: Path) -> bytes | None:

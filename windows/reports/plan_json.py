@@ -42,7 +42,7 @@ def planned_dict(
         "system": system.system.name,
         "plan": _plan(planned.best),
         "crew_rules": [_plan(plan) for plan in planned.crews],
-        "relaxations": [{"rule": r.rule, "text": r.text} for r in planned.relaxations],
+        "relaxations": [{"rule": r.rule, "text": r.text} for r in planned.eased.found],
         "moved": [
             {
                 "piece": m.piece,
@@ -134,7 +134,7 @@ def placements_of(text: str, place: str, *, site: str, system: str) -> tuple[Pla
         told = json.loads(text)
         same = (told["site"], told["system"]) == (site, system)
         found = tuple(_read(each) for each in told["plan"]["placements"]) if same else ()
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (LookupError, TypeError, AttributeError, ArithmeticError, ValueError, RecursionError):
         raise OutputError(f"{place}: is not a plan of dewgap plan --keep; {mend}") from None
     if not same:
         raise OutputError(
@@ -149,8 +149,8 @@ def _read(told: dict[str, Any]) -> Placement:
         return None if told[name] is None else pd.Timestamp(told[name]).tz_convert("UTC")
 
     start, end = moment("start"), moment("end")
-    if start is None or end is None:
-        raise ValueError("a placement without a time")
+    if start is None or end is None or pd.isna(start) or pd.isna(end) or told["layer"] < 1:
+        raise ValueError("a placement without a time or a layer")
     return Placement(
         piece=str(told["piece"]),
         section=str(told["section"]),

@@ -65,6 +65,7 @@ def plan_page(
         + _left_out(planned)
         + "</section><section><h3>The best plan beside the rules that crews use</h3>"
         + _table(tables.RULE_COLUMNS, tables.rule_rows(planned, words))
+        + f'<p class="note">{escape(tables.RULES_NOTE)}</p>'
         + "</section>"
         + _cautions(planned)
     )

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from windows.reports.wording import Wording
 
 __all__ = [
-    "COLUMNS", "LEFT_COLUMNS", "MOVED_COLUMNS", "RULE_COLUMNS", "eased", "left_rows", "moved_rows",
-    "placement_row", "rule_rows", "summary", "weak_deadlines",
+    "COLUMNS", "LEFT_COLUMNS", "MOVED_COLUMNS", "RULES_NOTE", "RULE_COLUMNS", "eased", "left_rows",
+    "moved_rows", "placement_row", "rule_rows", "summary", "weak_deadlines",
 ]  # fmt: skip
 
 COLUMNS = (
@@ -25,6 +25,10 @@ COLUMNS = (
 RULE_COLUMNS = (
     "rule", "laid", "finish", "open area x days", "moves", "shifts", "stranded", "no spare", "cost",
 )  # fmt: skip
+RULES_NOTE = (
+    "Stranded: layers covered late or not at all; no cost is counted for them here, but each takes "
+    "preparation or a coat again. Compare plans that lay the same."
+)
 MOVED_COLUMNS = ("section, layer", "was", "is now", "why")
 LEFT_COLUMNS = ("section, layer", "why it is not planned")
 
@@ -97,6 +101,7 @@ def eased(planned: Planned) -> list[str]:
     """Return what would let all be laid, a line each."""
     if not planned.best.left_out:
         return []
-    if not planned.relaxations:
-        return ["No single rule is at fault: eased alone, none lets everything be laid."]
-    return [f"All of it would fit if, alone: {each.text}" for each in planned.relaxations]
+    told = [f"All of it would fit if, alone: {each.text}" for each in planned.eased.found]
+    if not planned.eased.all_tried:
+        told.append("Not every easing could be tried in the time given (--seconds).")
+    return told or ["No single rule is at fault: eased alone, none lets everything be laid."]
