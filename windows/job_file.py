@@ -50,6 +50,10 @@ __all__ = [
 ]
 
 
+_MOST_M2 = 1e6
+_MOST_PIECES = 400
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -68,7 +72,7 @@ class Section(_Table):
     """A part of the roof that is coated at once; ``access_over`` names those one walks over."""
 
     name: StrictStr
-    area: Annotated[float, quantity("area", 0, above=True)]
+    area: Annotated[float, quantity("area", 0, _MOST_M2, above=True)]
     access_over: tuple[StrictStr, ...] = ()
 
 
@@ -84,7 +88,7 @@ class Placed(_Table):
     start: Moment
     end: Moment
     prepared: Moment | None = None
-    area: Annotated[float, quantity("area", 0, above=True)] | None = None
+    area: Annotated[float, quantity("area", 0, _MOST_M2, above=True)] | None = None
 
 
 def _kind(name: str) -> str:
@@ -124,8 +128,8 @@ class Crew(_Table):
     The defaults are our own choice: a pump of 2 gal/min of which a third reaches the roof.
     """
 
-    rates: dict[LayerName, Annotated[float, quantity("work_rate", 0, above=True)]] = {}
-    pump: Annotated[float, quantity("flow", 0, above=True)] = 2 * 3.785411784
+    rates: dict[LayerName, Annotated[float, quantity("work_rate", 0.1, _MOST_M2)]] = {}
+    pump: Annotated[float, quantity("flow", 0.01, 1000)] = 2 * 3.785411784
     trigger_share: Annotated[float, Field(strict=True, gt=0, le=1)] = 0.35
     set_up: Annotated[float, quantity("time", 0, 24)] = 0.5
     clean_up: Annotated[float, quantity("time", 0, 24)] = 0.5
@@ -372,27 +376,35 @@ def _divide(
                 else "comes before the layer below it is recorded"
             )  # fmt: skip
             raise SiteError(f"{told}: layer '{name}' {why}; mend the placements")
-        # The part of that size, so that it is recoated as it was laid; else one that holds it.
-        wanted = parts[ready[0]][0] if area is None else area
-        at = min(
-            ready,
-            key=lambda n: (abs(parts[n][0] - wanted) > 1e-6, parts[n][0] < wanted - 1e-6, n),
-        )
-        size, done = parts[at]
-        for before in done:
-            if record.start < before.end:
-                raise SiteError(
-                    f"{told}: layer '{name}' starts before '{system.layers[before.layer].name}' "
-                    "below it ends; two placements overlap, mend the times"
-                )
-        if wanted > size * (1 + 1e-6):
+        for n in ready:
+            for before in parts[n][1]:
+                if record.start < before.end:
+                    under = system.layers[before.layer].name
+                    raise SiteError(
+                        f"{told}: layer '{name}' starts before '{under}' below it ends; two "
+                        "placements overlap, mend the times"
+                    )
+        there = sum(parts[n][0] for n in ready)
+        left = there if area is None else area
+        if left > there * (1 + 1e-6):
             raise SiteError(
-                f"{told}: layer '{name}' covers {_area(wanted)}, but the part that is ready for it "
-                f"has {_area(size)}; mend the area"
+                f"{told}: layer '{name}' covers {_area(left)}, but what is ready for it has "
+                f"{_area(there)}; mend the area"
             )
-        parts[at] = (min(wanted, size), (*done, record))
-        if size - wanted > 1e-6 * size:
-            parts.insert(at + 1, (size - wanted, done))
+        # First the part of that size, so that it is recoated as it was laid; then those that hold
+        # it; what covers several is cut off the last of them.
+        ready.sort(key=lambda n: (abs(parts[n][0] - left) > 1e-6, parts[n][0] < left - 1e-6, n))
+        cut: list[tuple[int, float]] = []
+        for n in ready:
+            size, done = parts[n]
+            if left <= 1e-6 * section.area:
+                break
+            parts[n] = (min(left, size), (*done, record))
+            if size - left > 1e-6 * size:
+                cut.append((n, size - left))
+            left -= parts[n][0]
+        for n, rest in cut:
+            parts.insert(n + 1, (rest, parts[n][1][:-1]))
     if len(parts) == 1:
         return [Piece(section.name, section.name, section.area, section.access_over, parts[0][1])]
     return [
@@ -406,8 +418,19 @@ def _area(area_m2: float) -> str:
 
 
 def equal_pieces(area_m2: float, most_m2: float) -> tuple[Piece, ...]:
-    """Return a roof without sections in equal pieces of at most ``most_m2``. [m2]"""
+    """Return a roof without sections in equal pieces of at most ``most_m2``. [m2]
+
+    Raises
+    ------
+    SiteError
+        If these would be hundreds.
+    """
     count = ceil(area_m2 / most_m2 - 1e-9)
+    if count > _MOST_PIECES:
+        raise SiteError(
+            f"at this crew's pace the roof has {count} parts of the shortest window; give a faster "
+            "rate (crew.rates), or sections of your own"
+        )
     width = len(str(count))
     return tuple(
         Piece(f"S{n:0{width}d}", f"S{n:0{width}d}", area_m2 / count, (), ())

@@ -129,8 +129,9 @@ def make_plan(
     eased = (
         Eased()
         if whole
-        else ease(system, pieces, job, now, open_beyond=open_beyond, seconds=seconds)
-    )
+        else ease(system, pieces, job, now, open_beyond=open_beyond,
+                  laid_now=best.figures.placed, seconds=seconds)
+    )  # fmt: skip
     return Planned(
         best, crews, eased, tuple(pieces), _cautions(system, best), _weak(system.system, best)
     )

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from cure_models.coating import Gate
     from cure_models.profile import Sourced
     from cure_models.remedies import Advice
     from windows.gates import States
@@ -100,13 +101,15 @@ class Left:
 class Cover:
     """A laid layer, its clocks, and the windows of the layer that follows.
 
-    ``layer`` counts from 0. ``opens`` is None where the data end, or the weather is unknown, before
-    the film is ready. ``due`` is the earliest deadline, None where there is none or the data end
-    before it is known. ``left`` are the windows that are sure, ``provisional`` those that would be
-    if what is not known turned out well.
+    ``layer`` counts from 0. ``broken`` are the gates of the layer itself that this weather shows
+    to have failed while it was laid, or until it was safe. ``opens`` is None where the data end, or
+    the weather is unknown, before the film is ready. ``due`` is the earliest deadline, None where
+    there is none or the data end before it is known. ``left`` are the windows that are sure,
+    ``provisional`` those that would be if what is not known turned out well.
     """
 
     layer: int
+    broken: tuple[Gate, ...]
     placed_start: pd.Timestamp
     placed_end: pd.Timestamp
     now: pd.Timestamp
@@ -190,6 +193,11 @@ def check_cover(
         advice = (*protection(profile, opened=present >= opens_h), preparation(profile))
     return Cover(
         layer=record.layer,
+        broken=tuple(
+            gate
+            for gate in job.coating.gates
+            if (checked.gates[gate.name][first : last + 1] == State.BLOCKED).any()
+        ),
         placed_start=record.start,
         placed_end=record.end,
         now=now,

@@ -29,7 +29,11 @@ _RAIN_MM = 0.2
 
 
 def substrate_states(
-    job: JobFile, site: Site, index: pd.DatetimeIndex, rain_mm: FloatArray
+    job: JobFile,
+    site: Site,
+    index: pd.DatetimeIndex,
+    rain_mm: FloatArray,
+    now: pd.Timestamp,
 ) -> States:
     """Return, for each hour, whether the roof is known to be dry enough inside.
 
@@ -43,11 +47,13 @@ def substrate_states(
         Starts of the hours, UTC.
     rain_mm
         Rain that can have fallen in each hour, NaN where unknown, shape (hours,). [mm]
+    now
+        The present: no reading is from later.
 
     Raises
     ------
     SiteError
-        If nothing is known of the substrate, or the reading is wet.
+        If nothing is known of the substrate, or the reading is wet or not yet taken.
     """
     ground = job.substrate
     where = job.where or "job.toml"
@@ -77,6 +83,11 @@ def substrate_states(
             when = local_moment(ground.read_at, site.zone)
         except ValueError as fault:
             raise SiteError(f"{where}: key 'substrate.read_at': {fault}") from None
+        if when > now:
+            raise SiteError(
+                f"{where}: key 'substrate.read_at': {when.tz_convert(site.zone):%Y-%m-%d %H:%M} is "
+                "in the future; a reading counts when it has been taken"
+            )
         read = int(np.floor((when - index[0]).total_seconds() / 3600))
         by_reading = _since(rain, np.full(hours, max(read, 0)))
         if read < 0:  # nobody knows what fell before the table begins

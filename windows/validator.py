@@ -598,7 +598,7 @@ class _Check:
                 return State.BLOCKED
             read_at = local_moment(ground.read_at, self.system.site.zone)
             read = int((read_at - self.begin).total_seconds() // _HOUR)
-            if read <= row:  # before it, nothing has been measured
+            if read <= row and read_at <= self.now:  # else nothing has been measured
                 answers.append(self._rain_free(layer, read, row))
         return min(answers, default=State.UNKNOWN)  # either of them shows it
 

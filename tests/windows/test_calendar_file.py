@@ -232,13 +232,30 @@ def test_offsets_are_right_on_both_sides_of_a_change_of_clocks():
 
 @pytest.mark.parametrize("start", ["2026-11-01 05:30", "2026-11-01 06:30", "2026-11-01 04:30"])
 def test_an_hour_that_comes_twice_is_told_so_that_it_is_one(start):
-    content = written(placement(start, hours=1, due=start))
+    content = written(placement(start, hours=1))
     begin = datetime.fromisoformat(start).replace(tzinfo=UTC)
-    work, deadline = events(content)
-    assert work.start.astimezone(UTC) == deadline.start.astimezone(UTC) == begin
+    (work,) = events(content)
+    assert work.start.astimezone(UTC) == begin
     assert work.end.astimezone(UTC) == begin + timedelta(hours=1)
     check_form(content)
-    assert written(placement(start, hours=1, due=start), before=content) == content
+    assert written(placement(start, hours=1), before=content) == content
+
+
+def test_a_deadline_that_comes_twice_is_one_moment():
+    due = "2026-11-01 06:30"
+    _, deadline = events(written(placement("2026-10-31 11:00", due=due)))
+    assert deadline.start.astimezone(UTC) == datetime.fromisoformat(due).replace(tzinfo=UTC)
+
+
+def test_a_deadline_of_the_same_day_is_no_event():
+    # The next layer is planned for that day as well, as on foam.
+    assert len(events(written(placement("2026-05-04 11:00", due="2026-05-04 23:00")))) == 1
+
+
+def test_no_alarm_rings_before_the_layer_lies_there():
+    # Laid until 17:00; 24 h before the deadline it was not there yet, 4 h before it was.
+    _, deadline = events(written(placement("2026-05-04 11:00", due="2026-05-05 12:00")))
+    assert [alarm["TRIGGER"].dt for alarm in deadline.walk("VALARM")] == [timedelta(hours=-4)]
 
 
 ZONES = [
@@ -550,7 +567,11 @@ def test_numbers_never_fall_and_the_plan_s_times_come_back(sequence, zone):
         live = [event for event in told.values() if event["STATUS"] != "CANCELLED"]
         told_times = sorted(times(event) for event in live)
         work = [(one.start, one.end) for one in placements]
-        deadlines = [(one.due, one.due) for one in placements if one.due is not None]
+        deadlines = [
+            (one.due, one.due) for one in placements
+            if one.due is not None
+            and len({t.tz_convert(zone).date() for t in (one.due, one.end)}) == 2
+        ]  # fmt: skip
         assert told_times == sorted(work + deadlines)
         assert all(times(event)[1] >= now for event in told.values() if event not in live)
 

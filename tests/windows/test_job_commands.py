@@ -361,7 +361,7 @@ def test_status_of_weather_that_ends_first(dewgap, roof):
     assert (status, err) == (4, "")
     assert "UNDETERMINED" in out
     assert "what is not known is no window" in out
-    assert "recoat opens   not known" in out
+    assert "recoat opens        not known" in out
 
 
 def test_overdue_is_told_what_to_do_until_it_is_prepared(dewgap, roof):
@@ -584,12 +584,12 @@ FAULTS = [
     pytest.param(JOB.replace('"5,000 ft2"', "5000"), "has no unit", id="area without unit"),
     pytest.param(JOB.replace("ft2", "sqft"), "'sqft' is not known", id="unknown unit"),
     pytest.param(
-        JOB + PLACED + 'area = "5,001 ft2"', "but the part that is ready for it has",
+        JOB + PLACED + 'area = "5,001 ft2"', "but what is ready for it has",
         id="more than the section"
     ),
     pytest.param(
         JOB + PLACED + 'area = "3,000 ft2"\n' + PLACED + 'area = "3,000 ft2"',
-        "but the part that is ready for it has", id="more than is left",
+        "but what is ready for it has", id="more than is left",
     ),
     pytest.param(JOB + PLACED + 'area = "0 ft2"', "must be above zero", id="part of no area"),
     pytest.param(JOB.replace('"B"', '"A"'), "two sections are named 'A'", id="two of one name"),
@@ -656,7 +656,9 @@ FAULTS = [
     ),
     pytest.param(JOB + "[material]\nloss = 1.0\n", "material.loss", id="everything is lost"),
     pytest.param(JOB + "[material]\ntexture = 0.9\n", "material.texture", id="smaller than flat"),
-    pytest.param(JOB + '[crew]\nrates = { base = "0 ft2/h" }\n', "must be above zero", id="rate"),
+    pytest.param(
+        JOB + '[crew]\nrates = { base = "0 ft2/h" }\n', "must be at least 0.1 m2/h", id="rate"
+    ),
     pytest.param(JOB + "[crew]\nrate = 3\n", "did you mean 'rates'?", id="unknown key of the crew"),
     pytest.param(JOB + '[crew]\nextra_days = ["Sunday"]\n', "extra_days", id="day in full"),
     pytest.param('where = "here"\n' + JOB, "key 'where' is not known", id="inner key"),

@@ -840,6 +840,8 @@ def apply(easing, found, pieces, job, now):
     eased = job.model_copy(update={"crew": job.crew.model_copy(update=crew)})
     built = build(found, pieces, eased, now, **options)
     starts = solve(built.problem, seconds=5).starts
+    if options.get("open_beyond"):
+        return len(starts) == int(re.match(r"(\d+) of", easing.text)[1])
     return len(starts) == sum(len(task.choices) for task in built.problem.tasks)
 
 

@@ -21,11 +21,13 @@ OK, UNKNOWN, BLOCKED = State.OK, State.UNKNOWN, State.BLOCKED
 READING = {"moisture": "4 %", "moisture_limit": "5 %", "method": "meter"}
 
 
-def states(rain, start=START, where="", **ground):
+def states(rain, start=START, where="", now="2026-07-01T00:00Z", **ground):
     job = JobFile.model_validate({"where": where, "substrate": {"kind": "metal"} | ground})
     rain = np.asarray(rain, dtype=np.float64)
     index = pd.date_range(start, periods=len(rain), freq="h")
-    return substrate_states(job, plan_cases.site(), index, rain).tolist()
+    return substrate_states(
+        job, plan_cases.site(), index, rain, pd.Timestamp(now)
+    ).tolist()
 
 
 def dry(hours, **changed):
@@ -122,6 +124,11 @@ def test_a_reading_after_the_weather():
     assert states(dry(5), **read("2026-06-09T12:00")) == [UNKNOWN] * 5
 
 
+def test_a_reading_that_nobody_has_taken_yet():
+    with pytest.raises(SiteError, match="2026-06-01 05:00 is in the future"):
+        states(dry(8), now="2026-06-01T08:00Z", **read("2026-06-01T05:00"))
+
+
 def test_a_reading_with_an_offset_is_that_moment():
     assert states(dry(8), **read("2026-06-01T09:00Z")) == [UNKNOWN] * 5 + [OK] * 3
 
@@ -142,7 +149,9 @@ def test_a_damp_roof_is_refused_in_one_sentence():
 def test_nothing_known_is_told(job):
     index = pd.date_range(START, periods=5, freq="h")
     with pytest.raises(SiteError, match="nothing says that the roof below is dry"):
-        substrate_states(JobFile.model_validate(job), plan_cases.site(), index, np.zeros(5))
+        substrate_states(
+            JobFile.model_validate(job), plan_cases.site(), index, np.zeros(5), index[-1]
+        )
 
 
 # Reading and drying time together: either will do.

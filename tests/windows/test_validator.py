@@ -350,7 +350,9 @@ def test_a_film_that_holds_moisture_in_needs_a_dry_roof(tmp_path, ground):
     given = {"kind": "built_up"} | ground
     job = JobFile.model_validate({"crew": cases.RATES, "substrate": given})
     conditions = found.jobs[0].conditions
-    expected = substrate_states(job, found.site, found.hours.index, conditions.rain_most_mm)
+    expected = substrate_states(
+        job, found.site, found.hours.index, conditions.rain_most_mm, LATER
+    )
     assert State.BLOCKED in expected
     assert State.UNKNOWN in expected
     pieces = [cases.piece(f"P{row}", area=100.0) for row in range(len(expected))]
@@ -360,7 +362,7 @@ def test_a_film_that_holds_moisture_in_needs_a_dry_roof(tmp_path, ground):
     ]
     told = {
         each.placement: each.text
-        for each in broken(found, plan, pieces, job) if each.rule == "substrate"
+        for each in broken(found, plan, pieces, job, LATER) if each.rule == "substrate"
     }  # fmt: skip
     for on, state in zip(pieces, expected, strict=True):
         text = told.get(f"{on.name}, layer 1 (base)", "")

@@ -43,6 +43,10 @@ def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "
     heading(f"{where}layer {cover.layer + 1}, {name} ({coating}): {cover.verdict.upper()}")
     line(f"laid {words.clock(cover.placed_start)} to {words.clock(cover.placed_end)}; "
          f"now {words.clock(cover.now)}")  # fmt: skip
+    if cover.broken:
+        told = "; ".join(f"{gate.name} ({gate.rule.label})" for gate in cover.broken)
+        line(f"LOOK FIRST: by this weather the layer was laid or cured outside its limits: {told}. "
+             "Check it before anything goes on it.")  # fmt: skip
     rows = [
         [words.milestone(each), words.clock(at), ""]
         for each, at in cover.milestones.items()

@@ -13,7 +13,7 @@ from cure_models.system_rules import first_retarder
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import SiteError
 from windows.gates import State, combine
-from windows.planning.groups import possible
+from windows.planning.groups import followed, possible
 from windows.planning.problem import (
     FAR,
     TICKS_PER_DAY,
@@ -115,7 +115,7 @@ def build(
     HoursError
         If the weather does not hold the present or a laid layer that waits for its next.
     """
-    states = _layer_states(system, job)
+    states = _layer_states(system, job, now)
     found = _shifts(system, job, states)
     begin = _ticks(present_hour(system, now))
     hours = len(system.hours.index)
@@ -148,7 +148,7 @@ def build(
         if shared not in cache:
             in_time = (choices[0].keep(choices[0].hour_end <= due), *choices[1:])
             cache[shared] = possible(in_time if due < FAR else choices, same)
-        whole.append(choices)
+        whole.append(followed(choices, same))
         kept.append(piece)
         tasks.append(
             Task(
@@ -199,7 +199,9 @@ def _exposure(area_m2: float, job: JobFile) -> int:
     return round(a_day * _THOUSANDTHS / TICKS_PER_DAY)
 
 
-def _layer_states(system: SystemHours, job: JobFile) -> tuple[States, ...]:
+def _layer_states(
+    system: SystemHours, job: JobFile, now: pd.Timestamp
+) -> tuple[States, ...]:
     """Return the state of every layer in every hour: gates, crew safety and the roof below."""
     retarder = first_retarder(system.system)
     found = []
@@ -207,7 +209,7 @@ def _layer_states(system: SystemHours, job: JobFile) -> tuple[States, ...]:
         parts = [each.checked.state, each.found.safety]
         if n == retarder:
             rain = each.conditions.rain_most_mm
-            parts.append(substrate_states(job, system.site, system.hours.index, rain))
+            parts.append(substrate_states(job, system.site, system.hours.index, rain, now))
         found.append(combine(*parts))
     return tuple(found)
 

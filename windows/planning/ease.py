@@ -26,7 +26,7 @@ _TRY_SECONDS = 3.0
 
 @dataclass(frozen=True)
 class Relaxation:
-    """A rule that, eased by so much and alone, lets everything be laid."""
+    """A rule that, eased by so much and alone, lets everything be laid, or more than now."""
 
     rule: str
     text: str
@@ -56,11 +56,12 @@ def ease(
     now: pd.Timestamp,
     *,
     open_beyond: bool,
+    laid_now: int,
     seconds: float,
 ) -> Eased:
     """Return, for each rule, the smallest easing of it alone that lets everything be laid.
 
-    ``seconds`` is the most time for all tries together.
+    ``laid_now`` is how many layers are planned without; ``seconds`` the most time for all tries.
     """
     began = monotonic()
     found: list[Relaxation] = []
@@ -75,9 +76,13 @@ def ease(
                 later_deadlines_h=options["later_deadlines_h"],
             ).problem  # fmt: skip
             laid = len(solve(problem, seconds=min(left, _TRY_SECONDS)).starts)
-            if laid == sum(len(task.choices) for task in problem.tasks):
-                found.append(Relaxation(rule, each.text))
+            every = sum(len(task.choices) for task in problem.tasks)
+            if laid == every:
+                found.append(Relaxation(rule, f"all of it would fit if, alone, you {each.text}"))
                 break
+            if each.options.get("open_beyond") and laid > laid_now:
+                told = f"{laid} of {every} would be laid if, alone, you {each.text}"
+                found.append(Relaxation(rule, told))
     return Eased(tuple(found))
 
 
@@ -91,9 +96,17 @@ def _tries(
         return _Try(text, job.model_copy(update={"crew": eased}))
 
     weekend = [d for d in ("Sat", "Sun") if d not in system.site.crew.work_days]
+    weather_days = job.crew.extra_days if job.crew.extra_days_only_after_rain else ()
     more = [tuple(dict.fromkeys((*job.crew.extra_days, *weekend[: n + 1])))
             for n in range(len(weekend))]  # fmt: skip
     yield "work days", [
+        crew(
+            f"work on {' and '.join(weather_days)} without waiting for rain "
+            "(crew.extra_days_only_after_rain)",
+            extra_days_only_after_rain=False,
+        )
+        for _ in weather_days[:1]
+    ] + [
         crew(
             f"work on {' and '.join(days)} as well (crew.extra_days)",
             extra_days=days, extra_days_only_after_rain=False,

@@ -16,7 +16,7 @@ from windows.planning.problem import FAR
 if TYPE_CHECKING:
     from windows.planning.problem import Choice, Task
 
-__all__ = ["Group", "grouped", "possible", "shortest"]
+__all__ = ["Group", "followed", "grouped", "possible", "shortest"]
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,21 @@ def possible(choices: tuple[Choice, ...], same_shift: tuple[bool, ...]) -> tuple
             first, last = _room(choice, kept[0], together=together)
             room = first <= last
         kept.insert(0, choice.keep(~choice.must | room))
+    return tuple(kept)
+
+
+def followed(choices: tuple[Choice, ...], same_shift: tuple[bool, ...]) -> tuple[Choice, ...]:
+    """Return the choices without the starts that no next layer can follow in their shift.
+
+    So much every crew knows: no foam in the afternoon.
+    """
+    kept = []
+    for n, choice in enumerate(choices):
+        if n + 1 < len(choices) and same_shift[n]:
+            first, last = _room(choice, choices[n + 1], together=True)
+            kept.append(choice.keep(first <= last))
+        else:
+            kept.append(choice)
     return tuple(kept)
 
 

@@ -138,7 +138,10 @@ def _withheld(built: Built, seen: Task, kept: Task) -> str:
     if last + 1 == len(kept.choices):
         return f"withheld: '{below}' cannot be laid in time"
     above = layers[seen.first + last + 1].name
-    return f"withheld: '{above}' could not be laid on '{below}' before the deadline of '{below}'"
+    return (
+        f"withheld: no hours for '{above}' on '{below}' in time; the deadline of '{below}' or the "
+        "end of the weather comes first"
+    )
 
 
 def _no_hours(built: Built, task: Task, layer: int) -> str:

@@ -75,9 +75,11 @@ def follow(problem: Problem, rule: Rule) -> tuple[Start, ...]:
     laid: list[Start] = []
     free = problem.begin
     while True:
+        # What has to be followed in its shift is followed before anything else is begun.
+        followed = [p for p in pieces if p.done and p.task.same_shift[p.done - 1]]
         able = [
             (piece, at, piece.task.choices[piece.done])
-            for piece in pieces
+            for piece in [p for p in followed if p.done < len(p.task.choices)] or pieces
             if (at := _next(piece, pieces, problem, rule, free)) is not None
         ]
         if not able:

@@ -198,8 +198,8 @@ def _entries(
         busy=True,
         alarms=tuple((before, check) for before in _CREW_ALARMS),
     )
-    if placement.due is None:
-        return
+    if placement.due is None or _same_day(placement.due, placement.end, words):
+        return  # the next layer is planned for that day as well
     deadline = _text(f"deadline: cover {where}")
     yield _Entry(
         uid=_uid(project, placement, "deadline"),
@@ -211,8 +211,13 @@ def _entries(
         alarms=tuple(
             (before, _text(f"{deadline} by {words.clock(placement.due)}"))
             for before in _DEADLINE_ALARMS
+            if placement.due + before >= placement.end
         ),
     )
+
+
+def _same_day(when: pd.Timestamp, other: pd.Timestamp, words: Wording) -> bool:
+    return when.tz_convert(words.zone).date() == other.tz_convert(words.zone).date()
 
 
 def _description(placement: Placement, issued: pd.Timestamp | None, words: Wording) -> str:

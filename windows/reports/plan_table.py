@@ -101,7 +101,7 @@ def eased(planned: Planned) -> list[str]:
     """Return what would let all be laid, a line each."""
     if not planned.best.left_out:
         return []
-    told = [f"All of it would fit if, alone: {each.text}" for each in planned.eased.found]
+    told = [f"{each.text[0].upper()}{each.text[1:]}." for each in planned.eased.found]
     if not planned.eased.all_tried:
         told.append("Not every easing could be tried in the time given (--seconds).")
     return told or ["No single rule is at fault: eased alone, none lets everything be laid."]
