@@ -114,7 +114,10 @@ def placement(found, on, layer, start, end, **changes):
         at = float(checked.milestones["recoat_opens"][last])
         opens = None if np.isnan(at) else found.time(at)
         ends = [float(times[first]) for times in checked.deadlines.values()]
-        known = [each for each in ends if each <= rows]
+        # A dose that the data do not reach may come before a clock that ends after them.
+        known = [each for each in ends if not np.isnan(each)]
+        if len(known) < len(ends) and known and min(known) > rows:
+            known = []
         if known and layer + 1 < len(found.jobs):
             due = found.time(min(known))
     made = Placement(

@@ -47,6 +47,7 @@ __all__ = [
     "pieces",
     "roof_kind",
     "system_of",
+    "with_extra_days",
 ]
 
 
@@ -266,6 +267,13 @@ def load_job(site_path: Path, file: Path | None = None) -> JobFile:
     return validated(JobFile, {**data, "where": where}, where, SiteError)
 
 
+def with_extra_days(site: Site, job: JobFile) -> Site:
+    """Return a site whose crew works on the job's extra days as well."""
+    days = (*site.crew.work_days, *job.crew.extra_days)
+    crew = site.crew.model_copy(update={"work_days": tuple(dict.fromkeys(days))})
+    return site.model_copy(update={"crew": crew})
+
+
 def system_of(job: JobFile, given: str | None) -> str:
     """Return the system of a job: the option's, else the file's own, a path as it stands to it.
 
@@ -368,7 +376,14 @@ def _divide(
     parts: list[tuple[float, tuple[Record, ...]]] = [(section.area, ())]
     for record, area in laid:
         name = system.layers[record.layer].name
-        ready = [n for n, (_, done) in enumerate(parts) if len(done) == record.layer]
+        below = [n for n, (_, done) in enumerate(parts) if len(done) == record.layer]
+        ready = [n for n in below if all(each.end <= record.start for each in parts[n][1])]
+        if below and not ready:
+            under = system.layers[record.layer - 1].name
+            raise SiteError(
+                f"{told}: layer '{name}' starts before '{under}' below it ends; two placements "
+                "overlap, mend the times"
+            )
         if not ready:
             already = any(len(done) > record.layer for _, done in parts)
             why = (
@@ -376,14 +391,6 @@ def _divide(
                 else "comes before the layer below it is recorded"
             )  # fmt: skip
             raise SiteError(f"{told}: layer '{name}' {why}; mend the placements")
-        for n in ready:
-            for before in parts[n][1]:
-                if record.start < before.end:
-                    under = system.layers[before.layer].name
-                    raise SiteError(
-                        f"{told}: layer '{name}' starts before '{under}' below it ends; two "
-                        "placements overlap, mend the times"
-                    )
         there = sum(parts[n][0] for n in ready)
         left = there if area is None else area
         if left > there * (1 + 1e-6):

@@ -19,7 +19,7 @@ class Placement:
 
     ``layer`` counts from 0. ``shift`` is the day on which the crew's shift begins. ``opens`` is
     when the next layer may follow and a crew may walk on it, None where the data end first; ``due``
-    until when the next must end, None without a deadline or where the data end first. ``spare``
+    until when the next must end, None without a deadline or where a dose is not known. ``spare``
     tells whether, for a layer with a deadline, another shift would do for the next layer if the
     planned one is lost; None where the next layer is not planned or no deadline is known.
     """

@@ -19,7 +19,7 @@ from cure_models.limits import DEADLINES
 from cure_models.remedies import preparation, protection
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import HoursError
-from windows.gates import State, check_coating
+from windows.gates import State, check, check_coating
 from windows.runs import runs
 from windows.safety import cautions
 
@@ -36,7 +36,16 @@ if TYPE_CHECKING:
     from windows.layers import SystemHours
     from windows.safety import Caution
 
-__all__ = ["Cover", "Deadline", "Left", "Verdict", "check_cover", "is_weak", "present_hour"]
+__all__ = [
+    "Cover",
+    "Deadline",
+    "Hazard",
+    "Left",
+    "Verdict",
+    "check_cover",
+    "is_weak",
+    "present_hour",
+]
 
 WEAK = ("common practice", "from memory", "own choice")
 """Bases on which a generic deadline is no promise."""
@@ -98,18 +107,26 @@ class Left:
 
 
 @dataclass(frozen=True)
+class Hazard:
+    """A gate of the laid layer that the weather breaks, and the hour in which it first does."""
+
+    gate: Gate
+    at: pd.Timestamp
+
+
+@dataclass(frozen=True)
 class Cover:
     """A laid layer, its clocks, and the windows of the layer that follows.
 
-    ``layer`` counts from 0. ``broken`` are the gates of the layer itself that this weather shows
-    to have failed while it was laid, or until it was safe. ``opens`` is None where the data end, or
+    ``layer`` counts from 0. ``hazards`` are what this weather did, or will do, to the layer itself
+    while it was laid and until it is safe. ``opens`` is None where the data end, or
     the weather is unknown, before the film is ready. ``due`` is the earliest deadline, None where
     there is none or the data end before it is known. ``left`` are the windows that are sure,
     ``provisional`` those that would be if what is not known turned out well.
     """
 
     layer: int
-    broken: tuple[Gate, ...]
+    hazards: tuple[Hazard, ...]
     placed_start: pd.Timestamp
     placed_end: pd.Timestamp
     now: pd.Timestamp
@@ -193,11 +210,7 @@ def check_cover(
         advice = (*protection(profile, opened=present >= opens_h), preparation(profile))
     return Cover(
         layer=record.layer,
-        broken=tuple(
-            gate
-            for gate in job.coating.gates
-            if (checked.gates[gate.name][first : last + 1] == State.BLOCKED).any()
-        ),
+        hazards=_hazards(system, record.layer, first, last),
         placed_start=record.start,
         placed_end=record.end,
         now=now,
@@ -227,6 +240,22 @@ def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
             f"holds {_span(system)}; give weather {mend}"
         )
     return int(np.floor(start)), int(np.ceil(end)) - 1
+
+
+def _hazards(system: SystemHours, layer: int, first: int, last: int) -> tuple[Hazard, ...]:
+    """Return the gates that break for a layer laid from one hour to another, and when."""
+    job = system.jobs[layer]
+    found = []
+    for gate in job.coating.gates:
+        if not (job.checked.gates[gate.name][first : last + 1] == State.BLOCKED).any():
+            continue
+        ends = job.checked.hold_ends.get(gate.name)
+        to = last + 1 if ends is None else int(ends[last])
+        fails = check(job.conditions.quantity(gate.rule.quantity)[first:to], gate)
+        broken = np.flatnonzero(fails == State.BLOCKED)
+        if broken.size:
+            found.append(Hazard(gate, system.time(first + float(broken[0]))))
+    return tuple(sorted(found, key=lambda each: each.at))
 
 
 def _shift_end(system: SystemHours, row: int) -> float:

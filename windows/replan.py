@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from windows.job_file import Piece
     from windows.layers import SystemHours
-    from windows.plan import Placement
+    from windows.plan import Placement, Plan
 
 __all__ = ["Moved", "what_moved"]
 
@@ -35,16 +35,17 @@ class Moved:
 
 def what_moved(
     before: Sequence[Placement],
-    after: Sequence[Placement],
+    plan: Plan,
     system: SystemHours,
     pieces: Sequence[Piece],
     now: pd.Timestamp,
 ) -> tuple[Moved, ...]:
     """Return the placements that changed, in the order of their old start; new ones last."""
     old = {(each.piece, each.layer): each for each in before}
-    new = {(each.piece, each.layer): each for each in after}
+    new = {(each.piece, each.layer): each for each in plan.placements}
+    left = {(each.piece, each.layer): each.reason for each in plan.left_out}
     laid = {(piece.name, record.layer) for piece in pieces for record in piece.laid}
-    names = {piece.name for piece in pieces}
+    names, sections = {p.name for p in pieces}, {p.section for p in pieces}
     found = []
     for key, was in sorted(old.items(), key=lambda item: item[1].start):
         planned = new.get(key)
@@ -52,10 +53,15 @@ def what_moved(
             continue
         if key in laid:
             why = "it is laid"
+        elif key[0] not in names and was.section in sections:
+            why = "a part of the section is laid; its parts are planned on their own"
         elif key[0] not in names:
             why = "the job has no such section any more"
+        elif planned is not None and planned.start == was.start:
+            why = "it takes another time now"
         else:
-            why = _why(was, system, now)
+            below = new.get((was.piece, was.layer - 1))
+            why = _why(was, planned, below, system, now) or left.get(key, "it is not planned")
         found.append(
             Moved(
                 *key, was.layer_name, was.start, None if planned is None else planned.start, why
@@ -69,8 +75,14 @@ def what_moved(
     return tuple(found)
 
 
-def _why(was: Placement, system: SystemHours, now: pd.Timestamp) -> str:
-    """Return what speaks against the old hours now."""
+def _why(
+    was: Placement,
+    planned: Placement | None,
+    below: Placement | None,
+    system: SystemHours,
+    now: pd.Timestamp,
+) -> str:
+    """Return what speaks against the old hours now, nothing where only the plan does."""
     if was.start < now:
         return "its hours have passed and it is not recorded as laid"
     rows = _rows(was, system)
@@ -82,6 +94,10 @@ def _why(was: Placement, system: SystemHours, now: pd.Timestamp) -> str:
         names = [name for name, states in checks.items() if (states[rows] == state).any()]
         if names:
             return f"{', '.join(names)} {told} in its old hours"
+    if below is not None and (below.opens is None or below.opens > was.start):
+        return "the layer below it has not opened by its old hours"
+    if planned is None:
+        return ""
     return "its old hours are still valid; the new ones suit the rest of the plan better"
 
 

@@ -16,16 +16,48 @@ from windows.gates import State
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from cure_models.arrays import FloatArray
     from windows.gates import States
     from windows.job_file import JobFile
     from windows.site import Site
 
-__all__ = ["substrate_states"]
+__all__ = ["check_reading", "substrate_states"]
 
 _RAIN_MM = 0.2
-"""Rain in an hour that wets a roof: as the gates of the coatings have it. [mm]"""
+"""Rain that wets a roof, in one hour or in many: as the gates of the coatings have it. [mm]"""
+
+_ROUNDING = 1e-9
+
+
+def check_reading(job: JobFile, site: Site, now: pd.Timestamp) -> None:
+    """Refuse a roof that its own reading shows to be wet, and a reading that nobody has taken yet.
+
+    Raises
+    ------
+    SiteError
+        In both cases: no film is laid on such a roof, whether it holds moisture in or not.
+    """
+    ground = job.substrate
+    if ground is None or ground.moisture is None or ground.read_at is None:
+        return
+    where = job.where or "job.toml"
+    try:
+        when = local_moment(ground.read_at, site.zone)
+    except ValueError as fault:
+        raise SiteError(f"{where}: key 'substrate.read_at': {fault}") from None
+    if when > now:
+        raise SiteError(
+            f"{where}: key 'substrate.read_at': {when.tz_convert(site.zone):%Y-%m-%d %H:%M} is in "
+            "the future; a reading counts when it has been taken"
+        )
+    if ground.moisture > (ground.moisture_limit or 0.0):
+        raise SiteError(
+            f"{where}: the roof reads {ground.moisture:.0%} moisture, above its limit of "
+            f"{ground.moisture_limit:.0%}: nothing is laid on it; dry it or cut out what is wet, "
+            "and read again"
+        )
 
 
 def substrate_states(
@@ -33,7 +65,6 @@ def substrate_states(
     site: Site,
     index: pd.DatetimeIndex,
     rain_mm: FloatArray,
-    now: pd.Timestamp,
 ) -> States:
     """Return, for each hour, whether the roof is known to be dry enough inside.
 
@@ -47,13 +78,11 @@ def substrate_states(
         Starts of the hours, UTC.
     rain_mm
         Rain that can have fallen in each hour, NaN where unknown, shape (hours,). [mm]
-    now
-        The present: no reading is from later.
 
     Raises
     ------
     SiteError
-        If nothing is known of the substrate, or the reading is wet or not yet taken.
+        If nothing is known of the substrate.
     """
     ground = job.substrate
     where = job.where or "job.toml"
@@ -63,33 +92,17 @@ def substrate_states(
             "roof below is dry; add a moisture reading to [substrate] (moisture, moisture_limit, "
             "method, read_at), or dry_out, the hours without rain that the job asks for"
         )
-    assert ground.moisture_limit is not None or ground.moisture is None
-    if ground.moisture is not None and ground.moisture > (ground.moisture_limit or 0.0):
-        raise SiteError(
-            f"{where}: the roof reads {ground.moisture:.0%} moisture, above its limit of "
-            f"{ground.moisture_limit:.0%}: a film that holds moisture in is not laid on it; dry "
-            "it or cut out what is wet, and read again"
-        )
     hours = len(index)
     row = np.arange(hours)
-    rain = np.where(np.isnan(rain_mm), State.UNKNOWN, np.where(rain_mm >= _RAIN_MM, 2, 0))
     states = np.full(hours, State.UNKNOWN, dtype=np.int8)
     if ground.dry_out is not None:
         needed = int(np.ceil(ground.dry_out))
-        states = _since(rain, row - needed)
+        states = _since(rain_mm, row - needed)
         states[(row - needed < 0) & (states != State.BLOCKED)] = State.UNKNOWN
     if ground.read_at is not None:
-        try:
-            when = local_moment(ground.read_at, site.zone)
-        except ValueError as fault:
-            raise SiteError(f"{where}: key 'substrate.read_at': {fault}") from None
-        if when > now:
-            raise SiteError(
-                f"{where}: key 'substrate.read_at': {when.tz_convert(site.zone):%Y-%m-%d %H:%M} is "
-                "in the future; a reading counts when it has been taken"
-            )
+        when = local_moment(ground.read_at, site.zone)
         read = int(np.floor((when - index[0]).total_seconds() / 3600))
-        by_reading = _since(rain, np.full(hours, max(read, 0)))
+        by_reading = _since(rain_mm, np.full(hours, max(read, 0)))
         if read < 0:  # nobody knows what fell before the table begins
             by_reading[by_reading == State.OK] = State.UNKNOWN
         by_reading[row < read] = State.UNKNOWN
@@ -99,11 +112,13 @@ def substrate_states(
     return states
 
 
-def _since(rain: np.ndarray, begin: np.ndarray) -> States:
-    """Return the worst state of rain from an hour on up to each hour."""
-    hours = len(rain)
-    counts = [np.concatenate([[0], np.cumsum(rain == s)]) for s in (State.UNKNOWN, State.BLOCKED)]
-    begin = np.clip(begin, 0, hours)
+def _since(rain_mm: FloatArray, begin: NDArray[np.int64]) -> States:
+    """Return whether a roof has stayed dry from an hour on up to each hour: the rain adds up."""
+    hours = len(rain_mm)
+    fallen = np.concatenate([[0.0], np.cumsum(np.nan_to_num(rain_mm))])
+    unknown = np.concatenate([[0], np.cumsum(np.isnan(rain_mm))])
     end = np.arange(1, hours + 1)
-    unknown, wet = (np.maximum(c[end] - c[np.minimum(begin, end)], 0) > 0 for c in counts)
-    return np.where(wet, State.BLOCKED, np.where(unknown, State.UNKNOWN, State.OK)).astype(np.int8)
+    begin = np.minimum(np.clip(begin, 0, hours), end)
+    wet = fallen[end] - fallen[begin] >= _RAIN_MM - _ROUNDING
+    missing = unknown[end] > unknown[begin]
+    return np.where(wet, State.BLOCKED, np.where(missing, State.UNKNOWN, State.OK)).astype(np.int8)

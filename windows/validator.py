@@ -583,19 +583,22 @@ class _Check:
     def _roof(self, layer: int, row: int) -> State:
         """Return whether the roof is dry enough for a layer: by a reading, or by its time."""
         profiles = self.system.system.profiles
+        ground = self.job.substrate
+        moisture = None if ground is None else ground.moisture
+        if ground is not None and moisture is not None:
+            damp = not moisture <= (ground.moisture_limit or 0.0)
+            if damp:
+                return State.BLOCKED
         if not is_vapour_retarder(profiles[layer]) or any(
             is_vapour_retarder(below) for below in profiles[:layer]
         ):
             return State.OK
-        ground = self.job.substrate
         if ground is None:
             return State.UNKNOWN
         answers = []
         if ground.dry_out is not None:
             answers.append(self._rain_free(layer, row - ceil(ground.dry_out), row))
         if ground.moisture is not None and ground.read_at is not None:
-            if not ground.moisture <= (ground.moisture_limit or 0.0):
-                return State.BLOCKED
             read_at = local_moment(ground.read_at, self.system.site.zone)
             read = int((read_at - self.begin).total_seconds() // _HOUR)
             if read <= row and read_at <= self.now:  # else nothing has been measured
@@ -605,7 +608,7 @@ class _Check:
     def _rain_free(self, layer: int, begin: int, row: int) -> State:
         """Return whether no rain fell from a row to the end of another."""
         rain = self.system.jobs[layer].conditions.rain_most_mm[max(begin, 0) : row + 1].tolist()
-        if any(fell >= _RAIN_MM for fell in rain):
+        if sum(fell for fell in rain if not isnan(fell)) >= _RAIN_MM - _TIE_H:
             return State.BLOCKED
         return State.UNKNOWN if begin < 0 or any(isnan(fell) for fell in rain) else State.OK
 
@@ -667,6 +670,10 @@ class _Check:
                 film.label, "cover", f"layer {film.layer + 2} over it is not planned, and its "
                 f"deadline {deadline}",
             )  # fmt: skip
+        elif self.layers[film.layer].next.same_shift:
+            self._tell(
+                film.label, "cover", f"layer {film.layer + 2} over it is not planned in its shift"
+            )
         elif self.system.system.must_be_covered(film.layer) and not self.open_beyond:
             self._tell(
                 film.label, "cover", f"it must be covered, and layer {film.layer + 2} over it is "
@@ -678,12 +685,11 @@ class _Check:
         over = self.pieces[film.piece].access_over
         ways = {piece.name for piece in self.pieces.values() if piece.section in over}
         planned = [each for _, each in self.films if each.piece in ways]
-        laid = [
-            each for each in self.laid.values()
-            if each.piece in ways and 0 <= each.last < self.data_end // _HOUR
-        ]  # fmt: skip
+        laid = [each for each in self.laid.values() if each.piece in ways]
         for way in (*laid, *planned):
             opens = self._opens(way)
+            if way.last < 0:  # what it cured before the data is not known and counts for nothing
+                opens = self.hours[way.layer].milestone("recoat_opens", 0)
             if way.start < film.end and (opens is None or film.start < opens):
                 until = "a time that is not known" if opens is None else self._clock(opens)
                 self._tell(
@@ -696,8 +702,6 @@ class _Check:
         if not self._inside(film):
             return
         due = None if self._is_last(film) else self.hours[film.layer].due(film.first)[0]
-        if due is not None and due > self.data_end:
-            due = None
         for name, given, right in (
             ("opens", placement.opens, self._opens(film)),
             ("due", placement.due, due),

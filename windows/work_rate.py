@@ -11,7 +11,18 @@ if TYPE_CHECKING:
     from cure_models.system import System
     from windows.job_file import JobFile
 
-__all__ = ["rate_m2_h"]
+__all__ = ["rate_m2_h", "work_hours"]
+
+
+def work_hours(system: System, layer: int, area_m2: float, job: JobFile) -> float:
+    """Return how long the crew lays a layer of an area, strips by their share. [h]
+
+    Raises
+    ------
+    SiteError
+        See `rate_m2_h`.
+    """
+    return area_m2 * system.layers[layer].area_share / rate_m2_h(system, layer, job)
 
 
 def rate_m2_h(system: System, layer: int, job: JobFile) -> float:

@@ -50,7 +50,9 @@ def plan(*placements):
     return Plan("cheapest", placements, (), FIGURES, None)
 
 
-def written(*placements, before=None, now=NOW, project="Roof", zone=NEW_YORK, issued=NOW):
+def written(*placements, before=None, now=NOW, project="Roof", zone=NEW_YORK, issued="now"):
+    """Write a calendar by a forecast of that moment, unless another is given, None if unknown."""
+    issued = now if isinstance(issued, str) else issued
     return plan_calendar(
         plan(*placements),
         project=project,
@@ -316,7 +318,7 @@ def test_nothing_new_is_the_same_file():
     args = placement(due="2026-05-06 18:00"), placement(piece="B, <🏠>\n")
     first = written(*args)
     assert written(*args, before=first) == first
-    later = written(*args, before=first, now=NOW + HOUR)
+    later = written(*args, before=first, now=NOW + HOUR, issued=NOW)
     assert later != first
     stamps = re.compile(rb"DTSTAMP:.*\r\n")
     assert stamps.sub(b"", later) == stamps.sub(b"", first)

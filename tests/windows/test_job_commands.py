@@ -351,6 +351,8 @@ def test_status_of_recoat(dewgap, roof, given, now, verdict, status):
         assert (found, err) == (status, "")
         if form:
             assert json.loads(out)["verdict"] == verdict.lower()
+        elif given.get("layer") == "top":
+            assert ": the last layer, nothing has to follow\n" in out
         else:
             assert f": {verdict}\n" in out
 

@@ -557,7 +557,6 @@ def test_rain_moves_a_kept_layer_and_names_the_gate(demo, good, tmp_path):
     }
 
 
-@pytest.mark.xfail(strict=True, reason="tells new hours of a layer that is not planned any more")
 def test_a_layer_that_is_dropped_with_the_one_below_says_so(demo, good, tmp_path):
     folder, words = demo("gulf_coast")
     first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
@@ -568,7 +567,6 @@ def test_a_layer_that_is_dropped_with_the_one_below_says_so(demo, good, tmp_path
     assert not [m for m in dropped if "new ones" in m["why"]]
 
 
-@pytest.mark.xfail(strict=True, reason="tells the same start twice, and that other hours suit")
 def test_a_layer_that_only_takes_another_time_is_not_told_as_moved(demo, good, tmp_path):
     folder, words = demo("high_desert")
     first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
@@ -582,7 +580,6 @@ def test_a_layer_that_only_takes_another_time_is_not_told_as_moved(demo, good, t
     assert not [m for m in told["moved"] if m["from"] == m["to"] and "suit" in m["why"]]
 
 
-@pytest.mark.xfail(strict=True, reason="a half-laid section is told as gone from the job")
 def test_a_section_of_which_a_part_is_laid_is_not_told_as_gone(demo, good, tmp_path):
     folder, words = demo("gulf_coast")
     first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
@@ -681,8 +678,11 @@ def test_a_plan_of_another_site_or_system_is_refused_and_left_as_it_is(fault, de
 # --- Files that cannot be written --------------------------------------------------------------
 
 
-@pytest.mark.parametrize("option", ["--page", "--csv", "--ics", "--keep"])
-@pytest.mark.parametrize("where", ["none/plan", "."])
+@pytest.mark.parametrize(
+    ("option", "where"),
+    [("--page", "none/plan"), ("--csv", "none/plan"), ("--ics", "none/plan"),
+     ("--keep", "none/plan"), ("--page", "."), ("--keep", ".")],
+)  # fmt: skip
 def test_what_cannot_be_written_is_a_sentence_and_nothing_is_half_written(
     fault, demos, tmp_path, option, where
 ):
@@ -708,8 +708,8 @@ def test_what_cannot_be_written_is_a_sentence_and_nothing_is_half_written(
 def test_limits_careful_never_lay_more_than_generic(dewgap, demos):
     for each in demos.values():
         most = sum(p["area_m2"] for p in each["json"]["plan"]["placements"])
-        status, out, err = dewgap("plan", each["folder"], "--now", each["now"], *SECONDS, "--json",
-                                  "--limits", "careful")  # fmt: skip
+        status, out, err = dewgap("plan", each["folder"], "--now", each["now"], "--seconds", 0.5,
+                                  "--json", "--limits", "careful")  # fmt: skip
         if status == 1:  # what lies there is overdue by careful limits
             assert out == ""
             assert "had to be covered by" in err
@@ -794,9 +794,10 @@ def test_a_rate_is_a_length(planned, rate, hours):
 def test_open_beyond_lays_what_is_covered_after_the_weather(planned):
     status, told = planned(TWO, RATES, system=URETHANE, days=2)
     assert (status, counts(told)) == (3, (0, 6))
+    (more,) = re.findall(r"^(\d+) of 6 .*--open-beyond", named(told)["cover in the weather"])
     status, told = planned(TWO, RATES, "--open-beyond", system=URETHANE, days=2)
-    assert status == 0
-    assert counts(told)[0] > 0
+    assert (status, counts(told)) == (0, (int(more), 6))
+    assert int(more) > 0
     assert all(p["layer_name"] != "top" for p in told["plan"]["placements"])
     assert told["plan"]["left_out"]
 

@@ -577,7 +577,9 @@ def strands(placements, system):
     found = []
     for each in placements:
         over = by_place.get((each.piece, each.layer + 1))
-        bare = system.system.must_be_covered(each.layer) or each.due is not None
+        end = system.time(len(system.hours.index))
+        inside = each.due is not None and each.due <= end
+        bare = system.system.must_be_covered(each.layer) or inside
         last = each.layer + 1 == len(system.jobs)
         if over is None:
             found += [each] if bare and not last else []
@@ -748,7 +750,7 @@ def test_a_plan_kept_in_the_same_weather_stays(urethane):
     assert again.best.placements == first.best.placements
     assert again.best.proof.cost == pytest.approx(first.best.proof.cost)
     assert what_moved(
-        first.best.placements, again.best.placements, urethane, three, MONDAY
+        first.best.placements, again.best, urethane, three, MONDAY
     ) == ()
     # The sections in another order of the file are still the same sections.
     turned = make_plan(urethane, three[::-1], job, MONDAY, before=first.best.placements)
@@ -764,7 +766,7 @@ def test_rain_in_a_planned_hour_moves_that_layer_and_is_named(tmp_path):
     row = int(dry.moment(lost.start))
     wet = cases.hours(tmp_path, table=cases.weather(rain_mm={row: 2.0}))
     second = make_plan(wet, TWO, job, MONDAY, before=first.placements).best
-    moved = what_moved(first.placements, second.placements, wet, TWO, MONDAY)
+    moved = what_moved(first.placements, second, wet, TWO, MONDAY)
     told = {(each.piece, each.layer): each for each in moved}
     assert "no_rain" in told[lost.piece, lost.layer].why
     assert told[lost.piece, lost.layer].before == lost.start

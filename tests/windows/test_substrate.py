@@ -12,7 +12,7 @@ from cure_models.system_rules import first_retarder
 from windows.errors import SiteError
 from windows.gates import State
 from windows.job_file import JobFile
-from windows.substrate import substrate_states
+from windows.substrate import check_reading, substrate_states
 
 START = pd.Timestamp("2026-06-01T04:00Z")
 """Midnight of Monday 1 June in New York, UTC-4."""
@@ -25,9 +25,8 @@ def states(rain, start=START, where="", now="2026-07-01T00:00Z", **ground):
     job = JobFile.model_validate({"where": where, "substrate": {"kind": "metal"} | ground})
     rain = np.asarray(rain, dtype=np.float64)
     index = pd.date_range(start, periods=len(rain), freq="h")
-    return substrate_states(
-        job, plan_cases.site(), index, rain, pd.Timestamp(now)
-    ).tolist()
+    check_reading(job, plan_cases.site(), pd.Timestamp(now))
+    return substrate_states(job, plan_cases.site(), index, rain).tolist()
 
 
 def dry(hours, **changed):
@@ -149,9 +148,7 @@ def test_a_damp_roof_is_refused_in_one_sentence():
 def test_nothing_known_is_told(job):
     index = pd.date_range(START, periods=5, freq="h")
     with pytest.raises(SiteError, match="nothing says that the roof below is dry"):
-        substrate_states(
-            JobFile.model_validate(job), plan_cases.site(), index, np.zeros(5), index[-1]
-        )
+        substrate_states(JobFile.model_validate(job), plan_cases.site(), index, np.zeros(5))
 
 
 # Reading and drying time together: either will do.

@@ -21,6 +21,8 @@ from windows.weather_choice import WeatherChoice
 
 __all__ = ["cover"]
 
+_OK = ("cover in time", "not yet open", "depends on the data sheet")
+
 
 @takes_weather
 def cover(
@@ -44,13 +46,14 @@ def cover(
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import load_job, pieces
+    from windows.job_file import load_job, pieces, with_extra_days
     from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
     from windows.system_check import system_for
+    from windows.work_rate import work_hours
 
     place = load_site(site)
     file = load_job(site, job)
@@ -62,31 +65,38 @@ def cover(
         if piece.laid and piece.next_layer < len(chosen.layers)
     ]
     in_weather = system_hours(
-        place, chosen, load_hours(place, site, weather), limits=limits,
+        with_extra_days(place, file), chosen, load_hours(place, site, weather), limits=limits,
         start_wet_mm=0.0 if dry_at_start else None,
     )  # fmt: skip
     covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
+    needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in waiting]
+    short = [
+        each.verdict in _OK and max(w.hours for w in each.left) < need
+        for each, need in zip(covers, needs, strict=True)
+    ]
+    status = 3 if any(short) else worst_exit(covers)
     if as_json:
         print_json(
             {
                 "site": place.name,
                 "system": chosen.name,
                 "bare_layers": [
-                    {"piece": piece.name, "section": piece.section, "area_m2": piece.area_m2}
+                    {"piece": piece.name, "section": piece.section, "area_m2": piece.area_m2,
+                     "work_h": need, "longest_window_is_too_short": few}
                     | cover_dict(each, in_weather)
-                    for piece, each in zip(waiting, covers, strict=True)
+                    for piece, each, need, few in zip(waiting, covers, needs, short, strict=True)
                 ],
             }
         )
-        raise typer.Exit(worst_exit(covers))
+        raise typer.Exit(status)
     words = Wording(units, place.zone)
     show_site(in_weather.jobs[0], units)
     if not covers:
         line("No laid layer of this job waits for its next one.")
         return
     by_deadline = sorted(
-        zip(waiting, covers, strict=True),
-        key=lambda pair: (pair[1].due is None, pair[1].due or asked),
+        zip(waiting, covers, needs, short, strict=True),
+        key=lambda each: (each[1].due is None, each[1].due or asked),
     )
     table(
         ["section", "bare layer", "verdict", "deadline", "windows left", "last one"],
@@ -97,14 +107,21 @@ def cover(
                 str(len(each.left)),
                 words.day(each.left[-1].start) if each.left else "none",
             ]
-            for piece, each in by_deadline
+            for piece, each, _, _ in by_deadline
         ],
         title="Bare layers, the nearest deadline first",
     )  # fmt: skip
-    for piece, each in by_deadline:
+    for piece, each, need, few in by_deadline:
         area = words.value(piece.area_m2, "area")
         show_cover(each, in_weather, words, f"{piece.name}, {area}: ")
+        if few:
+            line(
+                f"TOO SHORT: the next layer of {piece.name} takes this crew {need:.1f} h, longer "
+                "than any window left; lay a part of it at a time, or send a faster crew.\n"
+            )
+    if len(covers) > 1:
+        line("Each section is looked at alone: one crew may not do them all. See dewgap plan.")
     show_cover_closing(covers)
     if any(each.advice for each in covers):
         heading("Look at what is listed under 'what to do' today.")
-    raise typer.Exit(worst_exit(covers))
+    raise typer.Exit(status)

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from windows.layers import SystemHours
-    from windows.plan import Plan
     from windows.planner import Planned
     from windows.replan import Moved
     from windows.reports.wording import Wording
@@ -124,7 +123,7 @@ def plan(
         seconds=seconds, open_beyond=open_beyond, before=before,
     )  # fmt: skip
     best, words = planned.best, Wording(units, place.zone)
-    moved = what_moved(before, best.placements, in_weather, planned.pieces, asked) if before else ()
+    moved = what_moved(before, best, in_weather, planned.pieces, asked) if before else ()
     told = planned_dict(planned, in_weather, moved)
     files: dict[Path, str | bytes] = {}
     if page is not None:
@@ -134,7 +133,7 @@ def plan(
     if table_file is not None:
         files[table_file] = plan_csv(best, place.zone)
     if calendar is not None:
-        files[calendar] = _calendar(best, in_weather, asked, calendar, written, words)
+        files[calendar] = _calendar(planned, in_weather, asked, calendar, written, words)
     if keep is not None:
         files[keep] = json.dumps(told, indent=1, ensure_ascii=False) + "\n"
     for out, content in files.items():
@@ -152,7 +151,7 @@ def plan(
 
 
 def _calendar(
-    best: Plan,
+    planned: Planned,
     in_weather: SystemHours,
     now: pd.Timestamp,
     path: Path,
@@ -162,12 +161,14 @@ def _calendar(
     """Return the calendar of a plan, brought up to date from the one written earlier."""
     from windows.errors import OutputError
     from windows.reports.calendar_file import plan_calendar
+    from windows.reports.plan_table import weak_deadlines
 
     try:
         return plan_calendar(
-            best, project=f"{in_weather.site.name}/{in_weather.system.name}",
+            planned.best, project=f"{in_weather.site.name}/{in_weather.system.name}",
             zone=in_weather.site.zone, now=now, issued=in_weather.hours.provenance.issued,
             before=written, words=words,
+            notes=[*weak_deadlines(planned, words), *(c.text for c in planned.cautions)],
         )  # fmt: skip
     except OutputError as fault:
         raise OutputError(f"{path}: {fault}") from None
@@ -195,9 +196,10 @@ def _show(
     ]  # fmt: skip
     if rows:
         table(["day", "hours", *tables.COLUMNS], rows)
-    for told in tables.weak_deadlines(planned, words):
+    notes = [*tables.left_open(best, words), *tables.weak_deadlines(planned, words)]
+    for told in notes:
         line(f"note: {told}")
-    if planned.weak:
+    if notes:
         line()
     if moved:
         title = "Moved since the plan that was kept"

@@ -60,7 +60,7 @@ def recoat(
     from windows.cli.printing import print_json
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import load_job, one_record
+    from windows.job_file import load_job, one_record, with_extra_days
     from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
@@ -69,15 +69,17 @@ def recoat(
     from windows.system_check import system_for
 
     place = load_site(site)
-    chosen = system_for(load_job(site), system)
+    file = load_job(site)
+    chosen = system_for(file, system)
     asked = present(now, place)
     start, end = (moment("--placed", each, place) for each in placed)
     again = None if prepared is None else moment("--prepared", prepared, place)
     record = one_record(chosen.number(layer), start, end, again, asked, place)
     table = load_hours(place, site, weather)
     in_weather = system_hours(
-        place, chosen, table, limits=limits, start_wet_mm=0.0 if dry_at_start else None
-    )
+        with_extra_days(place, file), chosen, table, limits=limits,
+        start_wet_mm=0.0 if dry_at_start else None,
+    )  # fmt: skip
     cover = check_cover(in_weather, record, asked)
     if as_json:
         print_json(cover_dict(cover, in_weather))

@@ -40,26 +40,34 @@ def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "
     """Show the clocks, the verdict and the windows left of one layer."""
     layers = system.system.layers
     name, coating = layers[cover.layer].name, system.jobs[cover.layer].coating.name
-    heading(f"{where}layer {cover.layer + 1}, {name} ({coating}): {cover.verdict.upper()}")
+    is_last = cover.layer + 1 == len(layers)
+    verdict = "the last layer, nothing has to follow" if is_last else cover.verdict.upper()
+    heading(f"{where}layer {cover.layer + 1}, {name} ({coating}): {verdict}")
     line(f"laid {words.clock(cover.placed_start)} to {words.clock(cover.placed_end)}; "
          f"now {words.clock(cover.now)}")  # fmt: skip
-    if cover.broken:
-        told = "; ".join(f"{gate.name} ({gate.rule.label})" for gate in cover.broken)
-        line(f"LOOK FIRST: by this weather the layer was laid or cured outside its limits: {told}. "
-             "Check it before anything goes on it.")  # fmt: skip
+    for when, told in (
+        ([h for h in cover.hazards if h.at < cover.now],
+         "LOOK FIRST: by this weather the layer was laid or cured outside its limits"),
+        ([h for h in cover.hazards if h.at >= cover.now],
+         "PROTECT IT: this weather is still to come over the young film"),
+    ):  # fmt: skip
+        if when:
+            names = "; ".join(
+                f"{h.gate.name} ({h.gate.rule.label}) {words.clock(h.at)}" for h in when
+            )
+            line(f"{told}: {names}")
     rows = [
         [words.milestone(each), words.clock(at), ""]
         for each, at in cover.milestones.items()
         if each in ("rain_safe", "recoat_opens")
     ]
     rows += [[each.label, words.clock(each.at), _range(each, words)] for each in cover.deadlines]
-    if cover.layer + 1 < len(layers):
+    if not is_last:
         together = "in this layer's shift" if layers[cover.layer].next.same_shift else ""
         due = "after the weather" if cover.due is None else words.clock(cover.due)
         rows.append(["next layer done by", due, together])
     table(["clock", "when", "range across products"], rows)
-    if cover.layer + 1 == len(layers):
-        line("This is the last layer: nothing has to follow.\n")
+    if is_last:
         return
     if cover.verdict is Verdict.COVERED:
         return

@@ -119,7 +119,9 @@ def _interval(system: System, n: int, words: Wording) -> list[str]:
         for key in ("recoat_closes", "cover_by")
     ]
     entry = deadlines.get("cover_by") or deadlines.get("recoat_closes")
-    together = ", the same shift" if layer.next.same_shift else ""
+    least = profile.milestone_clock_min.get("recoat_opens")
+    together = "" if least is None else f", {words.sourced(least)} by the clock"
+    together += ", the same shift" if layer.next.same_shift else ""
     source = "" if entry is None else entry.source
     return [layer.name, words.sourced(opens) + together, *told, source]
 

@@ -13,6 +13,7 @@ from cure_models.system_rules import first_retarder
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import SiteError
 from windows.gates import State, combine
+from windows.job_file import with_extra_days
 from windows.planning.groups import followed, possible
 from windows.planning.problem import (
     FAR,
@@ -24,8 +25,8 @@ from windows.planning.problem import (
     Task,
 )
 from windows.recoat import Verdict, check_cover, present_hour
-from windows.substrate import substrate_states
-from windows.work_rate import rate_m2_h
+from windows.substrate import check_reading, substrate_states
+from windows.work_rate import work_hours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,9 +37,8 @@ if TYPE_CHECKING:
     from windows.gates import Checked, States
     from windows.job_file import JobFile, Piece
     from windows.layers import SystemHours
-    from windows.site import Site
 
-__all__ = ["Built", "build", "extended"]
+__all__ = ["Built", "build"]
 
 _THOUSANDTHS = 1000
 _UNITS_PER_M2 = 100
@@ -75,13 +75,6 @@ class _Shift:
     extra: bool
 
 
-def extended(site: Site, job: JobFile) -> Site:
-    """Return a site whose crew works on the job's extra days as well."""
-    days = (*site.crew.work_days, *job.crew.extra_days)
-    crew = site.crew.model_copy(update={"work_days": tuple(dict.fromkeys(days))})
-    return site.model_copy(update={"crew": crew})
-
-
 def build(
     system: SystemHours,
     pieces: Sequence[Piece],
@@ -115,7 +108,8 @@ def build(
     HoursError
         If the weather does not hold the present or a laid layer that waits for its next.
     """
-    states = _layer_states(system, job, now)
+    check_reading(job, system.site, now)
+    states = _layer_states(system, job)
     found = _shifts(system, job, states)
     begin = _ticks(present_hour(system, now))
     hours = len(system.hours.index)
@@ -199,9 +193,7 @@ def _exposure(area_m2: float, job: JobFile) -> int:
     return round(a_day * _THOUSANDTHS / TICKS_PER_DAY)
 
 
-def _layer_states(
-    system: SystemHours, job: JobFile, now: pd.Timestamp
-) -> tuple[States, ...]:
+def _layer_states(system: SystemHours, job: JobFile) -> tuple[States, ...]:
     """Return the state of every layer in every hour: gates, crew safety and the roof below."""
     retarder = first_retarder(system.system)
     found = []
@@ -209,7 +201,7 @@ def _layer_states(
         parts = [each.checked.state, each.found.safety]
         if n == retarder:
             rain = each.conditions.rain_most_mm
-            parts.append(substrate_states(job, system.site, system.hours.index, rain, now))
+            parts.append(substrate_states(job, system.site, system.hours.index, rain))
         found.append(combine(*parts))
     return tuple(found)
 
@@ -218,7 +210,7 @@ def _shifts(system: SystemHours, job: JobFile, states: Sequence[States]) -> list
     """Return the shifts in which there is time for work, extra days among them."""
     index = system.hours.index
     regular = shifts(index, system.site)
-    every = shifts(index, extended(system.site, job))
+    every = shifts(index, with_extra_days(system.site, job))
     lost = [
         pd.Timestamp(int(day), unit="D")
         for day in np.unique(regular[regular != NO_SHIFT])
@@ -247,8 +239,7 @@ def _is_lost(rows: NDArray[np.int64], states: Sequence[States]) -> bool:
 
 def _length(system: SystemHours, layer: int, piece: Piece, job: JobFile) -> int:
     """Return the ticks that a layer of a piece takes."""
-    area = piece.area_m2 * system.system.layers[layer].area_share
-    return max(1, _ticks(area / rate_m2_h(system.system, layer, job)))
+    return max(1, _ticks(work_hours(system.system, layer, piece.area_m2, job)))
 
 
 def _choice(
@@ -279,7 +270,9 @@ def _choice(
     last_layer = layer + 1 == len(system.jobs)
     if last_layer:
         due = np.full_like(due, FAR)
-    bare = system.system.must_be_covered(layer) and not open_beyond
+    # Foam without its first coat is no plan, whatever may lie open beyond the weather.
+    together = system.system.layers[layer].next.same_shift
+    bare = together or (system.system.must_be_covered(layer) and not open_beyond)
     return Choice(
         length=length,
         start=start,
@@ -312,9 +305,8 @@ def _walk_from(system: SystemHours, piece: Piece) -> int:
     if not piece.laid:
         return 0
     record = piece.laid[-1]
-    last = ceil(system.moment(record.end)) - 1
-    if last < 0:
-        return 0  # it was laid before the weather begins
+    # What it cured before the weather begins is not known, so it counts for nothing.
+    last = max(ceil(system.moment(record.end)) - 1, 0)
     return int(_opens(system.jobs[record.layer].checked)[last])
 
 

@@ -23,6 +23,10 @@ from windows.planning.problem import FAR, TICKS_PER_DAY, TICKS_PER_HOUR
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import pandas as pd
+
+    from windows.gates import Checked
+    from windows.layers import SystemHours
     from windows.planning.build import Built
     from windows.planning.problem import Problem, Start, Task
 
@@ -63,18 +67,11 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
     for each in starts:
         task, piece = problem.tasks[each.task], built.pieces[each.task]
         choice, number = task.choices[each.layer], task.first + each.layer
-        start, opens, due = (
-            int(column[each.at]) for column in (choice.start, choice.opens, choice.due)
-        )
+        start, opens = int(choice.start[each.at]), int(choice.opens[each.at])
         last = number + 1 == len(system.jobs)
         rows = start // TICKS_PER_HOUR, -(-(start + choice.length) // TICKS_PER_HOUR) - 1
         checked = system.jobs[number].checked
         exact_opens = float(checked.milestones["recoat_opens"][rows[1]])
-        exact_due = min(
-            (float(t[rows[0]]) for n, t in checked.deadlines.items() if n != "cover_by_uv_dose"),
-            key=lambda hour: np.inf if np.isnan(hour) else hour,
-            default=np.inf,
-        )
         later = by_task[each.task][each.layer + 1 :]
         found.append(
             Placement(
@@ -88,11 +85,21 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
                 start=built.time(start),
                 end=built.time(start + choice.length),
                 opens=None if opens >= FAR else system.time(exact_opens),
-                due=None if due >= FAR or last else system.time(exact_due),
+                due=None if last else _due(system, checked, rows[0]),
                 spare=has_spare(task, each, later[0]) if later else None,
             )
         )
     return sorted(found, key=lambda placement: placement.start)
+
+
+def _due(system: SystemHours, checked: Checked, row: int) -> pd.Timestamp | None:
+    """Return the deadline of a film begun in an hour, None without one or where it is not known."""
+    times = [float(t[row]) for n, t in checked.deadlines.items() if n != "cover_by_uv_dose"]
+    known = [time for time in times if not np.isnan(time)]
+    # A dose that the data do not reach may come before a clock that ends after them.
+    if not known or (len(known) < len(times) and min(known) > len(system.hours.index)):
+        return None
+    return system.time(min(known))
 
 
 def _left_out(built: Built, problem: Problem, starts: Sequence[Start]) -> list[LeftOut]:
@@ -119,12 +126,13 @@ def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
         return _no_hours(built, seen, layer)
     if not kept.choices[layer].start.size:
         if layer == 0 and kept.due_now is not None:
-            return "it cannot be laid before the deadline of the layer below it"
+            due = built.time(kept.due_now).tz_convert(built.system.site.zone)
+            return f"it cannot be laid before the layer below it is due, {due:%Y-%m-%d %H:%M}"
         return _withheld(built, seen, kept)
     if layer:
         return "no valid hours are left after the layer below it has opened"
     cap = "" if built.problem.open_area is None else ", or bare area is at its cap (crew.open_area)"
-    return f"the crew's hours go to other pieces, or its cover would be late{cap}"
+    return f"the crew's hours go to other sections, or its cover would be late{cap}"
 
 
 def _withheld(built: Built, seen: Task, kept: Task) -> str:
@@ -149,12 +157,19 @@ def _no_hours(built: Built, task: Task, layer: int) -> str:
     length = task.choices[layer].length / TICKS_PER_HOUR
     state = built.states[task.first + layer]
     job = built.system.jobs[task.first + layer]
-    on_shift = job.found.crew == State.OK
+    on_shift = (job.found.crew == State.OK) & (
+        np.arange(len(state)) >= built.problem.begin / TICKS_PER_HOUR
+    )
+    if not on_shift.any():
+        return "no crew hour is left in this weather"
+    if task.same_shift[layer] and (state[on_shift] == State.OK).any():
+        after = built.system.system.layers[task.first + layer + 1].name
+        return f"no shift has valid hours for it and for '{after}' after it"
     if not (state[on_shift] == State.OK).any():
         lost = next((each.name for each in job.found.lost if each.blocked), None)
         unknown = (state[on_shift] == State.UNKNOWN).any()
         told = f"; most hours are lost to {lost}" if lost else ""
-        return f"no crew hour is valid for it{told}{'; some are unknown' if unknown else ''}"
+        return f"no crew hour is valid for it{told}{'; hours are unknown' if unknown else ''}"
     return (
         f"it takes {length:g} h at a stretch, with set-up and clean-up around it, and no shift has "
         "so many valid hours; make the section smaller or the crew faster"

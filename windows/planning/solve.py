@@ -196,8 +196,11 @@ class _Model:
         problem, model = self.problem, self.model
         if problem.open_area is None:
             return
-        spans, areas, bare_now = [], [], 0
-        for task, steps in zip(problem.tasks, self.steps, strict=True):
+        spans, areas = [], []
+        cleared: list[tuple[int, cp_model.IntVar]] = []
+        bare_now = sum(task.area for task in problem.tasks if task.bare_now)
+        over = bare_now > problem.open_area
+        for i, (task, steps) in enumerate(zip(problem.tasks, self.steps, strict=True)):
             begins = [(s.laid, s.start, bare) for s, bare in zip(steps, task.bare, strict=True)]
             follows = [*steps[1:], None]
             bare_next = [*task.bare[1:], False]
@@ -206,8 +209,8 @@ class _Model:
                 begins.insert(0, (always, now, True))
                 follows.insert(0, steps[0])
                 bare_next.insert(0, task.bare[0])
-                bare_now += task.area
-            for (laid, begin, bare), after, again in zip(begins, follows, bare_next, strict=True):
+            rows = zip(begins, follows, bare_next, strict=True)
+            for n, ((laid, begin, bare), after, again) in enumerate(rows):
                 if not bare:
                     continue
                 end = model.new_int_var(0, problem.end, "")
@@ -218,11 +221,19 @@ class _Model:
                     length = 0 if again else task.choices[steps.index(after)].length
                     model.add(end == after.start + length).only_enforce_if(after.laid)
                     model.add(end == problem.end).only_enforce_if(after.laid.negated())
+                if task.bare_now and not n and over:
+                    cleared.append((i, end))
+                    continue
                 size = model.new_int_var(0, problem.end, "")
                 spans.append(model.new_optional_interval_var(begin, size, end, laid, ""))
                 areas.append(task.area)
-        # What lies bare already may be more than the cap: then nothing new is added to it.
-        model.add_cumulative(spans, areas, max(problem.open_area, bare_now))
+        model.add_cumulative(spans, areas, problem.open_area)
+        # What lies bare already is more than the cap: all of it first, and then what is new.
+        for i, end in cleared:
+            for other, steps in enumerate(self.steps):
+                for step, bare in zip(steps, problem.tasks[other].bare, strict=True):
+                    if bare and other != i:
+                        model.add(step.start >= end).only_enforce_if(step.laid)
 
     def _no_spare(self) -> list[cp_model.IntVar]:
         """Return, for each layer with a deadline, whether its cover has no later shift left."""
@@ -334,6 +345,7 @@ def solve(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
     solver.parameters.random_seed = 1
+    solver.parameters.interleave_search = True  # the same plan each time, not the first found
     # On these models the solver's own preparation costs seconds and finds little.
     solver.parameters.cp_model_probing_level = 0
     solver.parameters.symmetry_level = 0

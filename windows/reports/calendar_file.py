@@ -17,7 +17,7 @@ from windows.errors import OutputError
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from zoneinfo import ZoneInfo
 
     import pandas as pd
@@ -95,6 +95,7 @@ def plan_calendar(
     now: pd.Timestamp,
     issued: pd.Timestamp | None,
     before: bytes | None = None,
+    notes: Sequence[str] = (),
     words: Wording,
 ) -> bytes:
     r"""Return a plan as a calendar file: an event for each placement and one for each deadline.
@@ -106,7 +107,8 @@ def plan_calendar(
     and so does a change of STATUS alone, as from TENTATIVE to CONFIRMED; both together raise it
     once. New words alone change LAST-MODIFIED only.
 
-    An event that starts within 24 h of ``now`` is CONFIRMED, a later one TENTATIVE. An event of
+    An event that starts within 24 h of ``now`` by a forecast that is not older than that is
+    CONFIRMED, another TENTATIVE. An event of
     ``before`` that is no longer planned and has not ended before ``now`` is CANCELLED
     at its old times; one that has is left out. Its last SEQUENCE then stays in an X-property of the
     calendar, so that it goes on from there if the layer is planned again: a calendar program may
@@ -130,6 +132,8 @@ def plan_calendar(
     before
         The calendar file written earlier. Events of other projects and files of other programs
         are not taken over, nor are events without UID.
+    notes
+        What goes with every event: cautions, and what the plan rests on.
     words
         The reader's units.
 
@@ -143,7 +147,7 @@ def plan_calendar(
     entries = [
         entry
         for placement in plan.placements
-        for entry in _entries(placement, project, issued, words)
+        for entry in _entries(placement, project, issued, notes, words)
     ]
     planned = {entry.uid for entry in entries}
     gone = [earlier for uid, earlier in known.events.items() if uid not in planned]
@@ -158,7 +162,8 @@ def plan_calendar(
     for entry in entries:
         earlier = known.events.get(entry.uid)
         last = known.dropped.get(entry.uid)
-        calendar.add_component(_event(entry, _status(entry, stamp), earlier, last, stamp, zone))
+        status = _status(entry, stamp, issued)
+        calendar.add_component(_event(entry, status, earlier, last, stamp, zone))
     for earlier in called_off:
         entry = earlier.entry.cancelled()
         calendar.add_component(_event(entry, "CANCELLED", earlier, None, stamp, zone))
@@ -182,12 +187,16 @@ def _calendar(project: str, dropped: dict[str, int]) -> Calendar:
 
 
 def _entries(
-    placement: Placement, project: str, issued: pd.Timestamp | None, words: Wording
+    placement: Placement,
+    project: str,
+    issued: pd.Timestamp | None,
+    notes: Sequence[str],
+    words: Wording,
 ) -> Iterator[_Entry]:
     """Yield the event of a placement, and that of its deadline if it has one."""
     where = f"{placement.layer_name} on {placement.piece}"
     summary = _text(f"{where} ({placement.coating})")
-    description = _description(placement, issued, words)
+    description = _description(placement, issued, notes, words)
     check = _text(f"confirm or call off {summary}, start {words.clock(placement.start)}")
     yield _Entry(
         uid=_uid(project, placement, "work"),
@@ -220,7 +229,9 @@ def _same_day(when: pd.Timestamp, other: pd.Timestamp, words: Wording) -> bool:
     return when.tz_convert(words.zone).date() == other.tz_convert(words.zone).date()
 
 
-def _description(placement: Placement, issued: pd.Timestamp | None, words: Wording) -> str:
+def _description(
+    placement: Placement, issued: pd.Timestamp | None, notes: Sequence[str], words: Wording
+) -> str:
     due = "no deadline known" if placement.due is None else words.clock(placement.due)
     return _text(
         "\n".join(
@@ -232,14 +243,17 @@ def _description(placement: Placement, issued: pd.Timestamp | None, words: Wordi
                 f"Next layer and foot traffic from: {words.clock(placement.opens)}",
                 f"Cover by: {due}",
                 f"Forecast issued: {words.clock(issued)}",
+                *notes,
                 GOVERNS,
             )
         )
     )
 
 
-def _status(entry: _Entry, now: datetime) -> str:
-    return "CONFIRMED" if entry.start - now <= _FIRM else "TENTATIVE"
+def _status(entry: _Entry, now: datetime, issued: pd.Timestamp | None) -> str:
+    """Return whether an event is near enough, and its forecast new enough, to be confirmed."""
+    old = issued is not None and now - _utc(issued) > _FIRM
+    return "CONFIRMED" if entry.start - now <= _FIRM and not old else "TENTATIVE"
 
 
 def _sequence(entry: _Entry, status: str, earlier: _Earlier | None, last: int | None) -> int:

@@ -23,7 +23,7 @@ def cover_dict(cover: Cover, system: SystemHours) -> dict[str, Any]:
         "placed": [utc_text(cover.placed_start), utc_text(cover.placed_end)],
         "now": utc_text(cover.now),
         "verdict": cover.verdict.value,
-        "broken_gates": [gate.name for gate in cover.broken],
+        "hazards": [{"gate": h.gate.name, "at": utc_text(h.at)} for h in cover.hazards],
         "milestones": {name: utc_text(at) for name, at in cover.milestones.items()},
         "recoat_opens": utc_text(cover.opens),
         "deadline": utc_text(cover.due),

@@ -15,8 +15,9 @@ from windows.reports.document import document, html_table
 from windows.reports.wording import site_notes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from windows.job_file import Piece
     from windows.layers import SystemHours
     from windows.plan import Placement, Plan
     from windows.planner import Planned
@@ -29,6 +30,7 @@ _LAYERS = ("#14708c", "#b5541c", "#6b4a86", "#3d7a3a", "#8a6d1d", "#a8435f")
 """Colours of the layers from below, of like lightness; each bar also has its layer's number."""
 
 _ROW_PX = 46
+_NAME_LETTERS = 14
 
 
 def plan_page(
@@ -55,7 +57,7 @@ def plan_page(
         + _days(best, words)
         + "".join(
             f'<p class="note">Note: {escape(told)}.</p>'
-            for told in tables.weak_deadlines(planned, words)
+            for told in (*tables.left_open(best, words), *tables.weak_deadlines(planned, words))
         )
         + _table(
             tables.MOVED_COLUMNS,
@@ -74,35 +76,43 @@ def plan_page(
 
 def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Wording) -> str:
     """Return the chart: work as bars, the clock of each layer as a thin line to its deadline."""
-    names = [piece.name for piece in planned.pieces]
+    rows = {piece.name: n for n, piece in enumerate(planned.pieces)}
     index = system.hours.index
     figure = go.Figure()
     for n, layer in enumerate(system.system.layers):
         color = _LAYERS[n % len(_LAYERS)]
         placed = [each for each in planned.best.placements if each.layer == n]
-        _work(figure, placed, f"{n + 1} {layer.name}", color, words)
+        _work(figure, placed, rows, f"{n + 1} {layer.name}", color, words)
+    _laid(figure, planned.pieces, rows, system, words)
     spans = list(_clocks(planned, system))
-    _thin(figure, [s for s in spans if s[3] == "curing"], "curing", COLORS["stop"], "dot", words)
-    _thin(figure, [s for s in spans if s[3] == "open"], "open for the next", COLORS["window"],
-          "solid", words)  # fmt: skip
-    due = [(each.piece, each.due, each.layer_name) for each in planned.best.placements if each.due]
+    for kind, name, color, dash in (
+        ("curing", "curing", COLORS["stop"], "dot"),
+        ("open", "open for the next", COLORS["window"], "solid"),
+    ):
+        _thin(figure, [s for s in spans if s[3] == kind], rows, name, color, dash, words)
+    end = system.time(len(index))
+    due = [
+        (each.piece, each.due, each.layer_name)
+        for each in planned.best.placements if each.due is not None and each.due <= end
+    ]  # fmt: skip
     figure.add_trace(
         go.Scatter(
-            x=[x_time(when) for _, when, _ in due], y=[piece for piece, _, _ in due],
+            x=[x_time(when) for _, when, _ in due], y=[rows[piece] for piece, _, _ in due],
             mode="markers", name="next layer done by",
             marker={"symbol": "line-ns-open", "size": 22, "color": COLORS["risk"],
                     "line": {"width": 3}},
-            hovertext=[f"cover {name} on {piece} by {words.clock(when)}"
+            hovertext=[escape(f"cover {name} on {piece} by {words.clock(when)}")
                        for piece, when, name in due],
             hoverinfo="text",
         )
     )  # fmt: skip
-    height = max(len(names), 1) * _ROW_PX + 130
+    height = max(len(rows), 1) * _ROW_PX + 130
     day_axis(figure, index, words)
     figure.update_xaxes(side="top")
     figure.update_yaxes(
-        categoryorder="array", categoryarray=names[::-1], range=[-0.6, len(names) - 0.4],
-        tickfont={"size": 11}, fixedrange=True, gridcolor="#eef1f4", automargin=True,
+        tickvals=list(rows.values()), ticktext=[escape(_short(name)) for name in rows],
+        range=[len(rows) - 0.4, -0.6], tickfont={"size": 11}, fixedrange=True,
+        gridcolor="#eef1f4", zeroline=False, automargin=True,
     )  # fmt: skip
     figure.update_layout(
         height=height, margin={"l": 60, "r": 10, "t": 40, "b": 60}, barmode="overlay",
@@ -127,20 +137,61 @@ def _now(now: pd.Timestamp) -> dict[str, object]:
     }  # fmt: skip
 
 
+def _short(name: str) -> str:
+    """Return a name that leaves room for the chart on a phone."""
+    return name if len(name) <= _NAME_LETTERS else f"{name[: _NAME_LETTERS - 1]}…"
+
+
 def _work(
-    figure: go.Figure, placed: Sequence[Placement], name: str, color: str, words: Wording
+    figure: go.Figure,
+    placed: Sequence[Placement],
+    rows: Mapping[str, int],
+    name: str,
+    color: str,
+    words: Wording,
 ) -> None:
     figure.add_trace(
         go.Bar(
-            y=[each.piece for each in placed], base=[x_time(each.start) for each in placed],
+            y=[rows[each.piece] for each in placed], base=[x_time(each.start) for each in placed],
             x=[(each.end - each.start).total_seconds() * 1000 for each in placed],
-            orientation="h", width=0.62, name=name, marker={"color": color},
+            orientation="h", width=0.62, name=escape(name), marker={"color": color},
             text=[str(each.layer + 1) for each in placed], textposition="inside",
             insidetextanchor="middle", textfont={"size": 10, "color": "white"},
             textangle=0, constraintext="none",
             hovertext=[
-                f"{each.layer_name} on {each.piece}<br>{words.day(each.start)} "
+                f"{escape(each.layer_name)} on {escape(each.piece)}<br>{words.day(each.start)} "
                 f"{words.hours(each.start, each.end)}" for each in placed
+            ],
+            hoverinfo="text",
+        )
+    )  # fmt: skip
+
+
+def _laid(
+    figure: go.Figure,
+    pieces: Sequence[Piece],
+    rows: Mapping[str, int],
+    system: SystemHours,
+    words: Wording,
+) -> None:
+    """Draw what is laid already, as far as the weather reaches back."""
+    begin = system.hours.index[0]
+    laid = [(p.name, r) for p in pieces for r in p.laid if r.end > begin]
+    if not laid:
+        return
+    figure.add_trace(
+        go.Bar(
+            y=[rows[name] for name, _ in laid],
+            base=[x_time(max(each.start, begin)) for _, each in laid],
+            x=[(each.end - max(each.start, begin)).total_seconds() * 1000 for _, each in laid],
+            orientation="h", width=0.62, name="laid already",
+            marker={"color": COLORS["shift"], "line": {"width": 1, "color": COLORS["ink"]}},
+            text=[str(each.layer + 1) for _, each in laid], textposition="inside",
+            insidetextanchor="middle", textfont={"size": 10}, textangle=0, constraintext="none",
+            hovertext=[
+                escape(f"{system.system.layers[each.layer].name} on {name}, laid "
+                       f"{words.clock(each.start)} to {words.clock(each.end, each.start)}")
+                for name, each in laid
             ],
             hoverinfo="text",
         )
@@ -160,21 +211,28 @@ def _clocks(planned: Planned, system: SystemHours) -> Iterator[_Span]:
             opens = end if each.opens is None else min(each.opens, end)
             yield piece.name, each.end, opens, "curing", each.layer_name
             last = each.layer + 1 == len(system.jobs)
-            until = following[n] if n < len(following) else (each.due or end)
+            until = following[n] if n < len(following) else min(each.due or end, end)
             if not last and until > opens:
                 yield piece.name, opens, until, "open", each.layer_name
 
 
 def _thin(
-    figure: go.Figure, spans: Sequence[_Span], name: str, color: str, dash: str, words: Wording
+    figure: go.Figure,
+    spans: Sequence[_Span],
+    rows: Mapping[str, int],
+    name: str,
+    color: str,
+    dash: str,
+    words: Wording,
 ) -> None:
     x: list[str | None] = []
-    y: list[str | None] = []
+    y: list[int | None] = []
     told: list[str | None] = []
     for piece, start, end, _, layer in spans:
         x += [x_time(start), x_time(end), None]
-        y += [piece, piece, None]
-        text = f"{layer} on {piece}: {name}<br>{words.clock(start)} to {words.clock(end)}"
+        y += [rows[piece], rows[piece], None]
+        where = escape(f"{layer} on {piece}: {name}")
+        text = f"{where}<br>{words.clock(start)} to {words.clock(end)}"
         told += [text, text, None]
     figure.add_trace(
         go.Scatter(

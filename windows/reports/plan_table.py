@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from windows.reports.wording import Wording
 
 __all__ = [
-    "COLUMNS", "LEFT_COLUMNS", "MOVED_COLUMNS", "RULES_NOTE", "RULE_COLUMNS", "eased", "left_rows",
-    "moved_rows", "placement_row", "rule_rows", "summary", "weak_deadlines",
+    "COLUMNS", "LEFT_COLUMNS", "MOVED_COLUMNS", "RULES_NOTE", "RULE_COLUMNS", "eased", "left_open",
+    "left_rows", "moved_rows", "placement_row", "rule_rows", "summary", "weak_deadlines",
 ]  # fmt: skip
 
 COLUMNS = (
@@ -42,6 +42,8 @@ def summary(best: Plan, words: Wording) -> str:
     told += f"{words.clock(figures.finish)}, in {figures.shifts} shifts"
     if figures.extra_days:
         told += f", {figures.extra_days} of them on extra days"
+    if figures.stranded:
+        told += f"; {figures.stranded} laid without their cover in time, see what is left out"
     if proof is None:
         return told + "."
     return f"{told}; {proof.told}, found in {proof.seconds:.1f} s. Checked against the raw hours."
@@ -94,6 +96,19 @@ def weak_deadlines(planned: Planned, words: Wording) -> list[str]:
         f"generic value of weak basis [{each.sourced.source}]; give your data sheet's before you "
         "rely on it"
         for each in planned.weak
+    ]
+
+
+def left_open(best: Plan, words: Wording) -> list[str]:
+    """Return what is laid without its next layer in the plan, a line each: to be watched."""
+    planned = {(each.piece, each.layer) for each in best.placements}
+    waits = {(each.piece, each.layer) for each in best.left_out}
+    return [
+        f"{each.piece}, '{each.layer_name}' is planned without its next layer"
+        + ("" if each.due is None else f", which must be done by {words.clock(each.due)}")
+        + ": plan again when the weather reaches further"
+        for each in best.placements
+        if (each.piece, each.layer + 1) in waits - planned
     ]
 
 

@@ -149,12 +149,12 @@ class Wording:
         return f"{self.zone.key} ({local.tzname()}, UTC{offset[:3]}:{offset[3:]})"
 
     def due(self, due: pd.Timestamp | None) -> str:
-        """Return a deadline, if there is one before the weather ends."""
-        return "none in this weather" if due is None else self.clock(due)
+        """Return a deadline, if there is one that is known."""
+        return "none" if due is None else self.clock(due)
 
     def spare(self, spare: bool | None) -> str:
         """Return whether another shift would do if the planned one is lost."""
-        return "not asked" if spare is None else ("yes" if spare else "none")
+        return "-" if spare is None else ("yes" if spare else "none")
 
     def milestone(self, name: str) -> str:
         """Return the label of a milestone."""
