@@ -13,7 +13,7 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
-    load_hours,
+    load_layers,
     present,
     takes_weather,
 )
@@ -47,7 +47,6 @@ def cover(
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
     from windows.job_file import load_job, pieces, with_extra_days
-    from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
@@ -64,10 +63,10 @@ def cover(
         for piece in pieces(file, chosen, place, asked)
         if piece.laid and piece.next_layer < len(chosen.layers)
     ]
-    in_weather = system_hours(
-        with_extra_days(place, file), chosen, load_hours(place, site, weather), limits=limits,
-        start_wet_mm=0.0 if dry_at_start else None,
-    )  # fmt: skip
+    crew_site = with_extra_days(place, file)
+    in_weather = load_layers(
+        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+    )
     covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
     needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in waiting]
     short = [

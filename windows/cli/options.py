@@ -17,14 +17,16 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from cure_models.system import System
     from windows.hours import HourlyTable
+    from windows.layers import SystemHours
     from windows.site import Site
 
 __all__ = [
     "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption", "Json",
     "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
     "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption", "days", "dry_film_um",
-    "load_hours", "moment", "present", "quantity", "takes_weather",
+    "load_hours", "load_layers", "moment", "present", "quantity", "takes_weather",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -201,6 +203,23 @@ def load_hours(site: Site, site_path: Path, weather: WeatherChoice) -> HourlyTab
 
     folder = site_path if site_path.is_dir() else site_path.parent
     return weather_of(site, weather, folder / "weather.csv")
+
+
+def load_layers(
+    site: Site,
+    site_path: Path,
+    system: System,
+    weather: WeatherChoice,
+    *,
+    limits: Literal["careful", "generic", "lenient"],
+    dry_at_start: bool,
+) -> SystemHours:
+    """Return the layers of a system in the weather of a command."""
+    from windows.layers import system_hours
+
+    table = load_hours(site, site_path, weather)
+    wet = 0.0 if dry_at_start else None
+    return system_hours(site, system, table, limits=limits, start_wet_mm=wet)
 
 
 def days(table: HourlyTable, site: Site, first_day: str | None, last_day: str | None) -> slice:

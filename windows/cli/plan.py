@@ -19,7 +19,7 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
-    load_hours,
+    load_layers,
     present,
     takes_weather,
 )
@@ -89,7 +89,6 @@ def plan(
     """
     from windows.cli.printing import print_json
     from windows.job_file import load_job, pieces
-    from windows.layers import system_hours
     from windows.planner import make_plan, pieces_of
     from windows.replan import what_moved
     from windows.reports.output import apart, read_earlier, write_whole
@@ -114,10 +113,9 @@ def plan(
     before = () if earlier is None else placements_of(earlier.decode("utf-8", "replace"),
                                                       str(keep), **names)  # fmt: skip
     written = None if calendar is None else read_earlier(calendar)
-    in_weather = system_hours(
-        place, chosen, load_hours(place, site, weather), limits=limits,
-        start_wet_mm=0.0 if dry_at_start else None,
-    )  # fmt: skip
+    in_weather = load_layers(
+        place, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+    )
     planned = make_plan(
         in_weather, pieces_of(file, in_weather, laid), file, asked,
         seconds=seconds, open_beyond=open_beyond, before=before,

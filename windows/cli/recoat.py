@@ -13,7 +13,7 @@ from windows.cli.options import (
     NowOption,
     SiteArgument,
     UnitOption,
-    load_hours,
+    load_layers,
     moment,
     takes_weather,
 )
@@ -61,7 +61,6 @@ def recoat(
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
     from windows.job_file import load_job, one_record, with_extra_days
-    from windows.layers import system_hours
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
@@ -75,11 +74,10 @@ def recoat(
     start, end = (moment("--placed", each, place) for each in placed)
     again = None if prepared is None else moment("--prepared", prepared, place)
     record = one_record(chosen.number(layer), start, end, again, asked, place)
-    table = load_hours(place, site, weather)
-    in_weather = system_hours(
-        with_extra_days(place, file), chosen, table, limits=limits,
-        start_wet_mm=0.0 if dry_at_start else None,
-    )  # fmt: skip
+    crew_site = with_extra_days(place, file)
+    in_weather = load_layers(
+        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+    )
     cover = check_cover(in_weather, record, asked)
     if as_json:
         print_json(cover_dict(cover, in_weather))

@@ -43,7 +43,8 @@ def summary(best: Plan, words: Wording) -> str:
     if figures.extra_days:
         told += f", {figures.extra_days} of them on extra days"
     if figures.stranded:
-        told += f"; {figures.stranded} laid without their cover in time, see what is left out"
+        layers = "layer is" if figures.stranded == 1 else "layers are"
+        told += f"; {figures.stranded} laid {layers} not covered in time"
     if proof is None:
         return told + "."
     return f"{told}; {proof.told}, found in {proof.seconds:.1f} s. Checked against the raw hours."
