@@ -32,6 +32,9 @@ __all__ = ["Solved", "solve"]
 _AREA_SHARE = 0.3
 """Share of the time for the first aim; what it leaves goes to the second."""
 
+_TIE_SHARE = 0.2
+"""Share of the time that is left for choosing among plans that are equally good."""
+
 _FEW = 6
 """Up to so many pieces, equal ones may overtake each other after their first layer."""
 
@@ -169,9 +172,7 @@ class _Model:
                 model.add_implication(stays, after.laid)
                 begin = step.start + task.choices[n].length + problem.move
                 size = model.new_int_var(0, problem.end, "")
-                at_work.append(
-                    model.new_optional_interval_var(begin, size, after.start, stays, "")
-                )
+                at_work.append(model.new_optional_interval_var(begin, size, after.start, stays, ""))
                 self.stays.append(stays)
         model.add_no_overlap(at_work)
         for task, steps in zip(problem.tasks, self.steps, strict=True):
@@ -260,7 +261,8 @@ class _Model:
             if task.due_now is not None and first.start.size:
                 before = first.start[first.shift < first.shift.max()]
                 last = model.new_bool_var("")
-                model.add(steps[0].start <= (int(before.max()) if before.size else -1)
+                model.add(
+                    steps[0].start <= (int(before.max()) if before.size else -1)
                 ).only_enforce_if(last.negated(), steps[0].laid)
                 found.append(last)
         return found
@@ -345,7 +347,6 @@ def solve(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
     solver.parameters.random_seed = 1
-    solver.parameters.interleave_search = True  # the same plan each time, not the first found
     # On these models the solver's own preparation costs seconds and finds little.
     solver.parameters.cp_model_probing_level = 0
     solver.parameters.symmetry_level = 0
@@ -387,6 +388,14 @@ def solve(
         best = laid
         # The first placement is no move, which the model counts as one.
         bound = float(solver.best_objective_bound) - (problem.costs.move if best else 0)
+    if optimal and most_laid:
+        # Of plans that are as good, the same one each time: the first pieces first.
+        model.add(made.cost <= round(solver.objective_value))
+        hint = best
+        steps = list(made.by_key.values())
+        order = range(len(steps), 0, -1)
+        model.minimize(cp_model.LinearExpr.weighted_sum([s.start for s in steps], list(order)))
+        best = found(max(1.0, _TIE_SHARE * (seconds - (monotonic() - began))))[0] or best
     starts = [
         Start(i, layer, int(np.searchsorted(problem.tasks[i].choices[layer].start, tick)))
         for (i, layer), tick in sorted(best.items(), key=lambda item: item[1])
