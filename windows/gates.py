@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from cure_models.coating import Coating, Gate
     from windows.conditions import Conditions
 
-__all__ = ["Checked", "State", "States", "check", "check_coating", "combine", "margin"]
+__all__ = [
+    "Checked", "State", "States", "check", "check_coating", "combine", "deadlines", "margin",
+]  # fmt: skip
 
 States = NDArray[np.int8]
 
@@ -66,6 +68,18 @@ class Checked:
     def state(self) -> States:
         """All gates together."""
         return combine(*self.gates.values())
+
+    @property
+    def due(self) -> FloatArray:
+        """The earliest deadline of a film placed in each hour, infinite without one.
+
+        NaN where a dose that the data do not reach may come before a clock that ends after them.
+        Hours since the first row, shape (..., hours). [h]
+        """
+        none = np.full(self.clock.blind.shape, np.inf)
+        first = np.fmin.reduce([none, *self.deadlines.values()])
+        open_dose = np.any([np.isnan(each) for each in (none, *self.deadlines.values())], axis=0)
+        return np.where(open_dose & (first > self.clock.hours), np.nan, first)
 
 
 def combine(*states: States) -> States:
@@ -121,11 +135,11 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
             states = _hold(states, end, certain)
             ends[gate.name] = certain
         gates[gate.name] = states
-    return Checked(coating, gates, milestones, ends, _deadlines(coating, conditions), clock)
+    return Checked(coating, gates, milestones, ends, deadlines(coating, conditions), clock)
 
 
-def _deadlines(coating: Coating, conditions: Conditions) -> dict[str, FloatArray]:
-    """Return the latest times after a placement in each hour."""
+def deadlines(coating: Coating, conditions: Conditions) -> dict[str, FloatArray]:
+    """Return the latest times after a placement in each hour. See `Checked`."""
     shape = conditions.cure_rate.shape
     start = np.arange(float(shape[-1]))
     times = {

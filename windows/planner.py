@@ -15,6 +15,7 @@ from windows.plan import Plan, Proof
 from windows.planning.build import Built, build
 from windows.planning.ease import Eased, ease
 from windows.planning.outcome import plan_of
+from windows.planning.problem import TICKS_PER_HOUR
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
 from windows.recoat import is_weak
@@ -170,7 +171,7 @@ def _ticks_of(built: Built, before: Sequence[Placement]) -> dict[tuple[int, int]
         layer = placement.layer - task.first
         if not 0 <= layer < len(task.choices):
             continue
-        tick = round(built.system.moment(placement.start) * 2)
+        tick = round(built.system.moment(placement.start) * TICKS_PER_HOUR)
         if tick in task.choices[layer].start:
             found[n, layer] = tick
     return found

@@ -19,13 +19,11 @@ from cure_models.limits import DEADLINES
 from cure_models.remedies import preparation, protection
 from windows.crew import NO_SHIFT, shifts
 from windows.errors import HoursError
-from windows.gates import State, check, check_coating
+from windows.gates import State, check, deadlines
 from windows.runs import runs
 from windows.safety import cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from cure_models.coating import Gate
@@ -47,13 +45,13 @@ __all__ = [
     "present_hour",
 ]
 
-WEAK = ("common practice", "from memory", "own choice")
+_WEAK = ("common practice", "from memory", "own choice")
 """Bases on which a generic deadline is no promise."""
 
 
 def is_weak(entry: Sourced) -> bool:
     """Tell whether a deadline is a generic range of which nobody has read the like."""
-    return entry.low != entry.high and entry.basis in WEAK
+    return entry.low != entry.high and entry.basis in _WEAK
 
 
 class Verdict(StrEnum):
@@ -171,13 +169,9 @@ def check_cover(
         for name, times in checked.milestones.items()
     }
     since = first if record.prepared is None else _prepared_row(system, record.prepared)
-    deadlines = _deadlines(system, record.layer, since)
+    told = _deadlines(system, record.layer, since)
     opens_h = float(checked.milestones["recoat_opens"][last])
-    due_h = min(
-        (float(checked.deadlines[name][since]) for name in _binding(checked.deadlines)),
-        key=lambda hour: np.inf if np.isnan(hour) else hour,
-        default=np.inf,
-    )
+    due_h = float(checked.due[since])
     is_last = record.layer + 1 == len(system.jobs)
     if system.system.layers[record.layer].next.same_shift:
         due_h = float(np.fmin(due_h, _shift_end(system, max(since, last))))
@@ -187,9 +181,7 @@ def check_cover(
     left, provisional = ((), ()) if is_last else _left(
         system, record.layer + 1, opens_h, due_h, present, shut_until
     )  # fmt: skip
-    # A dose that the data do not reach may still come before a closing that lies after them.
-    open_dose = any(np.isnan(checked.deadlines[n][since]) for n in _binding(checked.deadlines))
-    known_due = np.isfinite(due_h) and not (open_dose and due_h > len(job.hours.index))
+    known_due = np.isfinite(due_h)
     least = 0 if is_last else system.jobs[record.layer + 1].coating.min_window_h
     bare = system.system.must_be_covered(record.layer)
     verdict = _verdict(
@@ -199,7 +191,7 @@ def check_cover(
         left=bool(left),
         undecided=bool(provisional) or not due_h <= len(job.hours.index),
         firm=all(
-            each.firm or (not bare and _early(left, each.earliest, least)) for each in deadlines
+            each.firm or (not bare and _early(left, each.earliest, least)) for each in told
         ),
     )
     profile = system.system.profiles[record.layer]
@@ -216,7 +208,7 @@ def check_cover(
         now=now,
         milestones=milestones,
         opens=milestones["recoat_opens"],
-        deadlines=deadlines,
+        deadlines=told,
         due=system.time(due_h) if known_due else None,
         left=left,
         provisional=provisional,
@@ -306,27 +298,22 @@ def _span(system: SystemHours) -> str:
     return f"{_clock(system, system.hours.index[0])} to {_clock(system, end)} by the site's clock"
 
 
-def _binding(deadlines: Mapping[str, object]) -> list[str]:
-    """Return the deadlines that bind; that of a dose is inside cover-by."""
-    return [name for name in ("recoat_closes", "cover_by") if name in deadlines]
-
-
 def _deadlines(system: SystemHours, layer: int, first: int) -> tuple[Deadline, ...]:
     """Return the deadlines of a film that was begun in a row, with the ends of their ranges."""
     job = system.jobs[layer]
     profile = system.system.profiles[layer]
     ends = [
-        check_coating(
+        deadlines(
             resolve(
                 profile, method=job.coating.method, limits=limits,
                 dry_film_um=job.coating.dry_film_um,
             ),
             job.conditions,
-        ).deadlines
+        )
         for limits in ("careful", "lenient")
     ]  # fmt: skip
     found = []
-    for name in _binding(job.checked.deadlines):
+    for name in job.checked.deadlines:
         at, earliest, latest = (
             None if np.isnan(times[name][first]) else system.time(float(times[name][first]))
             for times in (job.checked.deadlines, *ends)

@@ -28,6 +28,8 @@ from windows.fields import WEEKDAYS, ClockTime, Day, Weekday, quantity
 __all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site"]
 
 _ANY_YEAR = 2026
+
+
 def _deck(name: str) -> str:
     if name not in assemblies():
         raise ValueError(f"'{name}' is not a known deck; {did_you_mean(name, assemblies())}")

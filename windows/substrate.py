@@ -115,6 +115,7 @@ def substrate_states(
 def _since(rain_mm: FloatArray, begin: NDArray[np.int64]) -> States:
     """Return whether a roof has stayed dry from an hour on up to each hour: the rain adds up."""
     hours = len(rain_mm)
+    # An unknown hour adds nothing to the rain that is known to have fallen; it is counted apart.
     fallen = np.concatenate([[0.0], np.cumsum(np.nan_to_num(rain_mm))])
     unknown = np.concatenate([[0], np.cumsum(np.isnan(rain_mm))])
     end = np.arange(1, hours + 1)

@@ -21,8 +21,6 @@ from windows.weather_choice import WeatherChoice
 
 __all__ = ["cover"]
 
-_OK = ("cover in time", "not yet open", "depends on the data sheet")
-
 
 @takes_weather
 def cover(
@@ -70,7 +68,7 @@ def cover(
     covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
     needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in waiting]
     short = [
-        each.verdict in _OK and max(w.hours for w in each.left) < need
+        bool(each.left) and max(window.hours for window in each.left) < need
         for each, need in zip(covers, needs, strict=True)
     ]
     status = 3 if any(short) else worst_exit(covers)

@@ -15,6 +15,7 @@ from windows.cli.options import (
     UnitOption,
     load_layers,
     moment,
+    present,
     takes_weather,
 )
 from windows.weather_choice import WeatherChoice
@@ -56,7 +57,6 @@ def recoat(
     Example: dewgap recoat demo_sites/gulf_coast --system acrylic_two_coat --layer base
     --placed 2026-06-08T10:00 2026-06-08T13:30 --now 2026-06-08T18:00
     """
-    from windows.cli.options import present
     from windows.cli.printing import print_json
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit

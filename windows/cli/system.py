@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from windows.cli.options import Json, UnitOption, load_hours, takes_weather
+from windows.cli.options import Json, UnitOption, load_layers, takes_weather
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -157,7 +157,6 @@ def check(
     from windows.cli.printing import line, print_json, table
     from windows.errors import DewgapError
     from windows.job_file import roof_kind
-    from windows.layers import system_hours
     from windows.reports.system_json import finding_dict, month_dict
     from windows.site import load_site
     from windows.system_check import check_in_weather, check_system, month_rates
@@ -169,7 +168,9 @@ def check(
     months: tuple[MonthRate, ...] = ()
     if site is not None:
         place = load_site(site)
-        in_weather = system_hours(place, system, load_hours(place, site, weather))
+        in_weather = load_layers(
+            place, site, system, weather, limits="generic", dry_at_start=False
+        )
         found += check_in_weather(in_weather)
         months = month_rates(in_weather)
     refused = any(each.refuses for each in found)

@@ -292,11 +292,7 @@ def _opens(checked: Checked) -> NDArray[np.int64]:
 
 def _due(checked: Checked, hours: int, later_h: int) -> NDArray[np.int64]:
     """Return, for a film begun in each hour, the tick before which the next must end."""
-    due = np.full(hours, np.inf)
-    for name in ("recoat_closes", "cover_by"):
-        if name in checked.deadlines:
-            due = np.fmin(due, checked.deadlines[name])
-    due = np.floor((due + later_h) * TICKS_PER_HOUR + 1e-9)
+    due = np.floor((checked.due + later_h) * TICKS_PER_HOUR + 1e-9)
     return np.where(due <= hours * TICKS_PER_HOUR, due, FAR).astype(np.int64)
 
 

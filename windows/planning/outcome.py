@@ -94,12 +94,8 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
 
 def _due(system: SystemHours, checked: Checked, row: int) -> pd.Timestamp | None:
     """Return the deadline of a film begun in an hour, None without one or where it is not known."""
-    times = [float(t[row]) for n, t in checked.deadlines.items() if n != "cover_by_uv_dose"]
-    known = [time for time in times if not np.isnan(time)]
-    # A dose that the data do not reach may come before a clock that ends after them.
-    if not known or (len(known) < len(times) and min(known) > len(system.hours.index)):
-        return None
-    return system.time(min(known))
+    due = float(checked.due[row])
+    return system.time(due) if np.isfinite(due) else None
 
 
 def _left_out(built: Built, problem: Problem, starts: Sequence[Start]) -> list[LeftOut]:

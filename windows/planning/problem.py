@@ -20,6 +20,7 @@ TICKS_PER_DAY = 24 * TICKS_PER_HOUR
 FAR = 10**6
 """A tick after everything: an opening that is not known, or no deadline."""
 
+
 @dataclass(frozen=True)
 class Choice:
     """The ways to lay one layer on one piece: parallel arrays, one entry a start, ascending.

@@ -177,8 +177,8 @@ def plan_csv(plan: Plan, zone: ZoneInfo) -> str:
         spare = "" if each.spare is None else ("yes" if each.spare else "no")
         writer.writerow(
             [
-                each.shift.isoformat(), _plain(each.section if each.piece == each.section
-                else each.piece), each.layer + 1, _plain(each.layer_name), _plain(each.coating),
+                each.shift.isoformat(), _plain(each.piece), each.layer + 1,
+                _plain(each.layer_name), _plain(each.coating),
                 round(each.area_m2, 3), *local, utc_text(each.start), utc_text(each.end),
                 utc_text(each.opens) or "", utc_text(each.due) or "", spare,
             ]
