@@ -11,7 +11,7 @@ from cure_models.coating import Coating, Limits, resolve
 from cure_models.profile import Profile
 from windows.conditions import Conditions, Roof, coated, roof_in_table
 from windows.crew import NO_SHIFT, shifts
-from windows.gates import Checked, check_coating
+from windows.gates import Checked, States, check_coating, combine
 from windows.safety import safety_stops
 from windows.search import Search, search
 
@@ -19,20 +19,54 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.site import Site
 
-__all__ = ["Job", "run_job"]
+__all__ = ["CheckedHours", "Job", "check_job", "run_job"]
 
 
 @dataclass(frozen=True)
-class Job:
-    """One coating on one site in one weather table, with all that was found in a span of rows."""
+class CheckedHours:
+    """One coating on one site in one weather table: every gate and safety stop in every hour."""
 
     site: Site
     coating: Coating
     hours: HourlyTable
     conditions: Conditions
     checked: Checked
+    stops: dict[str, States]
+
+    @property
+    def safety(self) -> States:
+        """All safety stops together."""
+        return combine(*self.stops.values())
+
+
+@dataclass(frozen=True)
+class Job(CheckedHours):
+    """Checked hours, with all that was found in a span of rows."""
+
     found: Search
     span: slice
+
+
+def check_job(
+    site: Site,
+    profile: Profile,
+    hours: HourlyTable,
+    *,
+    dry_film_um: float | None = None,
+    limits: Limits = "generic",
+    roof: Roof | None = None,
+) -> CheckedHours:
+    """Check every hour of a table for a coating, and look for nothing in them. See `run_job`.
+
+    Raises
+    ------
+    ProfileError
+        If the film is impossible.
+    """
+    coating = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits=limits)
+    at_roof = coated(roof or roof_in_table(hours, site), coating)
+    checked = check_coating(coating, at_roof)
+    return CheckedHours(site, coating, hours, at_roof, checked, safety_stops(at_roof, site))
 
 
 def run_job(
@@ -70,22 +104,21 @@ def run_job(
     ProfileError
         If the film is impossible.
     """
-    method, film = site.method, dry_film_um
-    coating = resolve(profile, method=method, dry_film_um=film, limits=limits)
-    careful = resolve(profile, method=method, dry_film_um=film, limits="careful")
     roof = roof or roof_in_table(hours, site, start_wet_mm=start_wet_mm)
-    at_roof = coated(roof, coating)
-    checked = check_coating(coating, at_roof)
-    at_careful_roof = at_roof if limits == "careful" else coated(roof, careful)
+    each = check_job(site, profile, hours, dry_film_um=dry_film_um, limits=limits, roof=roof)
+    careful = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits="careful")
+    at_careful_roof = each.conditions if limits == "careful" else coated(roof, careful)
     span = span or slice(0, len(hours.index))
     shift = np.full(len(hours.index), NO_SHIFT, dtype=np.int64)
     shift[span] = shifts(hours.index[span], site)
     found = search(
-        checked,
+        each.checked,
         check_coating(careful, at_careful_roof),
-        at_roof,
+        each.conditions,
         hours.index,
         shift,
-        safety_stops(at_roof, site),
+        each.stops,
     )
-    return Job(site, coating, hours, at_roof, checked, found, span)
+    return Job(
+        site, each.coating, hours, each.conditions, each.checked, each.stops, found, span
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["WeatherChoice"]
+__all__ = ["WeatherChoice", "YearsChoice"]
 
 
 @dataclass(frozen=True)
@@ -18,5 +18,18 @@ class WeatherChoice:
     source: str | None = None
     offline: bool = False
     refresh: bool = False
+    cache_dir: Path | None = None
+    assume_cloud: float | None = None
+
+
+@dataclass(frozen=True)
+class YearsChoice:
+    """Which years of hours a command takes; no file and no source: the file beside the site."""
+
+    files: tuple[Path, ...] = ()
+    source: str = "open_meteo_archive"
+    station: str | None = None
+    count: int = 30
+    offline: bool = False
     cache_dir: Path | None = None
     assume_cloud: float | None = None

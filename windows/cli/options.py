@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 import typer
 
 from windows.errors import DewgapError, HoursError
-from windows.weather_choice import WeatherChoice
+from windows.weather_choice import WeatherChoice, YearsChoice
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,7 +26,8 @@ __all__ = [
     "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption", "Json",
     "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
     "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption", "days", "dry_film_um",
-    "load_hours", "load_layers", "moment", "present", "quantity", "takes_weather",
+    "load_hours", "load_layers", "load_years", "moment", "present", "quantity", "takes_weather",
+    "takes_years",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -87,6 +88,32 @@ AssumeCloud = Annotated[
         help="Sky cover to assume where the weather has no cloud column; it is shown as assumed.",
     ),
 ]  # fmt: skip
+FillCloud = Annotated[
+    float | None,
+    typer.Option(
+        "--assume-cloud", metavar="0-1",
+        help="Sky cover to assume in hours that have none; how many is shown.",
+    ),
+]  # fmt: skip
+YearsOption = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--years", metavar="FILE|history",
+        help="Many years of hours, may be repeated; or history, to fetch them. Default: "
+        "years.csv.gz beside the site file.",
+    ),
+]  # fmt: skip
+HistorySource = Annotated[
+    str,
+    typer.Option("--source", metavar="NAME", help="Of --years history: a source of histories."),
+]
+Station = Annotated[
+    str | None, typer.Option("--station", metavar="ID", help="Of --years history: its station.")
+]
+YearCount = Annotated[
+    int,
+    typer.Option("--year-count", min=1, max=80, help="Of --years history: whole years back."),
+]
 DryAtStart = Annotated[
     bool, typer.Option("--dry-at-start", help="You looked: the roof is dry before the first hour.")
 ]
@@ -167,17 +194,46 @@ _WEATHER: dict[str, tuple[Any, object]] = {
 }
 
 
+_YEARS: dict[str, tuple[Any, object]] = {
+    "files": (YearsOption, None),
+    "source": (HistorySource, "open_meteo_archive"),
+    "station": (Station, None),
+    "count": (YearCount, 30),
+    "offline": (Offline, False),
+    "cache_dir": (CacheDir, None),
+    "assume_cloud": (FillCloud, None),
+}
+
+
 def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options that choose its weather, in place of its ``weather`` parameter."""
+    return _with_options(command, "weather", _WEATHER, WeatherChoice)
+
+
+def takes_years(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that choose its years, in place of its ``years`` parameter."""
+
+    def chosen(files: list[Path] | None, **given: Any) -> YearsChoice:
+        return YearsChoice(tuple(files or ()), **given)
+
+    return _with_options(command, "years", _YEARS, chosen)
+
+
+def _with_options(
+    command: Callable[..., None],
+    replaced: str,
+    options: dict[str, tuple[Any, object]],
+    choice: Callable[..., object],
+) -> Callable[..., None]:
     hints = get_type_hints(command, include_extras=True)
     parameters = []
     for parameter in inspect.signature(command).parameters.values():
-        if parameter.name == "weather":
+        if parameter.name == replaced:
             parameters += [
                 inspect.Parameter(
                     name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=option
                 )
-                for name, (option, default) in _WEATHER.items()
+                for name, (option, default) in options.items()
             ]
         else:
             parameters.append(
@@ -188,8 +244,8 @@ def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
 
     @functools.wraps(command)
     def run(**given: Any) -> None:
-        chosen = {name: given.pop(name) for name in _WEATHER}
-        command(weather=WeatherChoice(**chosen), **given)
+        made = choice(**{name: given.pop(name) for name in options})
+        command(**{replaced: made}, **given)
 
     run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {each.name: each.annotation for each in parameters}
@@ -203,6 +259,16 @@ def load_hours(site: Site, site_path: Path, weather: WeatherChoice) -> HourlyTab
 
     folder = site_path if site_path.is_dir() else site_path.parent
     return weather_of(site, weather, folder / "weather.csv")
+
+
+def load_years(site: Site, site_path: Path, choice: YearsChoice) -> HourlyTable:
+    """Return the years of a command: what is chosen, else the file beside the site."""
+    from windows.cli.progress import bar
+    from windows.years import years_of
+
+    folder = site_path if site_path.is_dir() else site_path.parent
+    with bar(choice.count) as told:
+        return years_of(site, choice, folder / "years.csv.gz", told)
 
 
 def load_layers(

@@ -19,7 +19,7 @@ from windows.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from windows.history import History, Year
+    from windows.history import History
     from windows.hours import HourlyTable
 
 __all__ = ["app"]
@@ -239,9 +239,19 @@ def history(
     if files:
         found = History(join([read_weather(file) for file in files]), ())
     else:
-        found = _fetch_years(
-            place, years, last_year, source, station, allow_partial, (offline, refresh, cache_dir)
-        )
+        from datetime import UTC, datetime
+
+        from windows.cli.progress import bar
+        from windows.weather_choice import YearsChoice
+        from windows.years import fetched_years
+
+        choice = YearsChoice((), source, station, years, offline, cache_dir)
+        today = datetime.now(UTC).date()
+        with bar(years) as told:
+            found = fetched_years(
+                place, choice, today.year - 1 if last_year is None else last_year, today,
+                allow_partial=allow_partial, refresh=refresh, report=told,
+            )  # fmt: skip
     _save(found.hours, out)
     months = coverage(found.hours)
     if as_json:
@@ -265,55 +275,6 @@ def history(
         )
         return
     _show_history(found, months, out)
-
-
-def _fetch_years(
-    place: Any,
-    years: int,
-    last_year: int | None,
-    source: str,
-    station: str | None,
-    allow_partial: bool,
-    cache: tuple[bool, bool, Path | None],
-) -> History:
-    import sys
-    from datetime import UTC, datetime
-
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    from windows.errors import HoursError, did_you_mean
-    from windows.history import HISTORIES, fetch_history
-    from windows.settings import load_settings
-    from windows.web import Web
-
-    today = datetime.now(UTC).date()
-    last = today.year - 1 if last_year is None else last_year
-    if not 1930 <= last < today.year:
-        raise HoursError(
-            f"--last-year {last} is no past year; give one from 1930 to {today.year - 1}"
-        )
-    if source not in HISTORIES:
-        raise HoursError(f"no history source '{source}'; {did_you_mean(source, HISTORIES)}")
-    offline, refresh, cache_dir = cache
-    web = Web(load_settings(cache_dir), offline=offline, refresh=refresh)
-    bar = Progress(
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
-        console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty(),
-    )  # fmt: skip
-    try:
-        with bar:
-            task = bar.add_task(source, total=years)
-
-            def told(year: Year) -> None:
-                bar.update(task, advance=1, description=f"{year.year} {year.outcome}")
-
-            return fetch_history(
-                web, place, source, range(last - years + 1, last + 1), today,
-                station=station, allow_partial=allow_partial, told=told,
-            )  # fmt: skip
-    finally:
-        web.close()
 
 
 def _save(hours: HourlyTable, out: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -34,15 +34,54 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from cure_models.system import System
     from windows.gates import Checked, States
+    from windows.job import CheckedHours
     from windows.job_file import JobFile, Piece
     from windows.layers import SystemHours
+    from windows.site import Site
 
-__all__ = ["Built", "build"]
+__all__ = [
+    "Built", "LayerTimes", "WorkShifts", "build", "ground_states", "layer_times", "problems",
+    "work_shifts",
+]  # fmt: skip
 
 _THOUSANDTHS = 1000
 _UNITS_PER_M2 = 100
 _FT2_PER_M2 = 1 / 0.09290304
+
+
+@dataclass(frozen=True)
+class LayerTimes:
+    """One layer in every hour: may it be laid, when may the next follow, by when must it.
+
+    ``states`` are gates, crew safety and the roof below, the shift apart. ``opens`` is the tick
+    from which the next may be laid on a film placed in the hour, ``due`` the one before which the
+    next must end; both `FAR` where not known or not in the data. Shape (hours,).
+    """
+
+    states: States
+    opens: NDArray[np.int32]
+    due: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class WorkShifts:
+    """Shifts in which there is time for work: arrays, one entry a shift.
+
+    First tick of work and the one after the last, the day on which the shift begins in days since
+    1970-01-01, and whether it is an extra one.
+    """
+
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    day: NDArray[np.int64]
+    extra: NDArray[np.bool_]
+
+    @property
+    def weekday(self) -> NDArray[np.int64]:
+        """Day of the week on which each begins, 0 on Monday."""
+        return (self.day + 3) % 7  # 1970-01-01 was a Thursday
 
 
 @dataclass(frozen=True)
@@ -66,13 +105,12 @@ class Built:
 
 
 @dataclass(frozen=True)
-class _Shift:
-    """A shift: first tick of work, last tick of work, its day, and whether it is an extra one."""
+class _Waiting:
+    """What lies on a piece: when the next may follow, until when, and since when. [ticks]"""
 
-    first: int
-    last: int
-    day: date
-    extra: bool
+    opens: int = 0
+    due: int = FAR
+    since: int | None = None
 
 
 def build(
@@ -109,63 +147,107 @@ def build(
         If the weather does not hold the present or a laid layer that waits for its next.
     """
     check_reading(job, system.site, now)
-    states = _layer_states(system, job)
-    found = _shifts(system, job, states)
+    retarder = first_retarder(system.system)
+    times = [
+        layer_times(
+            each, ground_states(job, each) if n == retarder else None, later_h=later_deadlines_h
+        )
+        for n, each in enumerate(system.jobs)
+    ]
+    found = work_shifts(system.hours.index, system.site, job, [each.states for each in times])
+    walk_from = {piece.name: _walk_from(piece, times, system) for piece in pieces}
+    left = [piece for piece in pieces if piece.next_layer < len(system.jobs)]
+    waiting = []
+    for piece in left:
+        here = _waiting(system, piece, now, later_deadlines_h)
+        closed = [walk_from[each.name] for each in pieces if each.section in piece.access_over]
+        waiting.append(replace(here, opens=max([here.opens, *closed])))
     begin = _ticks(present_hour(system, now))
-    hours = len(system.hours.index)
+    problem, blind = problems(
+        system.system, times, found, left, job, begin, waiting, open_beyond=open_beyond
+    )
+    days = tuple(pd.Timestamp(day, unit="D").date() for day in found.day.tolist())
+    states = tuple(each.states for each in times)
+    return Built(system, problem, blind, tuple(left), days, states)
+
+
+def problems(
+    system: System,
+    times: Sequence[LayerTimes],
+    found: WorkShifts,
+    pieces: Sequence[Piece],
+    job: JobFile,
+    begin: int,
+    waiting: Sequence[_Waiting] | None = None,
+    *,
+    open_beyond: bool = False,
+) -> tuple[Problem, Problem]:
+    """Return the problem of a planner, and that of a crew that does not look ahead.
+
+    Parameters
+    ----------
+    system, times
+        The layers, and each of them in every hour.
+    found
+        The shifts.
+    pieces, job
+        What is left to be coated, and the crew.
+    begin
+        Tick before which nothing is planned.
+    waiting
+        What lies on each piece, default nothing.
+    open_beyond
+        Lay also what must be covered after the data end.
+    """
+    waiting = waiting or [_Waiting()] * len(pieces)
+    layers = len(system.layers)
     tasks: list[Task] = []
-    kept: list[Piece] = []
     whole: list[tuple[Choice, ...]] = []
-    cache: dict[tuple[float, ...], tuple[Choice, ...]] = {}
-    walk_from = {piece.name: _walk_from(system, piece) for piece in pieces}
-    for piece in pieces:
+    raw: dict[tuple[float, int], tuple[Choice, ...]] = {}
+    kept: dict[tuple[float, int, int, int], tuple[Choice, ...]] = {}
+    for piece, here in zip(pieces, waiting, strict=True):
         first = piece.next_layer
-        if first == len(system.jobs):
-            continue
-        left = range(first, len(system.jobs))
-        key = (round(piece.area_m2, 6), float(first))
-        if key not in cache:
-            cache[key] = tuple(
+        left = range(first, layers)
+        key = (round(piece.area_m2, 6), first)
+        if key not in raw:
+            raw[key] = tuple(
                 _choice(
-                    system, n, _length(system, n, piece, job), states[n], found, begin,
-                    open_beyond=open_beyond, later_h=later_deadlines_h,
+                    system, n, _length(system, n, piece, job), times[n], found, begin,
+                    open_beyond=open_beyond,
                 )
                 for n in left
             )  # fmt: skip
-        raw = cache[key]
-        same = tuple(system.system.layers[n].next.same_shift for n in left)
-        opens, due, since = _waiting(system, piece, now, later_deadlines_h)
-        closed = [walk_from[each.name] for each in pieces if each.section in piece.access_over]
-        ready = max([opens, *closed])
-        choices = (raw[0].keep(raw[0].start >= ready), *raw[1:]) if ready > 0 else raw
-        shared = (*key, float(ready), float(due))
-        if shared not in cache:
-            in_time = (choices[0].keep(choices[0].hour_end <= due), *choices[1:])
-            cache[shared] = possible(in_time if due < FAR else choices, same)
+        same = tuple(system.layers[n].next.same_shift for n in left)
+        choices = raw[key]
+        if here.opens > 0:
+            choices = (choices[0].keep(choices[0].start >= here.opens), *choices[1:])
+        shared = (*key, here.opens, here.due)
+        if shared not in kept:
+            in_time = (choices[0].keep(choices[0].hour_end <= here.due), *choices[1:])
+            kept[shared] = possible(in_time if here.due < FAR else choices, same)
         whole.append(followed(choices, same))
-        kept.append(piece)
         tasks.append(
             Task(
                 name=piece.name,
                 area=round(piece.area_m2 * _UNITS_PER_M2),
                 exposure=_exposure(piece.area_m2, job),
                 first=first,
-                choices=cache[shared],
+                choices=kept[shared],
                 same_shift=same,
-                bare=tuple(system.system.must_be_covered(n) for n in left),
-                open_since=since,
-                bare_now=first > 0 and system.system.must_be_covered(first - 1),
-                due_now=due if due < FAR else None,
+                bare=tuple(system.must_be_covered(n) for n in left),
+                open_since=here.since,
+                bare_now=first > 0 and system.must_be_covered(first - 1),
+                due_now=here.due if here.due < FAR else None,
             )
         )
-    tasks = [_with_ways(task, piece, kept) for task, piece in zip(tasks, kept, strict=True)]
+    tasks = [_with_ways(task, piece, pieces) for task, piece in zip(tasks, pieces, strict=True)]
     cap = job.crew.open_area
     problem = Problem(
         tasks=tuple(tasks),
-        extra=tuple(each.extra for each in found),
-        weekday=tuple(each.day.weekday() for each in found),
+        extra=tuple(found.extra.tolist()),
+        weekday=tuple(found.weekday.tolist()),
         begin=begin,
-        end=hours * TICKS_PER_HOUR,
+        end=len(times[0].states) * TICKS_PER_HOUR,
         move=_ticks(job.crew.move),
         open_area=None if cap is None else round(cap * _UNITS_PER_M2),
         costs=Costs(
@@ -177,10 +259,7 @@ def build(
         ),
     )
     as_seen = tuple(replace(t, choices=c) for t, c in zip(problem.tasks, whole, strict=True))
-    return Built(
-        system, problem, replace(problem, tasks=as_seen), tuple(kept),
-        tuple(each.day for each in found), states,
-    )  # fmt: skip
+    return problem, replace(problem, tasks=as_seen)
 
 
 def _ticks(hours: float) -> int:
@@ -193,123 +272,136 @@ def _exposure(area_m2: float, job: JobFile) -> int:
     return round(a_day * _THOUSANDTHS / TICKS_PER_DAY)
 
 
-def _layer_states(system: SystemHours, job: JobFile) -> tuple[States, ...]:
-    """Return the state of every layer in every hour: gates, crew safety and the roof below."""
-    retarder = first_retarder(system.system)
-    found = []
-    for n, each in enumerate(system.jobs):
-        parts = [each.checked.state, each.found.safety]
-        if n == retarder:
-            rain = each.conditions.rain_most_mm
-            parts.append(substrate_states(job, system.site, system.hours.index, rain))
-        found.append(combine(*parts))
-    return tuple(found)
+def layer_times(
+    each: CheckedHours, ground: States | None = None, *, later_h: int = 0
+) -> LayerTimes:
+    """Return one layer in every hour.
+
+    Parameters
+    ----------
+    each
+        The layer's coating in its weather.
+    ground
+        Whether the roof below is known to be dry enough inside, where that is asked.
+    later_h
+        Deadlines put off. [h]
+    """
+    parts = [each.checked.state, each.safety]
+    states = combine(*parts) if ground is None else combine(*parts, ground)
+    return LayerTimes(states, _opens(each.checked), _due(each.checked, len(states), later_h))
 
 
-def _shifts(system: SystemHours, job: JobFile, states: Sequence[States]) -> list[_Shift]:
-    """Return the shifts in which there is time for work, extra days among them."""
-    index = system.hours.index
-    regular = shifts(index, system.site)
-    every = shifts(index, with_extra_days(system.site, job))
-    lost = [
-        pd.Timestamp(int(day), unit="D")
-        for day in np.unique(regular[regular != NO_SHIFT])
-        if _is_lost(np.flatnonzero(regular == day), states)
-    ]
-    found = []
-    for day in np.unique(every[every != NO_SHIFT]).tolist():
-        rows = np.flatnonzero(every == day)
-        when = pd.Timestamp(day, unit="D")
-        extra = not (regular == day).any()
-        if extra and job.crew.extra_days_only_after_rain:
-            monday = when - pd.Timedelta(days=when.weekday())
-            if not any(monday <= each < when for each in lost):
-                continue
-        first = int(rows[0]) * TICKS_PER_HOUR + _ticks(job.crew.set_up)
-        last = (int(rows[-1]) + 1) * TICKS_PER_HOUR - _ticks(job.crew.clean_up)
-        found.append(_Shift(first, last, when.date(), extra))
-    return found
+def ground_states(job: JobFile, each: CheckedHours) -> States:
+    """Return the state of the substrate in every hour. Raises as `substrate_states`."""
+    return substrate_states(job, each.site, each.hours.index, each.conditions.rain_most_mm)
 
 
-def _is_lost(rows: NDArray[np.int64], states: Sequence[States]) -> bool:
-    """Tell whether a whole shift is known to be lost for every layer."""
-    whole = rows[0] > 0 and rows[-1] + 1 < len(states[0])  # the data do not cut it
-    return bool(whole) and all((state[rows] == State.BLOCKED).all() for state in states)
+def work_shifts(
+    index: pd.DatetimeIndex, site: Site, job: JobFile, states: Sequence[States]
+) -> WorkShifts:
+    """Return the shifts in which there is time for work, extra days among them.
+
+    Parameters
+    ----------
+    index
+        Starts of the hours, UTC.
+    site, job
+        The crew's shifts, extra days, set-up and clean-up.
+    states
+        Of every layer, shape (hours,) each: what they leave of the week tells whether an extra day
+        makes up for a lost one.
+    """
+    regular = shifts(index, site)
+    every = shifts(index, with_extra_days(site, job)) if job.crew.extra_days else regular
+    rows = np.flatnonzero(every != NO_SHIFT)
+    day, at = np.unique(every[rows], return_index=True)
+    first, last = rows[at], np.append(rows[at[1:] - 1], rows[-1:])
+    extra = ~np.isin(day, regular)
+    wanted = np.full(day.shape, True)
+    if job.crew.extra_days_only_after_rain and extra.any():
+        lost = np.minimum.reduce(states)[rows] == State.BLOCKED  # for every layer
+        whole = np.logical_and.reduceat(lost, at) & ~extra
+        whole &= (first > 0) & (last + 1 < len(index))  # the data do not cut it
+        monday = day - (day + 3) % 7
+        lost_days = day[whole]
+        lost_this_week = np.searchsorted(lost_days, day) > np.searchsorted(lost_days, monday)
+        wanted = ~extra | lost_this_week
+    found = WorkShifts(
+        first * TICKS_PER_HOUR + _ticks(job.crew.set_up),
+        (last + 1) * TICKS_PER_HOUR - _ticks(job.crew.clean_up),
+        day,
+        extra,
+    )
+    return WorkShifts(*(getattr(found, f.name)[wanted] for f in fields(found)))
 
 
-def _length(system: SystemHours, layer: int, piece: Piece, job: JobFile) -> int:
+def _length(system: System, layer: int, piece: Piece, job: JobFile) -> int:
     """Return the ticks that a layer of a piece takes."""
-    return max(1, _ticks(work_hours(system.system, layer, piece.area_m2, job)))
+    return max(1, _ticks(work_hours(system, layer, piece.area_m2, job)))
 
 
 def _choice(
-    system: SystemHours,
+    system: System,
     layer: int,
     length: int,
-    states: States,
-    found: Sequence[_Shift],
+    times: LayerTimes,
+    found: WorkShifts,
     begin: int,
     *,
     open_beyond: bool,
-    later_h: int,
 ) -> Choice:
     """Return the ways to lay a layer that takes so long."""
-    hours = len(states)
-    good = np.concatenate([[0], np.cumsum(states == State.OK)])
-    starts, numbers = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=np.int64)]
-    for number, shift in enumerate(found):
-        start = np.arange(max(shift.first, begin), shift.last - length + 1)
-        first, after = start // TICKS_PER_HOUR, -(-(start + length) // TICKS_PER_HOUR)
-        start = start[good[after] - good[first] == after - first]
-        starts.append(start)
-        numbers.append(np.full(start.shape, number))
-    start, shift_of = np.concatenate(starts), np.concatenate(numbers)
+    good = np.concatenate([[0], np.cumsum(times.states == State.OK)])
+    from_tick = np.maximum(found.first, begin)
+    count = np.maximum(found.last - length + 1 - from_tick, 0)
+    number = np.repeat(np.arange(len(count)), count)
+    # Every tick of every shift at which the work still fits: 0 1 2 .. in each, from its first.
+    start = from_tick[number] + np.arange(number.size) - np.repeat(np.cumsum(count) - count, count)
     first, after = start // TICKS_PER_HOUR, -(-(start + length) // TICKS_PER_HOUR)
-    checked = system.jobs[layer].checked
-    due = _due(checked, hours, later_h)[first]
-    last_layer = layer + 1 == len(system.jobs)
-    if last_layer:
-        due = np.full_like(due, FAR)
+    fits = good[after] - good[first] == after - first
+    start, number, first, after = start[fits], number[fits], first[fits], after[fits]
+    last_layer = layer + 1 == len(system.layers)
+    due = np.full(start.shape, FAR) if last_layer else times.due[first].astype(np.int64)
     # Foam without its first coat is no plan, whatever may lie open beyond the weather.
-    together = system.system.layers[layer].next.same_shift
-    bare = together or (system.system.must_be_covered(layer) and not open_beyond)
+    together = system.layers[layer].next.same_shift
+    bare = together or (system.must_be_covered(layer) and not open_beyond)
     return Choice(
         length=length,
         start=start,
-        shift=shift_of,
+        shift=number,
         hour_end=after * TICKS_PER_HOUR,
-        opens=_opens(checked)[after - 1],
+        opens=times.opens[after - 1].astype(np.int64),
         due=due,
         must=np.full(start.shape, False) if last_layer else (due < FAR) | bare,
     )
 
 
-def _opens(checked: Checked) -> NDArray[np.int64]:
+def _opens(checked: Checked) -> NDArray[np.int32]:
     """Return, for a film placed in each hour, the tick from which the next may be laid."""
     opens = np.ceil(checked.milestones["recoat_opens"] * TICKS_PER_HOUR - 1e-9)
-    return np.where(np.isnan(opens), FAR, opens).astype(np.int64)
+    return np.where(np.isnan(opens), FAR, opens).astype(np.int32)
 
 
-def _due(checked: Checked, hours: int, later_h: int) -> NDArray[np.int64]:
+def _due(checked: Checked, hours: int, later_h: int) -> NDArray[np.int32]:
     """Return, for a film begun in each hour, the tick before which the next must end."""
     due = np.floor((checked.due + later_h) * TICKS_PER_HOUR + 1e-9)
-    return np.where(due <= hours * TICKS_PER_HOUR, due, FAR).astype(np.int64)
+    return np.where(due <= hours * TICKS_PER_HOUR, due, FAR).astype(np.int32)
 
 
-def _walk_from(system: SystemHours, piece: Piece) -> int:
+def _walk_from(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -> int:
     """Return the tick from which a crew may walk on what lies on a piece."""
     if not piece.laid:
         return 0
     record = piece.laid[-1]
     # What it cured before the weather begins is not known, so it counts for nothing.
     last = max(ceil(system.moment(record.end)) - 1, 0)
-    return int(_opens(system.jobs[record.layer].checked)[last])
+    return int(times[record.layer].opens[last])
 
 
 def _waiting(
     system: SystemHours, piece: Piece, now: pd.Timestamp, later_h: int
-) -> tuple[int, int, int | None]:
-    """Return opening, deadline and beginning of the layer that lies on a piece. [ticks]
+) -> _Waiting:
+    """Return opening, deadline and beginning of the layer that lies on a piece.
 
     Raises
     ------
@@ -317,7 +409,7 @@ def _waiting(
         If the deadline has passed.
     """
     if not piece.laid:
-        return 0, FAR, None
+        return _Waiting()
     record = piece.laid[-1]
     cover = check_cover(system, record, now)
     if cover.verdict is Verdict.OVERDUE:
@@ -333,7 +425,7 @@ def _waiting(
         hours = system.moment(cover.due) + later_h
         if hours <= len(system.hours.index):
             due = int(np.floor(hours * TICKS_PER_HOUR + 1e-9))
-    return opens, due, int(system.moment(record.start) * TICKS_PER_HOUR)
+    return _Waiting(opens, due, int(system.moment(record.start) * TICKS_PER_HOUR))
 
 
 def _with_ways(task: Task, piece: Piece, pieces: Sequence[Piece]) -> Task:

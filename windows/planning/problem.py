@@ -17,7 +17,7 @@ __all__ = ["FAR", "TICKS_PER_DAY", "TICKS_PER_HOUR", "Choice", "Costs", "Problem
 
 TICKS_PER_HOUR = 2
 TICKS_PER_DAY = 24 * TICKS_PER_HOUR
-FAR = 10**6
+FAR = 10**8
 """A tick after everything: an opening that is not known, or no deadline."""
 
 

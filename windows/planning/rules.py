@@ -16,7 +16,7 @@ from windows.planning.problem import Start
 if TYPE_CHECKING:
     from windows.planning.problem import Choice, Problem, Task
 
-__all__ = ["RULES", "Rule", "follow"]
+__all__ = ["RULES", "STEADY", "Rule", "follow"]
 
 _FRIDAY = 4
 
@@ -42,6 +42,9 @@ RULES = (
     Rule("alternate, oldest open first", "open", most_open=1),
     Rule("alternate, never base on a Friday", "open", 1, frozenset({_FRIDAY})),
 )
+
+STEADY = Rule("oldest open first", "open")
+"""The rule of the crew that seasons are replayed with: begun pieces first, then a new one."""
 
 
 @dataclass

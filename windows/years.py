@@ -1,0 +1,132 @@
+"""The years of a site: files joined, or a history that a service has, screened, with its gaps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from windows.errors import HoursError, did_you_mean
+from windows.history import HISTORIES, fetch_history, join, require_rain_for_odds
+from windows.quality import screen
+from windows.sources import read_weather
+from windows.weather import told
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date
+    from pathlib import Path
+
+    from windows.history import History, Year
+    from windows.hours import HourlyTable
+    from windows.site import Site
+    from windows.weather_choice import YearsChoice
+
+__all__ = ["HISTORY", "fetched_years", "years_of"]
+
+HISTORY = "history"
+"""What stands in place of a file to have the years fetched."""
+
+
+def years_of(
+    site: Site,
+    choice: YearsChoice,
+    beside: Path,
+    report: Callable[[Year], None] = lambda year: None,
+) -> HourlyTable:
+    """Return the years that were chosen, screened, with what a reader should know of them.
+
+    Parameters
+    ----------
+    site, choice
+        Where the roof is, and what was asked for.
+    beside
+        File that is read where nothing is named.
+    report
+        Called after each year that is fetched.
+
+    Raises
+    ------
+    HoursError, SourceError, SettingsError
+        If nothing is named and no file is there, a file cannot be read, holds a typical year or a
+        forecast, or the years cannot be had.
+    """
+    files = choice.files or (beside,)
+    if HISTORY in map(str, files):
+        if len(files) > 1:
+            raise HoursError("--years history fetches all years; name it alone, or files")
+        today = datetime.now(UTC).date()
+        hours = fetched_years(site, choice, today.year - 1, today, report=report).hours
+    else:
+        if not choice.files and not beside.is_file():
+            raise HoursError(
+                f"{beside}: there is no such file, and --years is not given; name a file of many "
+                "years, or fetch them: --years history"
+            )
+        tables = [read_weather(file) for file in files]
+        hours = join(tables) if len(tables) > 1 else tables[0]
+    require_rain_for_odds(hours)
+    if hours.provenance.kind == "forecast":
+        raise HoursError(
+            f"{hours.provenance.place}: is a forecast, and says nothing of a season; give hours "
+            "that were, of many years"
+        )
+    if choice.assume_cloud is not None:
+        hours = _with_cloud(hours, choice.assume_cloud)
+    return told(screen(hours), site)
+
+
+def fetched_years(
+    site: Site,
+    choice: YearsChoice,
+    last_year: int,
+    today: date,
+    *,
+    allow_partial: bool = False,
+    refresh: bool = False,
+    report: Callable[[Year], None] = lambda year: None,
+) -> History:
+    """Return whole years from a service, up to and with ``last_year``.
+
+    Raises
+    ------
+    HoursError, SourceError, SettingsError
+        If the source or the year is none, or a year cannot be had.
+    """
+    from windows.settings import load_settings  # the network is not needed for files
+    from windows.web import Web
+
+    if not 1930 <= last_year < today.year:
+        raise HoursError(
+            f"--last-year {last_year} is no past year; give one from 1930 to {today.year - 1}"
+        )
+    if choice.source not in HISTORIES:
+        raise HoursError(
+            f"no history source '{choice.source}'; {did_you_mean(choice.source, HISTORIES)}"
+        )
+    web = Web(load_settings(choice.cache_dir), offline=choice.offline, refresh=refresh)
+    try:
+        return fetch_history(
+            web, site, choice.source, range(last_year - choice.count + 1, last_year + 1), today,
+            station=choice.station, allow_partial=allow_partial, told=report,
+        )  # fmt: skip
+    finally:
+        web.close()
+
+
+def _with_cloud(hours: HourlyTable, cover: float) -> HourlyTable:
+    """Return the hours with one stated sky cover where none is known, and say how many."""
+    known = hours.column("cloud")
+    if known is None:
+        return hours.assume("cloud", cover)
+    if not 0 <= cover <= 1:
+        raise HoursError(f"an assumed cloud of {cover:g} is not possible; give 0 to 1 (fraction)")
+    missing = np.isnan(known)
+    note = f"cloud is assumed to be {cover:g} in the {missing.mean():.0%} of hours that lack it"
+    return replace(
+        hours,
+        frame=hours.frame.assign(cloud=np.where(missing, cover, known)),
+        warnings=(*hours.warnings, note),
+    )
