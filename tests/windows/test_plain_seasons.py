@@ -340,8 +340,9 @@ def test_a_pair_is_followed_before_a_piece_that_was_begun_longer_ago():
 
 
 def test_who_looks_ahead_lays_no_base_that_cannot_be_covered_in_time():
-    # Due 34 h after the start of the first hour: 07:30 on day 0 is due on day 1 at 17:00, 13:30, the
-    # last start, at 23:00; no top can be laid on day 1. 07:30 on day 1 is due on day 2 at 17:00.
+    # Due 34 h after the start of the first hour. A base from 07:30 on day 0 is due on day 1 at
+    # 17:00, one from 13:30, the last start, at 23:00; no top can be laid on day 1. From 07:30 on
+    # day 1 it is due on day 2 at 17:00.
     layers = [layer(4, due=34, must=True), layer(4, bad=lambda day, hour: day == 1)]
     told = run(layers, [piece("A", 3, 3)])
     assert [start for _, _, start, _ in told["placements"]] == [at(1, 7.5), at(2, 7.5)]
@@ -384,9 +385,8 @@ def test_a_start_in_time_goes_on_to_the_last_layer():
 
 
 def test_it_does_not_foresee_that_it_may_be_busy():
-    # Both bases are due on day 1 at 17:00 (7 + 34, and 13 + 34 = 23:00 for B, begun at 13:00). Each
-    # top alone would fit on day 1, five hours each; both do not. B's base, laid all the same, is
-    # covered late, on day 2.
+    # A's base from 07:30 is due on day 1 at 17:00 (7 + 34 = 41), B's from 13:00 at 23:00. Either
+    # top, five hours, alone would fit on day 1; both do not. B is covered late, on day 2.
     layers = [layer(3, due=34, must=True), layer(3)]
     told = run(layers, [piece("A", 5, 5), piece("B", 3, 5)])
     assert told["placements"] == [

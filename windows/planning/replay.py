@@ -1,8 +1,9 @@
-"""A crew's steady work replayed from many beginnings at once, by gathers instead of steps in time.
+"""Crews replayed from many beginnings at once, by gathers instead of steps in time.
 
-The rule is `windows.planning.rules.STEADY`, and the result is that of `follow` from each beginning.
-What the crew would do next is looked up: for each layer a table tells, for every tick, which start
-is the next one. So a replay takes as many rounds as there are layers of pieces, whatever the years.
+`replay_steady` does what `windows.planning.insert.insert` does from each beginning, `replay_blind`
+what `windows.planning.rules.follow` does by the rule `STEADY`. What comes next is looked up: for
+each layer a table tells, for every tick, which start is the next one. So a replay takes about as
+many rounds as there are layers of pieces, whatever the years.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     Ticks = NDArray[np.int32]
 
-__all__ = ["Replay", "replay"]
+__all__ = ["Replay", "replay_blind", "replay_steady"]
 
 _NEVER = np.iinfo(np.int32).max
 
@@ -78,6 +79,7 @@ class _Tables:
 
     ``next_at`` has shape (layers + 1, ticks + 2); the others (layers + 1, starts + 1), with an
     entry after the last start, and a row after the last layer, in which there is none.
+    ``latest_due`` is the latest deadline up to each start.
     """
 
     next_at: Ticks
@@ -87,17 +89,18 @@ class _Tables:
     hour_end: Ticks
     opens: Ticks
     due: Ticks
+    latest_due: Ticks
     bare: NDArray[np.bool_]
     together: NDArray[np.bool_]
 
 
-def replay(problem: Problem, begin: NDArray[np.int64]) -> Replay:
-    """Return what a steady crew lays from each beginning.
+def replay_blind(problem: Problem, begin: NDArray[np.int64]) -> Replay:
+    """Return what a crew that does not look ahead lays from each beginning.
 
     Parameters
     ----------
     problem
-        Pieces and shifts; no piece has been begun.
+        Pieces and shifts, with the starts of such a crew; no piece has been begun.
     begin
         Ticks, shape (cases,).
     """
@@ -108,18 +111,156 @@ def replay(problem: Problem, begin: NDArray[np.int64]) -> Replay:
     return Replay(crew.begin, *crew.laid)
 
 
+def replay_steady(problem: Problem, begin: NDArray[np.int64]) -> Replay:
+    """Return what a steady crew lays from each beginning.
+
+    Parameters
+    ----------
+    problem
+        Pieces and shifts; no piece has been begun.
+    begin
+        Ticks, shape (cases,).
+    """
+    inserted = _Inserted(problem, begin.astype(np.int32))
+    for number in range(len(problem.tasks)):
+        inserted.add(number)
+    return Replay(inserted.begin, *inserted.laid)
+
+
+class _Inserted:
+    """Pieces laid one after another in all cases. ``laid`` is as in `Replay`, ``opens`` beside."""
+
+    def __init__(self, problem: Problem, begin: Ticks) -> None:
+        self.problem = problem
+        self.tables = _all_tables(problem)
+        self.begin = begin
+        layers = max((len(task.choices) for task in problem.tasks), default=0)
+        shape = (len(problem.tasks), layers, begin.size)
+        self.laid = np.full((5, *shape), FAR, dtype=np.int32)
+        self.opens = np.full(shape, FAR, dtype=np.int32)
+
+    def add(self, number: int) -> None:
+        """Lay one more piece, in the earliest hours that those before it leave."""
+        task, table = self.problem.tasks[number], self.tables[number]
+        layers, size = len(task.choices), self.begin.size
+        least = np.zeros((layers + 1, size), dtype=np.int32)  # tick before which a layer may not be
+        least[0] = self.begin
+        at = np.zeros((layers, size), dtype=np.int32)
+        level = np.zeros(size, dtype=np.int64)
+        active = np.arange(size)
+        while active.size:
+            now = level[active]
+            found = self._next(number, now, active, least[now, active])
+            start = table.start[now, found]
+            left = start < FAR
+            # Whatever is laid below later only opens later: no start is left for the whole piece.
+            active, now, found, start = active[left], now[left], found[left], start[left]
+            at[now, active] = found
+            again = self._earlier(number, now, active, at, found)
+            back = again > 0
+            least[now[back] - 1, active[back]] = again[back]
+            level[active[back]] -= 1
+            on, there = active[~back], now[~back]
+            end = start[~back] + table.length[there]
+            least[there + 1, on] = np.maximum(
+                table.opens[there, found[~back]], end + self.problem.move
+            )
+            level[on] += 1
+            active = active[level[active] < layers]
+        whole = np.flatnonzero(level == layers)
+        for layer in range(layers):
+            places = at[layer, whole]
+            start = table.start[layer, places]
+            self.opens[number, layer, whole] = table.opens[layer, places]
+            told = (
+                start, start + table.length[layer], table.hour_end[layer, places],
+                table.due[layer, places], table.shift[layer, places],
+            )  # fmt: skip
+            for each, values in zip(self.laid, told, strict=True):
+                each[number, layer, whole] = values
+
+    def _next(self, number: int, level: NDArray[np.int64], cases: NDArray[np.int64],
+              since: Ticks) -> Ticks:  # fmt: skip
+        """Return the next start of a piece that leaves what is laid already alone."""
+        table, move = self.tables[number], self.problem.move
+        last = table.next_at.shape[1] - 1
+        found: Ticks = table.next_at[level, np.minimum(since, last)]
+        tried = np.arange(cases.size)
+        while tried.size:
+            row, case, place = level[tried], cases[tried], found[tried]
+            start = table.start[row, place]
+            end = start + table.length[row]
+            later = np.zeros(tried.size, dtype=np.int32)
+            for other in range(number):
+                begins, ends = self.laid[0, other][:, case], self.laid[1, other][:, case]
+                taken = (start < ends + move) & (begins < end + move)
+                later = np.maximum(later, np.where(taken, ends + move, 0).max(axis=0))
+                if other in self.problem.tasks[number].over:
+                    opens = self.opens[other][:, case]
+                    shut = (start < opens) & (begins < end)
+                    later = np.maximum(later, np.where(shut, opens, 0).max(axis=0))
+                if number in self.problem.tasks[other].over:
+                    shuts = (start < ends) & (begins < table.opens[row, place])
+                    later = np.maximum(later, np.where(shuts, ends, 0).max(axis=0))
+            moved = (later > 0) & (start < FAR)
+            tried = tried[moved]
+            found[tried] = table.next_at[level[tried], np.minimum(later[moved], last)]
+        return found
+
+    def _earlier(self, number: int, level: NDArray[np.int64], cases: NDArray[np.int64],
+                 at: Ticks, found: Ticks) -> Ticks:  # fmt: skip
+        """Return from when on the layer below has to be laid for this one to be in time, else 0."""
+        table, task = self.tables[number], self.problem.tasks[number]
+        again = np.zeros(cases.size, dtype=np.int32)
+        for layer in range(1, len(task.choices)):
+            here = np.flatnonzero(level == layer)
+            if not here.size:
+                continue
+            below, place = at[layer - 1, cases[here]], found[here]
+            first = below.copy()
+            must_by = table.hour_end[layer, place]
+            late = must_by > table.due[layer - 1, below]
+            in_time = np.searchsorted(table.latest_due[layer - 1], must_by[late])
+            first[late] = np.maximum(in_time, below[late] + 1)
+            if task.same_shift[layer - 1]:
+                shift = table.shift[layer, place]
+                apart = shift != table.shift[layer - 1, below]
+                same = np.searchsorted(table.shift[layer - 1], shift[apart])
+                first[apart] = np.maximum(first[apart], np.maximum(same, below[apart] + 1))
+            if self.problem.open_area is not None and task.bare[layer - 1]:
+                wide = self._above_cap(number, layer, cases[here], below, place)
+                first[wide] = np.maximum(first[wide], below[wide] + 1)
+            changed = first != below
+            # Where no start is left below, the tick after all asks for none.
+            again[here[changed]] = table.start[layer - 1, first[changed]]
+        return again
+
+    def _above_cap(self, number: int, layer: int, cases: NDArray[np.int64], below: Ticks,
+                   place: Ticks) -> NDArray[np.bool_]:  # fmt: skip
+        """Tell where too much lies bare while the layer below does."""
+        table, tasks = self.tables[number], self.problem.tasks
+        begin = table.start[layer - 1, below]
+        end = table.start[layer, place] + table.length[layer]
+        area = np.full(cases.size, tasks[number].area)
+        for other in range(number):
+            for above in range(1, len(tasks[other].choices)):
+                if tasks[other].bare[above - 1]:
+                    begins = self.laid[0, other, above - 1, cases]
+                    ends = self.laid[1, other, above, cases]
+                    area += tasks[other].area * ((begins < end) & (begin < ends) & (begins < FAR))
+        assert self.problem.open_area is not None
+        wide: NDArray[np.bool_] = area > self.problem.open_area
+        return wide
+
+
 class _Crew:
     """The crews of all cases, each as far as it has come."""
 
     def __init__(self, problem: Problem, begin: Ticks) -> None:
         tasks = problem.tasks
         shape = (len(tasks), begin.size)
-        tables: dict[int, _Tables] = {}
-        for task in tasks:
-            if id(task.choices) not in tables:
-                tables[id(task.choices)] = _tables(task, problem.end)
         self.tasks = tasks
-        self.tables = [tables[id(task.choices)] for task in tasks]
+        self.tables = _all_tables(problem)
         self.area = np.array([task.area for task in tasks])
         self.cap = problem.open_area
         self.move = problem.move
@@ -200,6 +341,15 @@ class _Crew:
             each[n, layer, cases] = values
 
 
+def _all_tables(problem: Problem) -> list[_Tables]:
+    """Return the tables of each task; those of tasks with the same choices once."""
+    made: dict[int, _Tables] = {}
+    for task in problem.tasks:
+        if id(task.choices) not in made:
+            made[id(task.choices)] = _tables(task, problem.end)
+    return [made[id(task.choices)] for task in problem.tasks]
+
+
 def _tables(task: Task, end: int) -> _Tables:
     layers = len(task.choices)
     most = max(choice.start.size for choice in task.choices)
@@ -223,6 +373,7 @@ def _tables(task: Task, end: int) -> _Tables:
         hour_end=padded("hour_end"),
         opens=padded("opens"),
         due=padded("due"),
+        latest_due=np.maximum.accumulate(padded("due"), axis=1),
         bare=np.array([*task.bare, False]),
         together=np.array([*task.same_shift, False]),
     )

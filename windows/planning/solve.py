@@ -341,7 +341,10 @@ def solve(
     before = before or {}
     made = _Model(problem, before)
     model = made.model
-    best = {(s.task, s.layer): start_of(problem, s) for s in insert(problem)}
+    # With ways over other pieces, or a cap, a plan that leaves layers open may not be sound.
+    simple = problem.open_area is None and not any(task.over for task in problem.tasks)
+    begun = insert(problem) if simple else ()
+    best = {(s.task, s.layer): start_of(problem, s) for s in begun}
     hint = dict(before) or best
     bound = 0.0
     solver = cp_model.CpSolver()
