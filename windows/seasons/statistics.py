@@ -1,0 +1,201 @@
+"""Statistics over years: quantiles, the product-limit estimate, intervals, a straight trend."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from math import ceil
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from cure_models.arrays import FloatArray
+
+__all__ = [
+    "DRAWS", "LEAST_YEARS", "SHARES", "Finishes", "Percentiles", "Spread", "Trend", "draws",
+    "inverse_cdf", "percentiles", "spread", "trend",
+]  # fmt: skip
+
+SHARES = (0.5, 0.8, 0.9)
+LEAST_YEARS = {0.5: 1, 0.8: 5, 0.9: 10}
+"""Fewest years from which each share is told: fewer cannot show one year in five, or in ten."""
+DRAWS = 1000
+_SEED = 20260101
+_INTERVAL = (0.05, 0.95)
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A quantity over the years: mean, and the values that 20, 50, 80 % of them do not exceed.
+
+    All NaN without years.
+    """
+
+    mean: float
+    p20: float
+    p50: float
+    p80: float
+    years: int
+
+
+@dataclass(frozen=True)
+class Percentiles:
+    """P50, P80 and P90 of a duration, and intervals of the last two; None where not given.
+
+    An interval's end is None where it is open. ``years`` and ``cases`` are what they rest on,
+    ``still_open`` the cases of which the finish is not known.
+    """
+
+    p50: int | None
+    p80: int | None
+    p90: int | None
+    interval_p80: tuple[int | None, int | None] | None
+    interval_p90: tuple[int | None, int | None] | None
+    years: int
+    cases: int
+    still_open: int
+
+
+@dataclass(frozen=True)
+class Trend:
+    """A straight line through yearly values by least squares: slope and its standard error."""
+
+    per_decade: float
+    error: float
+    years: int
+
+
+def inverse_cdf(values: FloatArray, share: float) -> float:
+    """Return the smallest value that at least this share of them does not exceed.
+
+    NaN without values. The inverse of the empirical distribution (Hyndman and Fan 1996, type 1).
+
+    Examples
+    --------
+    >>> inverse_cdf(np.arange(1.0, 11.0), 0.8)
+    8.0
+    """
+    if not values.size:
+        return float("nan")
+    rank = max(ceil(share * values.size - _ROUNDING), 1)
+    return float(np.sort(values)[rank - 1])
+
+
+def spread(values: FloatArray) -> Spread:
+    """Return mean and quantiles of one value a year, shape (years,)."""
+    mean = float(values.mean()) if values.size else float("nan")
+    p20, p50, p80 = (inverse_cdf(values, share) for share in (0.2, 0.5, 0.8))
+    return Spread(mean, p20, p50, p80, values.size)
+
+
+class Finishes:
+    """When cases finish, in whole days, some of them open; grouped by year for drawing years.
+
+    The product-limit estimate of the share that has finished by each day (Kaplan and Meier, J. Am.
+    Stat. Assoc. 53, 1958, 457): a case that is open after ``d`` days is at risk up to and with day
+    ``d``.
+    """
+
+    def __init__(
+        self, days: NDArray[np.int64], is_open: NDArray[np.bool_], years: NDArray[np.int64]
+    ) -> None:
+        """Take the cases, shape (cases,) each."""
+        self.cases, self.still_open = days.size, int(is_open.sum())
+        self.years, year = np.unique(years, return_inverse=True)
+        self.days = np.unique(days[~is_open])
+        shape = (self.years.size, self.days.size)
+        # Finished on each day, and at risk on it, by year.
+        finished = np.zeros(shape)
+        np.add.at(
+            finished, (year[~is_open], np.searchsorted(self.days, days[~is_open])), 1.0
+        )
+        ended = np.zeros((self.years.size, self.days.size + 1))
+        np.add.at(ended, (year, np.searchsorted(self.days, days, side="right")), 1.0)
+        self._finished = finished
+        self._at_risk = ended.sum(axis=1, keepdims=True) - np.cumsum(ended, axis=1)[:, :-1]
+
+    def share_by_day(self, weights: FloatArray | None = None) -> FloatArray:
+        """Return the share of cases finished by each of ``days``, shape (..., days).
+
+        Parameters
+        ----------
+        weights
+            How often each year counts, shape (..., years); default once.
+        """
+        weights = np.ones(self.years.size) if weights is None else weights
+        finished, at_risk = weights @ self._finished, weights @ self._at_risk
+        left = 1.0 - np.divide(finished, at_risk, out=np.zeros_like(finished), where=at_risk > 0)
+        share: FloatArray = 1.0 - np.cumprod(left, axis=-1)
+        return share
+
+    def by(self, day: int) -> float:
+        """Return the share of cases finished by a day, NaN without cases."""
+        if not self.cases:
+            return float("nan")
+        place = int(np.searchsorted(self.days, day, side="right"))
+        return float(self.share_by_day()[place - 1]) if place else 0.0
+
+    def quantile(self, share: float, weights: FloatArray | None = None) -> FloatArray:
+        """Return the first day by which this share has finished, infinite if none is known."""
+        finished = self.share_by_day(weights)
+        never = np.ones((*finished.shape[:-1], 1))  # after all days: reached in the end
+        reached = np.concatenate([finished, never], axis=-1) >= share - _ROUNDING
+        found: FloatArray = np.append(self.days, np.inf)[reached.argmax(axis=-1)]
+        return found
+
+
+@cache
+def draws(years: int) -> FloatArray:
+    """Return how often each year is drawn, of as many with replacement, shape (`DRAWS`, years)."""
+    rng = np.random.default_rng(_SEED)
+    return rng.multinomial(years, np.full(years, 1 / years), size=DRAWS).astype(np.float64)
+
+
+def percentiles(finishes: Finishes) -> Percentiles:
+    """Return the percentiles that the years can bear, with intervals from drawn years."""
+    p50, p80, p90 = (_percentile(finishes, share) for share in SHARES)
+    return Percentiles(
+        p50, p80, p90, _interval(finishes, 0.8, p80), _interval(finishes, 0.9, p90),
+        finishes.years.size, finishes.cases, finishes.still_open,
+    )  # fmt: skip
+
+
+def _percentile(finishes: Finishes, share: float) -> int | None:
+    if finishes.years.size < LEAST_YEARS[share] or not finishes.days.size:
+        return None
+    return _whole(float(finishes.quantile(share)))
+
+
+def _interval(
+    finishes: Finishes, share: float, told: int | None
+) -> tuple[int | None, int | None] | None:
+    if told is None:
+        return None
+    drawn = finishes.quantile(share, draws(finishes.years.size))
+    low, high = (_whole(inverse_cdf(drawn, end)) for end in _INTERVAL)
+    return low, high
+
+
+def _whole(day: float) -> int | None:
+    return int(day) if np.isfinite(day) else None
+
+
+def trend(years: Sequence[int] | NDArray[np.int64], values: FloatArray) -> Trend | None:
+    """Return the slope of yearly values by least squares; None for fewer than five.
+
+    The standard error takes the years as independent (any textbook of regression).
+    """
+    x = np.asarray(years, dtype=np.float64)
+    if x.size < 5:
+        return None
+    about = x - x.mean()
+    slope = float((about * values).sum() / np.square(about).sum())
+    rest = values - values.mean() - slope * about
+    error = float(np.sqrt(np.square(rest).sum() / (x.size - 2) / np.square(about).sum()))
+    return Trend(10 * slope, 10 * error, x.size)
