@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
 from typing import Literal
 
 from cure_models.drying import first_stage_hours, reference_drying
@@ -184,7 +183,7 @@ def resolve(
             for name, entry in profile.deadlines.items() if name != "cover_by_uv_dose"
         },
         cover_by_dose_sed=None if dose is None else dose.end(least),
-        min_window_h=max(1, ceil(profile.min_window.si)),
+        min_window_h=profile.shortest_window_h,
     )  # fmt: skip
 
 

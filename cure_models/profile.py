@@ -7,6 +7,7 @@ and a fault is one sentence that names file, key, reason and mend.
 from __future__ import annotations
 
 from importlib.resources import files
+from math import ceil
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
@@ -178,6 +179,11 @@ class Profile(_Table):
     milestone_clock_min: dict[str, Sourced] = {}
     deadlines: dict[str, Sourced] = {}
     cautions: dict[str, Sourced] = {}
+
+    @property
+    def shortest_window_h(self) -> int:
+        """Hours of the shortest window in which the coating is laid, at least one."""
+        return max(1, ceil(self.min_window.si))
 
     @model_validator(mode="after")
     def _sound(self) -> Profile:

@@ -254,7 +254,7 @@ def can_follow(job, below, here, laid):
     """
     if below["opens"] is None or here["start"] < below["opens"]:
         return False
-    if not crew_is_free(job, here, below) or here["start"] < below["end"]:
+    if here["start"] < below["end"] + job["move"]:
         return False
     layer, shifts = job["layers"][below["layer"]], job["shifts"]
     # Both lie in one shift each, so their first rows tell it.

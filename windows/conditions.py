@@ -27,7 +27,10 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.site import Site
 
-__all__ = ["Conditions", "Roof", "coated", "conditions", "roof_in_table", "roof_in_weather"]
+__all__ = [
+    "Conditions", "Roof", "coated", "conditions", "exposed_table", "roof_in_table",
+    "roof_in_weather", "roof_under",
+]  # fmt: skip
 
 _DECIMALS = {
     "rain_mm": 3, "rain_most_mm": 3, "wet_mm": 5, "ponded_mm": 5, "vpd_kpa": 5, "cure_rate": 6,
@@ -104,8 +107,13 @@ class Roof:
 
 def roof_in_table(hours: HourlyTable, site: Site, *, start_wet_mm: float | None = None) -> Roof:
     """Return a roof in the weather of a table. See `roof_in_weather`."""
+    return roof_under(exposed_table(hours, site), site, start_wet_mm=start_wet_mm)
+
+
+def exposed_table(hours: HourlyTable, site: Site) -> Exposure:
+    """Return what the weather of a table does to a roof, whatever lies on top."""
     weather = {str(name): hours.frame[name].to_numpy(np.float64) for name in hours.frame}
-    return roof_in_weather(weather, _unix_seconds(hours.index), site, start_wet_mm=start_wet_mm)
+    return expose(weather, _unix_seconds(hours.index), site)
 
 
 def _unix_seconds(index: pd.DatetimeIndex) -> FloatArray:
@@ -133,9 +141,13 @@ def roof_in_weather(
         Water film before the first hour; None if nobody has looked: then the roof is not known to
         be dry until the model has dried even a full film. [mm]
     """
-    exposure = expose(weather, unix_seconds, site)
+    return roof_under(expose(weather, unix_seconds, site), site, start_wet_mm=start_wet_mm)
+
+
+def roof_under(exposure: Exposure, site: Site, *, start_wet_mm: float | None = None) -> Roof:
+    """Return a roof with the site's surface under its exposure, which other surfaces share."""
     modelled = layer(exposure, site.surface.absorptance, site.surface.emittance)
-    measured = weather.get("surface_temp_c")
+    measured = exposure.weather.get("surface_temp_c")
     on_top = modelled if measured is None else _as_measured(modelled, measured)
     return Roof(exposure, modelled, on_top, water(exposure, on_top, start_wet_mm))
 

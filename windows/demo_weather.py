@@ -1,16 +1,19 @@
 """Invented weather for the demo sites, from a seeded generator.
 
-``python -m windows.demo_weather FOLDER`` writes ``weather.csv`` beside each ``site.toml``; the same
-seed gives the same bytes. It serves the demo only and claims nothing about any real place.
+``python -m windows.demo_weather FOLDER`` writes ``weather.csv`` beside each ``site.toml``, and
+``years.csv.gz`` beside two of them; the same seed gives the same bytes. It serves the demo only and
+claims nothing about any real place.
 
 The recipe: a day's mean temperature, dew point, cloud and wind wander from day to day as AR(1)
 series; the hours follow the sun between the day's low and high; rain comes as a two-state chain
 whose wet spells persist and whose chance grows with the day's cloud; a forecast's rain layer ends
-before its temperature layer, so the last hours have no rain value and are unknown.
+before its temperature layer, so the last hours have no rain value and are unknown. Years have the
+same weather about a mean that follows the sun's, a month late, and differs from year to year.
 """
 
 from __future__ import annotations
 
+import gzip
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,11 +24,13 @@ import pandas as pd
 from cure_models.psychrometrics import relative_humidity
 from cure_models.sun import sun_elevation
 from windows.reports.output import write_whole
-from windows.site import load_site
+from windows.site import Site, load_site
 
-__all__ = ["CLIMATES", "Climate", "invent_weather", "write_all"]
+__all__ = ["CLIMATES", "Climate", "invent_weather", "invent_years", "write_all"]
 
 _DAYS = 12
+_FIRST_YEAR, _YEARS = 2011, 15
+_WARMEST_DAY = 201
 _RAIN_LAYER_ENDS_H = 40
 """Hours at the end without a rain value, as when a forecast's rain layer is shorter. [h]"""
 
@@ -46,17 +51,18 @@ class Climate:
     wet_start: float
     wet_stay: float
     rain_mm: float
+    year_swing_c: float = 0.0
 
 
 CLIMATES = {
     "gulf_coast": Climate(
-        11, "2026-06-08", 27.5, 3.8, 1.0, 22.8, 1.0, 0.45, 3.2, 0.035, 0.55, 2.2
+        11, "2026-06-08", 27.5, 3.8, 1.0, 22.8, 1.0, 0.45, 3.2, 0.035, 0.55, 2.2, 8.5
     ),
     "high_desert": Climate(
         23, "2026-05-11", 14.5, 8.0, 2.5, -1.0, 2.5, 0.25, 3.4, 0.006, 0.60, 0.8
     ),
     "cool_north": Climate(
-        37, "2026-09-21", 12.5, 5.5, 2.2, 6.5, 2.2, 0.50, 3.0, 0.020, 0.75, 0.9
+        37, "2026-09-21", 12.5, 5.5, 2.2, 6.5, 2.2, 0.50, 3.0, 0.020, 0.75, 0.9, 13.5
     ),
 }
 
@@ -71,18 +77,58 @@ def _wander(rng: np.random.Generator, spread: float, days: int, stay: float = 0.
     return series
 
 
-def invent_weather(climate: Climate, latitude: float, longitude: float, zone: str) -> pd.DataFrame:
-    """Return hours of invented weather as canonical columns, from local midnight on."""
-    rng = np.random.default_rng(climate.seed)
-    start = pd.Timestamp(climate.first_day, tz=zone).tz_convert("UTC")
-    index = pd.date_range(start, periods=_DAYS * 24, freq="h", name="time_utc")
+def _departure(climate: Climate, days: pd.DatetimeIndex, rng: np.random.Generator) -> np.ndarray:
+    """Return how much warmer than the climate's first day each day of many years is. [K]"""
+    first = pd.Timestamp(climate.first_day).day_of_year
+
+    day = np.append(days.day_of_year.to_numpy(), first)
+    cycle = climate.year_swing_c * np.cos((day - _WARMEST_DAY) / 365.25 * 2 * np.pi)
+    years = days.year.to_numpy() - days.year[0]
+    own: np.ndarray = rng.normal(0.0, 0.6, years.max() + 1)[years]
+    return cycle[:-1] - cycle[-1] + own
+
+
+def invent_years(climate: Climate, latitude: float, longitude: float, zone: str) -> pd.DataFrame:
+    """Return hours of many invented years, with the columns that a season needs."""
+    first = f"{_FIRST_YEAR}-01-01"
+    days = pd.date_range(first, f"{_FIRST_YEAR + _YEARS}-01-01", inclusive="left")
+    rng = np.random.default_rng(climate.seed + 1)
+    frame = invent_weather(
+        climate, latitude, longitude, zone,
+        first_day=first, warmer=_departure(climate, days, rng), seed=climate.seed + 1,
+    )  # fmt: skip
+    frame = frame[["air_temp_c", "dew_point_c", "wind_m_s", "rain_mm", "cloud"]]
+    return frame.assign(cloud=frame["cloud"].round(1))
+
+
+def invent_weather(
+    climate: Climate,
+    latitude: float,
+    longitude: float,
+    zone: str,
+    *,
+    first_day: str | None = None,
+    warmer: np.ndarray | None = None,
+    seed: int | None = None,
+) -> pd.DataFrame:
+    """Return hours of invented weather as canonical columns, from local midnight on.
+
+    ``warmer`` is by how much each day differs from the climate's mean, and how many days there are;
+    default a forecast's few without any. [K]
+    """
+    is_forecast = warmer is None
+    warmer = np.zeros(_DAYS) if warmer is None else warmer
+    count = len(warmer)
+    rng = np.random.default_rng(climate.seed if seed is None else seed)
+    start = pd.Timestamp(first_day or climate.first_day, tz=zone).tz_convert("UTC")
+    index = pd.date_range(start, periods=count * 24, freq="h", name="time_utc")
     local = index.tz_convert(zone)
     day = np.arange(len(index)) // 24
     hour = local.hour.to_numpy() + 0.5
 
-    cloud_day = np.clip(climate.cloud + _wander(rng, 0.25, _DAYS), 0.02, 0.98)
+    cloud_day = np.clip(climate.cloud + _wander(rng, 0.25, count), 0.02, 0.98)
     cloud = np.clip(cloud_day[day] + rng.normal(0, 0.10, len(index)), 0.0, 1.0)
-    mean = climate.mean_c + _wander(rng, climate.wander_c, _DAYS)
+    mean = climate.mean_c + warmer + _wander(rng, climate.wander_c, count)
     swing = climate.day_swing_c * (1.15 - 0.6 * cloud_day)
     # Lowest about 05:30, highest about 15:30 local time.
     shape = np.cos((hour - 15.5) / 24 * 2 * np.pi) + 0.15 * np.cos((hour - 15.5) / 12 * 2 * np.pi)
@@ -98,12 +144,13 @@ def invent_weather(climate: Climate, latitude: float, longitude: float, zone: st
     trace = (wet & (amounts < 0.1)).astype(float)
     cloud = np.where(wet, np.maximum(cloud, 0.85), cloud)
     air = air - np.where(wet, 1.5, 0.0)
-    dew = climate.dew_c + _wander(rng, climate.dew_wander_c, _DAYS)[day] + np.where(wet, 1.0, 0.0)
+    dew_day = climate.dew_c + warmer + _wander(rng, climate.dew_wander_c, count)
+    dew = dew_day[day] + np.where(wet, 1.0, 0.0)
     dew = np.minimum(dew + rng.normal(0, 0.2, len(index)), air - 0.2)
 
     unix = index.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
     up = np.maximum(np.sin(np.radians(sun_elevation(unix + 1800, latitude, longitude))), 0)
-    wind_day = climate.wind_m_s * np.exp(_wander(rng, 0.30, _DAYS))
+    wind_day = climate.wind_m_s * np.exp(_wander(rng, 0.30, count))
     wind = wind_day[day] * (0.55 + 0.75 * up) * np.exp(rng.normal(0, 0.12, len(index)))
     gust = wind * (1.35 + 0.25 * up)
     nearness = np.convolve(wet.astype(float), np.ones(5) / 5, mode="same")
@@ -125,13 +172,15 @@ def invent_weather(climate: Climate, latitude: float, longitude: float, zone: st
         },
         index=index,
     )
+    if not is_forecast:
+        return frame
     rain_columns = ["rain_mm", "rain_trace", "rain_prob", "thunder_prob"]
     frame.loc[index[-_RAIN_LAYER_ENDS_H :], rain_columns] = np.nan
     return frame
 
 
 def write_all(folder: Path) -> list[Path]:
-    """Write the weather of every demo site in a folder; return the files."""
+    """Write the weather of every demo site in a folder, and years of some; return the files."""
     written = []
     for name, climate in CLIMATES.items():
         site = load_site(folder / name)
@@ -144,7 +193,20 @@ def write_all(folder: Path) -> list[Path]:
         )
         body = frame.to_csv(date_format="%Y-%m-%dT%H:%MZ", lineterminator="\n")
         written.append(write_whole(folder / name / "weather.csv", head + body))
+        if climate.year_swing_c:
+            written.append(_write_years(folder / name, climate, site))
     return written
+
+
+def _write_years(folder: Path, climate: Climate, site: Site) -> Path:
+    frame = invent_years(climate, site.latitude, site.longitude, site.zone.key)
+    head = (
+        "# source: invented years for the demo, no record of any place\n"
+        f"# note: made by windows/demo_weather.py, seed {climate.seed + 1}\n"
+    )
+    body = frame.to_csv(date_format="%Y-%m-%dT%H:%MZ", lineterminator="\n")
+    content = gzip.compress((head + body).encode(), 9, mtime=0)
+    return write_whole(folder / "years.csv.gz", content)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from windows.errors import DewgapError
-from windows.job_file import JobFile, Piece, equal_pieces
+from windows.job_file import JobFile, Piece
 from windows.plan import Plan, Proof
 from windows.planning.build import Built, build
 from windows.planning.ease import Eased, ease
@@ -21,7 +21,6 @@ from windows.planning.solve import solve
 from windows.recoat import is_weak
 from windows.safety import cautions
 from windows.validator import validate
-from windows.work_rate import rate_m2_h
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
     from windows.plan import Placement
     from windows.safety import Caution
 
-__all__ = ["Planned", "WeakDeadline", "make_plan", "pieces_of"]
+__all__ = ["Planned", "WeakDeadline", "make_plan"]
 
 _BEST = "best plan"
 
@@ -61,22 +60,6 @@ class Planned:
     pieces: tuple[Piece, ...]
     cautions: tuple[Caution, ...]
     weak: tuple[WeakDeadline, ...]
-
-
-def pieces_of(
-    job: JobFile, system: SystemHours, laid: Sequence[Piece]
-) -> tuple[Piece, ...]:
-    """Return the pieces of a job: its sections, or a roof without any in equal parts.
-
-    The parts are so small that each layer of one fits the shortest window of its coating.
-    """
-    if laid:
-        return tuple(laid)
-    most = min(
-        rate_m2_h(system.system, n, job) / layer.area_share * each.coating.min_window_h
-        for n, (layer, each) in enumerate(zip(system.system.layers, system.jobs, strict=True))
-    )
-    return equal_pieces(system.site.roof.area, most)
 
 
 def make_plan(

@@ -6,12 +6,30 @@ from typing import TYPE_CHECKING
 
 from cure_models.quantities import coverage
 from windows.errors import SiteError
+from windows.job_file import equal_pieces
 
 if TYPE_CHECKING:
     from cure_models.system import System
-    from windows.job_file import JobFile
+    from windows.job_file import JobFile, Piece
 
-__all__ = ["rate_m2_h", "work_hours"]
+__all__ = ["equal_parts", "rate_m2_h", "work_hours"]
+
+
+def equal_parts(system: System, area_m2: float, job: JobFile) -> tuple[Piece, ...]:
+    """Return a roof without sections in equal parts.
+
+    They are so small that the crew lays each layer of one in the shortest window of its coating.
+
+    Raises
+    ------
+    SiteError
+        See `rate_m2_h`, and if these would be hundreds.
+    """
+    most = min(
+        rate_m2_h(system, n, job) / layer.area_share * profile.shortest_window_h
+        for n, (layer, profile) in enumerate(zip(system.layers, system.profiles, strict=True))
+    )
+    return equal_pieces(area_m2, most)
 
 
 def work_hours(system: System, layer: int, area_m2: float, job: JobFile) -> float:

@@ -117,7 +117,7 @@ def test_the_next_waits_for_the_opening_of_the_last_touched_row():
 
 @pytest.mark.parametrize("must", [False, True])
 def test_a_layer_waits_for_an_hour_whose_opening_is_known(must):
-    # Of one hour of work, the first whose last touched row is 2 starts at tick 3; opens at tick 6.
+    # One hour of work: the first start whose last touched row is 2 is tick 3; opens at tick 6.
     base = layer("ooooo", opens=[None, None, 3.0, 4.0, 5.0], must=must)
     assert lay([base, layer("ooooo")], piece(1, 1))[0] == [(0, 0, 3, 5), (0, 1, 6, 8)]
 
@@ -129,21 +129,21 @@ def test_a_layer_is_laid_later_to_be_covered_in_time():
     assert lay(layers, piece(1, 1)) == ([(0, 0, 6, 8), (0, 1, 10, 12)], 12)
 
 
-def test_a_due_between_two_dues_of_the_hour_counts_the_first_touched_row():
-    # 1.5 h from tick 1 touch rows 0 and 1, due at 0 + 3; opens at 1 + 1 = 2, tick 4. The top, one
-    # hour, from tick 4, ends its hour at 3, just in time. From tick 0 the same; so begin at 1
-    # changes the base.
+def test_the_due_counts_from_the_first_touched_row():
+    # 1.5 h from tick 1 touch rows 0 and 1: due at 0 + 3, opens at 1 + 1 = 2 h, tick 4. A top of one
+    # hour ends at 3 h, just in time.
     layers = [layer("oooo", due=3), layer("oooo")]
     assert lay(layers, piece(1.5, 1), begin=1) == ([(0, 0, 1, 4), (0, 1, 4, 6)], 6)
-    # With 1.5 h of top its last row ends at 4, too late; a base from tick 2 is due at 4, but opens
-    # at 3.
+    # The last row of a top of 1.5 h ends at 4 h, too late. A base from tick 2 on opens at 3 h at
+    # the earliest, and 1.5 h from there run past the data.
     assert lay(layers, piece(1.5, 1.5), begin=1) == ([], None)
 
 
 def test_the_due_asks_for_the_end_of_the_last_touched_hour():
-    # The top would end at 1.5 h, but its hour ends at 2 h.
+    # The top would end at 1.5 h, but its hour ends at 2 h. So in all rows; row 3, whose due is past
+    # the data, opens at 4 h, the end.
     tops = layer("oooo")
-    assert lay([layer("oooo", due=1.5), tops], piece(0.5, 0.5))[0][:1] != [(0, 0, 0, 1)]
+    assert lay([layer("oooo", due=1.5), tops], piece(0.5, 0.5)) == ([], None)
     assert lay([layer("oooo", due=2), tops], piece(0.5, 0.5))[0] == [(0, 0, 0, 1), (0, 1, 2, 3)]
     # A hair before 2 h is 2 h.
     told, _ = lay([layer("oooo", due=2 - 1e-12), tops], piece(0.5, 0.5))
@@ -172,19 +172,18 @@ def test_the_highest_layer_that_can_be_later_moves_first():
 
 
 def test_a_busy_crew_is_seen_ahead():
-    # First: 0-2, and its top, free from row 3 only, 6-10. Second: its base from 2 opens at tick 4
-    # and is due at 1 + 3 = 4 h; its top, from row 3 on, finds the crew busy until tick 10, that is
-    # until 6 h. So its first row is 3 at least, where the crew is busy as well; from tick 10 on,
-    # top 12-14.
-    layers = [layer("o" * 8, due=3), layer("xxxooooo")]
-    told, finish = lay([layer("o" * 8), layer("xxxooooo")], piece(1, 2), piece(1, 1))
+    pieces = piece(1, 2), piece(1, 1)
+    tops = layer("xxxooooo")
+    # Without a due. First: 0-2, its top of two hours from row 3 on. Second: 2-4, its top when the
+    # crew is free again, tick 10.
+    told, _ = lay([layer("o" * 8), tops], *pieces)
     assert told == [(0, 0, 0, 2), (0, 1, 6, 10), (1, 0, 2, 4), (1, 1, 10, 12)]
-    told, finish = lay(layers, piece(1, 1), piece(1, 1))
-    # First: top in row 3 until 4 h, so a base whose first row is 1: ticks 2-4, 6-8. Second: its
-    # base at 0-2 is due at 3 h, no top; at 4-6 (row 2), due at 5 h, opens at 3 h: its top at 8-10,
-    # until 5 h.
-    assert told == [(0, 0, 2, 4), (0, 1, 6, 8), (1, 0, 4, 6), (1, 1, 8, 10)]
-    assert finish == 10
+    # Due after 3 h. First: its top takes rows 3 and 4, until 5 h, so the first row of its base is
+    # 2. Second: rows 0 and 1 are free, but due at 3 and 4 h: no top in row 3, the crew is busy. So
+    # from tick 10 on: row 5, opens at 6 h.
+    told, finish = lay([layer("o" * 8, due=3), tops], *pieces)
+    assert told == [(0, 0, 4, 6), (0, 1, 6, 10), (1, 0, 10, 12), (1, 1, 12, 14)]
+    assert finish == 14
 
 
 # --- followed in the shift ------------------------------------------------------------------------
@@ -229,6 +228,15 @@ def test_bare_area_is_kept_from_start_to_the_end_of_the_cover():
 def test_a_piece_above_the_cap_is_never_laid():
     told = lay(bare_layers(), piece(1, 1, area=101), piece(1, 1, area=60), open_area=100)
     assert told == ([(1, 0, 0, 2), (1, 1, 4, 6)], None)
+
+
+def test_what_needs_no_cover_is_not_bare_and_the_cap_itself_is_kept():
+    free = [layer("o" * 8, opens=2), layer("o" * 8, opens=2)]
+    told, _ = lay(free, piece(1, 1, area=60), piece(1, 1, area=60), open_area=10)
+    assert told == [(0, 0, 0, 2), (0, 1, 4, 6), (1, 0, 2, 4), (1, 1, 6, 8)]
+    # In binary 0.1 + 0.2 is a hair more than 0.3.
+    told, _ = lay(bare_layers(), piece(1, 1, area=0.1), piece(1, 1, area=0.2), open_area=0.3)
+    assert told[2:] == [(1, 0, 2, 4), (1, 1, 6, 8)]
 
 
 def test_all_that_lie_bare_at_some_time_are_counted():

@@ -15,7 +15,9 @@ import typer
 
 from cure_models.errors import DewgapError
 from windows.cli import (
+    bid,
     calibrate,
+    claim,
     coatings,
     cover,
     cure,
@@ -23,10 +25,13 @@ from windows.cli import (
     dry,
     hours,
     plan,
+    portfolio,
     quantities,
     recoat,
+    season,
     system,
     weather,
+    weather_days,
     windows,
 )
 
@@ -49,7 +54,12 @@ app.command("calibrate")(calibrate.calibrate)
 app.command("recoat")(recoat.recoat)
 app.command("cover")(cover.cover)
 app.command("plan")(plan.plan)
+app.command("season")(season.season)
+app.command("bid")(bid.bid)
+app.command("portfolio")(portfolio.portfolio)
 app.command("quantities")(quantities.quantities)
+app.command("weather-days")(weather_days.weather_days)
+app.command("claim")(claim.claim)
 app.add_typer(system.app, name="system")
 app.add_typer(coatings.app, name="coatings")
 app.add_typer(weather.app, name="weather")

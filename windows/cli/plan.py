@@ -89,13 +89,14 @@ def plan(
     """
     from windows.cli.printing import print_json
     from windows.job_file import load_job, pieces
-    from windows.planner import make_plan, pieces_of
+    from windows.planner import make_plan
     from windows.replan import what_moved
     from windows.reports.output import apart, read_earlier, write_whole
     from windows.reports.plan_json import placements_of, plan_csv, planned_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
     from windows.system_check import system_for
+    from windows.work_rate import equal_parts
 
     place = load_site(site)
     file = load_job(site, job)
@@ -117,7 +118,7 @@ def plan(
         place, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
     )
     planned = make_plan(
-        in_weather, pieces_of(file, in_weather, laid), file, asked,
+        in_weather, laid or equal_parts(chosen, place.roof.area, file), file, asked,
         seconds=seconds, open_beyond=open_beyond, before=before,
     )  # fmt: skip
     best, words = planned.best, Wording(units, place.zone)

@@ -36,7 +36,7 @@ def show_site(job: Job, units: UnitSystem) -> None:
     show_weather(hours)
     last = index[-1] + pd.Timedelta(hours=1)
     line(f"         {words.clock(index[0])} to {words.clock(last)}")
-    for warning in site_notes(job):
+    for warning in site_notes(job.site, job.hours):
         line(f"  note: {warning}")
     line()
 

@@ -181,6 +181,7 @@ def problems(
     waiting: Sequence[_Waiting] | None = None,
     *,
     open_beyond: bool = False,
+    whole: bool = False,
 ) -> tuple[Problem, Problem]:
     """Return the problem of a planner, and that of a crew that does not look ahead.
 
@@ -198,11 +199,14 @@ def problems(
         What lies on each piece, default nothing.
     open_beyond
         Lay also what must be covered after the data end.
+    whole
+        Lay nothing of which the data do not show the next layer: where a season has a gap, a crew
+        does not wait for the end of it.
     """
     waiting = waiting or [_Waiting()] * len(pieces)
     layers = len(system.layers)
     tasks: list[Task] = []
-    whole: list[tuple[Choice, ...]] = []
+    seen: list[tuple[Choice, ...]] = []
     raw: dict[tuple[float, int], tuple[Choice, ...]] = {}
     kept: dict[tuple[float, int, int, int], tuple[Choice, ...]] = {}
     for piece, here in zip(pieces, waiting, strict=True):
@@ -213,7 +217,7 @@ def problems(
             raw[key] = tuple(
                 _choice(
                     system, n, _length(system, n, piece, job), times[n], found, begin,
-                    open_beyond=open_beyond,
+                    open_beyond=open_beyond, whole=whole,
                 )
                 for n in left
             )  # fmt: skip
@@ -225,7 +229,7 @@ def problems(
         if shared not in kept:
             in_time = (choices[0].keep(choices[0].hour_end <= here.due), *choices[1:])
             kept[shared] = possible(in_time if here.due < FAR else choices, same)
-        whole.append(followed(choices, same))
+        seen.append(followed(choices, same))
         tasks.append(
             Task(
                 name=piece.name,
@@ -258,7 +262,7 @@ def problems(
             change=round(job.prices.change * _THOUSANDTHS),
         ),
     )
-    as_seen = tuple(replace(t, choices=c) for t, c in zip(problem.tasks, whole, strict=True))
+    as_seen = tuple(replace(t, choices=c) for t, c in zip(problem.tasks, seen, strict=True))
     return problem, replace(problem, tasks=as_seen)
 
 
@@ -349,6 +353,7 @@ def _choice(
     begin: int,
     *,
     open_beyond: bool,
+    whole: bool,
 ) -> Choice:
     """Return the ways to lay a layer that takes so long."""
     good = np.concatenate([[0], np.cumsum(times.states == State.OK)])
@@ -365,15 +370,17 @@ def _choice(
     # Foam without its first coat is no plan, whatever may lie open beyond the weather.
     together = system.layers[layer].next.same_shift
     bare = together or (system.must_be_covered(layer) and not open_beyond)
-    return Choice(
+    opens = times.opens[after - 1].astype(np.int64)
+    choice = Choice(
         length=length,
         start=start,
         shift=number,
         hour_end=after * TICKS_PER_HOUR,
-        opens=times.opens[after - 1].astype(np.int64),
+        opens=opens,
         due=due,
-        must=np.full(start.shape, False) if last_layer else (due < FAR) | bare,
+        must=np.full(start.shape, False) if last_layer else (due < FAR) | bare | whole,
     )
+    return choice.keep(opens < FAR) if whole and not last_layer else choice
 
 
 def _opens(checked: Checked) -> NDArray[np.int32]:

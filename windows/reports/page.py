@@ -37,7 +37,8 @@ def _site(jobs: list[Job], units: UnitSystem, now: pd.Timestamp) -> str:
     words, hours = Wording(units, first.site.zone), first.hours
     index = hours.index[first.span]
     end = index[-1] + pd.Timedelta(hours=1)
-    told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in site_notes(first))
+    notes = site_notes(first.site, first.hours)
+    told = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in notes)
     return (
         f"<h2>{escape(first.site.name)}</h2>"
         f'<p class="facts">Times: {escape(words.offset(index[0]))}. '

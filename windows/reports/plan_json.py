@@ -13,6 +13,7 @@ import pandas as pd
 from windows.errors import OutputError
 from windows.plan import Placement
 from windows.reports.as_json import sourced_dict, utc_text, weather_dict
+from windows.reports.sheets import plain
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -177,15 +178,11 @@ def plan_csv(plan: Plan, zone: ZoneInfo) -> str:
         spare = "" if each.spare is None else ("yes" if each.spare else "no")
         writer.writerow(
             [
-                each.shift.isoformat(), _plain(each.piece), each.layer + 1,
-                _plain(each.layer_name), _plain(each.coating),
+                each.shift.isoformat(), plain(each.piece), each.layer + 1,
+                plain(each.layer_name), plain(each.coating),
                 round(each.area_m2, 3), *local, utc_text(each.start), utc_text(each.end),
                 utc_text(each.opens) or "", utc_text(each.due) or "", spare,
             ]
         )  # fmt: skip
     return out.getvalue()
 
-
-def _plain(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -43,7 +43,8 @@ def plan_page(
     """Return the page of a plan."""
     site, best = system.site, planned.best
     index = system.hours.index
-    notes = "".join(f'<p class="note">Note: {escape(n)}.</p>' for n in site_notes(system.jobs[0]))
+    told = site_notes(system.site, system.hours)
+    notes = "".join(f'<p class="note">Note: {escape(note)}.</p>' for note in told)
     hours = system.hours.provenance
     body = (
         f"<h2>{escape(site.name)}</h2>"

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
+    from windows.site import Site
 
 __all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "site_notes", "weather_notes"]
 
@@ -73,9 +74,8 @@ _UTC = ZoneInfo("UTC")
 _TOUCHING = ("°F", "°C", "%", "°")
 
 
-def site_notes(job: Job) -> list[str]:
+def site_notes(site: Site, hours: HourlyTable) -> list[str]:
     """Return what a reader should know about site and weather before trusting the hours."""
-    hours, site = job.hours, job.site
     told = [*site.warnings, *safety_notes(site), *weather_notes(hours)]
     return [site.note, *told] if site.note else told
 

@@ -198,7 +198,10 @@ def _parts(
         good = np.flatnonzero(mine & counts)
         hours = max(int(crew[good].sum()), 1)
         costs = [
-            Cost(name, labels[name], float(all_of[good].sum()) / hours, float(alone[good].sum()) / hours)
+            Cost(
+                name, labels[name],
+                float(all_of[good].sum()) / hours, float(alone[good].sum()) / hours,
+            )
             for name, (all_of, alone) in blocked.items()
         ]
         parts.append(

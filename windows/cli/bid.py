@@ -1,0 +1,173 @@
+"""``dewgap bid``: when a job finishes, by its start, from many years."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from windows.cli.options import (
+    JobOption,
+    Json,
+    LimitsOption,
+    NowOption,
+    SiteArgument,
+    SystemOption,
+    UnitOption,
+    load_years,
+    present,
+    quantity,
+    takes_years,
+)
+from windows.cli.season import CsvFile, ExcelFile, PageFile, write_files
+from windows.errors import DewgapError
+from windows.weather_choice import YearsChoice
+
+if TYPE_CHECKING:
+    from cure_models.system import System
+    from windows.job_file import JobFile, Piece
+    from windows.reports.bid_sheets import Asked
+    from windows.reports.wording import Wording
+    from windows.seasons.bid import Bid
+    from windows.site import Site
+
+__all__ = ["bid"]
+
+
+@takes_years
+def bid(
+    site: SiteArgument,
+    system: SystemOption = None,
+    area: Annotated[
+        str | None,
+        typer.Option(
+            "--area", metavar="AREA",
+            help='Whole area in equal parts, as "20,000 ft2". Default: the sections of the job '
+            "file, else the roof of the site.",
+        ),
+    ] = None,
+    crew_rate: Annotated[
+        str | None,
+        typer.Option(
+            "--crew-rate", metavar="RATE",
+            help='Area that the crew lays in an hour, any layer, as "2,000 ft2/h". Default: the '
+            "rates of the job file.",
+        ),
+    ] = None,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="DATE", help="Date to finish by, as 2027-10-15."),
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option("--start", metavar="DATE", help="Tell more of a start on this day."),
+    ] = None,
+    job: JobOption = None,
+    now: NowOption = None,
+    csv_file: CsvFile = None,
+    excel: ExcelFile = None,
+    page: PageFile = None,
+    limits: LimitsOption = "generic",
+    *,
+    years: YearsChoice,
+    units: UnitOption = "us",
+    as_json: Json = False,
+) -> None:
+    """Replay a whole job from every start day of many years: when it finishes, with what odds.
+
+    Example: dewgap bid demo_sites/cool_north --by 2027-09-15 --now 2027-01-04T08:00
+    """
+    from windows.cli.printing import print_json
+    from windows.job_file import load_job
+    from windows.reports.bid_json import bid_dict
+    from windows.reports.bid_sheets import Asked, bid_sheets, starts_sheet
+    from windows.reports.sheets import sheet_csv, workbook
+    from windows.reports.wording import Wording
+    from windows.seasons.bid import bid_of
+    from windows.site import load_site
+    from windows.system_check import system_for
+
+    place = load_site(site)
+    file = load_job(site, job)
+    chosen = system_for(file, system)
+    if crew_rate is not None:
+        rate = quantity("--crew-rate", crew_rate, "work_rate")
+        if not rate > 0:
+            raise DewgapError(f"--crew-rate: '{crew_rate}' must be above zero")
+        rates = {layer.name: rate for layer in chosen.layers}
+        file = file.model_copy(update={"crew": file.crew.model_copy(update={"rates": rates})})
+    today = present(now, place).tz_convert(place.zone).date()
+    asked = Asked(today, _date("--by", by), _date("--start", start))
+    if asked.by is not None and asked.by < today:
+        raise DewgapError(f"--by {by} is past: today is {today}; give a later date, or --now")
+    parts = _parts(place, chosen, file, area)
+    found = bid_of(place, chosen, load_years(place, site, years), file, parts, limits=limits)
+    words = Wording(units, place.zone)
+    files: dict[Path, str | bytes] = {}
+    if csv_file is not None:
+        files[csv_file] = sheet_csv(starts_sheet(found, asked))
+    if excel is not None:
+        files[excel] = workbook(bid_sheets(found, asked, words))
+    if page is not None:
+        from windows.reports.bid_page import bid_page
+
+        files[page] = bid_page(found, asked, words)
+    written = write_files(files, site, years)
+    if as_json:
+        print_json(bid_dict(found, asked))
+        return
+    _show(found, asked, words)
+    for path in written:
+        typer.echo(f"Written: {path}")
+
+
+def _date(option: str, text: str | None) -> date | None:
+    if text is None:
+        return None
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        raise DewgapError(f"{option} '{text}' is not a date; write it as 2027-10-15") from None
+    if not 1900 <= found.year <= 2200:
+        raise DewgapError(f"{option} {text} is not a year to build in; write it as 2027-10-15")
+    return found
+
+
+def _parts(place: Site, system: System, file: JobFile, area: str | None) -> tuple[Piece, ...]:
+    """Return the parts of the job: of the area asked, else the sections, else the whole roof."""
+    from windows.job_file import Piece
+    from windows.work_rate import equal_parts
+
+    if area is not None:
+        size = quantity("--area", area, "area")
+        if not size > 0:
+            raise DewgapError(f"--area: '{area}' must be above zero")
+        return equal_parts(system, size, file)
+    if file.section:
+        return tuple(Piece(s.name, s.name, s.area, s.access_over, ()) for s in file.section)
+    return equal_parts(system, place.roof.area, file)
+
+
+def _show(found: Bid, asked: Asked, words: Wording) -> None:
+    from windows.cli.printing import heading, line, table
+    from windows.reports import bid_sheets as sheets
+    from windows.reports.wording import site_notes
+    from windows.safety import GOVERNS
+
+    heading(found.site.name)
+    line(f"Years: {sheets.data_line(found)}")
+    if found.hours.provenance.attribution:
+        line(f"       {found.hours.provenance.attribution}")
+    for note in site_notes(found.site, found.hours):
+        line(f"  note: {note}")
+    line()
+    heading(f"{found.system.title} ({found.system.name}): {sheets.job_line(found, words)}")
+    for told in (*sheets.start_lines(found, asked), *sheets.detail_lines(found, asked)):
+        line(told)
+    line()
+    table(sheets.screen_columns(asked), sheets.screen_rows(found, asked))
+    for note in sheets.bid_notes(found):
+        line(note)
+    line(GOVERNS)
