@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "Conditions", "Roof", "coated", "conditions", "exposed_table", "roof_in_table",
+    "Conditions", "Roof", "coated", "conditions", "exposed_table", "new_film", "roof_in_table",
     "roof_in_weather", "roof_under",
 ]  # fmt: skip
 
@@ -158,16 +158,20 @@ def _as_measured(on_top: Layer, measured: FloatArray) -> Layer:
     return Layer(measured, wet, on_top.convection_w_m2_k, 0.0 * measured)
 
 
-def _new_film(roof: Roof, coating: Coating) -> Layer:
+def new_film(exposure: Exposure, coating: Coating) -> Layer:
+    """Return the film of a coating as it would be under an exposure, fresh, as the model has it."""
+    return layer(exposure, coating.absorptance, coating.emittance, fresh=True)
+
+
+def _on_roof(film: Layer, roof: Roof) -> Layer:
     """Return the new film on the roof.
 
     Film and roof lie on the same deck: what a sensor tells of the model holds for the film too. But
     a roof that is warmer than foretold may only be darker than the site says, which a new film is
     not: it is warmed by the model's standard error at most.
     """
-    exposure, now = roof.exposure, roof.on_top
-    film = layer(exposure, coating.absorptance, coating.emittance, fresh=True)
-    if "surface_temp_c" not in exposure.weather:
+    now = roof.on_top
+    if "surface_temp_c" not in roof.exposure.weather:
         return film
     error = np.minimum(now.dry_c - roof.modelled.dry_c, roof.modelled.error_c)
     return Layer(
@@ -182,12 +186,20 @@ def conditions(
     return coated(roof_in_table(hours, site, start_wet_mm=start_wet_mm), coating)
 
 
-def coated(roof: Roof, coating: Coating) -> Conditions:
-    """Return the conditions of a roof for a coating that is to be laid on it."""
+def coated(roof: Roof, coating: Coating, *, film: Layer | None = None) -> Conditions:
+    """Return the conditions of a roof for a coating that is to be laid on it.
+
+    Parameters
+    ----------
+    roof, coating
+        What lies there now, and what is to come.
+    film
+        The film from `new_film`, to save working it out again for a layer of the same coating.
+    """
     exposure, on_top, wet = roof.exposure, roof.on_top, roof.water
     weather, shape = exposure.weather, exposure.shape
     air, dew = exposure.air_temp_c, exposure.dew_point_c
-    film = _new_film(roof, coating)
+    film = _on_roof(film or new_film(exposure, coating), roof)
     film_temp, surface_temp = _decimal(film.dry_c), _decimal(_surface_temp(roof))
     film_drying = drying(exposure, film)
     rates = cure_rates(

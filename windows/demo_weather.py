@@ -84,8 +84,9 @@ def _departure(climate: Climate, days: pd.DatetimeIndex, rng: np.random.Generato
     day = np.append(days.day_of_year.to_numpy(), first)
     cycle = climate.year_swing_c * np.cos((day - _WARMEST_DAY) / 365.25 * 2 * np.pi)
     years = days.year.to_numpy() - days.year[0]
-    own: np.ndarray = rng.normal(0.0, 0.6, years.max() + 1)[years]
-    return cycle[:-1] - cycle[-1] + own
+    own = rng.normal(0.0, 0.6, years.max() + 1)[years]
+    warmer: np.ndarray = cycle[:-1] - cycle[-1] + own
+    return warmer
 
 
 def invent_years(climate: Climate, latitude: float, longitude: float, zone: str) -> pd.DataFrame:

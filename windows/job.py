@@ -17,6 +17,7 @@ from windows.search import Search, search
 
 if TYPE_CHECKING:
     from windows.hours import HourlyTable
+    from windows.roof import Layer
     from windows.site import Site
 
 __all__ = ["CheckedHours", "Job", "check_job", "run_job"]
@@ -55,8 +56,11 @@ def check_job(
     dry_film_um: float | None = None,
     limits: Limits = "generic",
     roof: Roof | None = None,
+    film: Layer | None = None,
 ) -> CheckedHours:
     """Check every hour of a table for a coating, and look for nothing in them. See `run_job`.
+
+    ``film`` is that of `windows.conditions.new_film`, to save working it out again.
 
     Raises
     ------
@@ -64,7 +68,7 @@ def check_job(
         If the film is impossible.
     """
     coating = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits=limits)
-    at_roof = coated(roof or roof_in_table(hours, site), coating)
+    at_roof = coated(roof or roof_in_table(hours, site), coating, film=film)
     checked = check_coating(coating, at_roof)
     return CheckedHours(site, coating, hours, at_roof, checked, safety_stops(at_roof, site))
 

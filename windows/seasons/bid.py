@@ -404,7 +404,7 @@ def _week(
         number=number,
         cases=cases,
         duration=percentiles(Finishes(cases.duration, cases.is_open, cases.year)),
-        finish=percentiles(finishes),
+        finish=percentiles(finishes, intervals=False),
         finishes=finishes,
         crew_days=crew_days,
         divided_days=crew_days / share * _WEEK_DAYS / work_days if share > 0 else float("inf"),

@@ -7,8 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from cure_models.coating import Coating, resolve
 from cure_models.system_rules import first_retarder
-from windows.conditions import exposed_table, roof_under
+from windows.conditions import Roof, exposed_table, new_film, roof_under
 from windows.job import check_job
 from windows.layers import on_top_of
 from windows.planning.build import LayerTimes, ground_states, layer_times
@@ -57,17 +58,32 @@ def season_layers(
     """
     exposure = exposed_table(hours, site)
     retarder = first_retarder(system)
+    belows = [site, *(on_top_of(site, profile) for profile in system.profiles[:-1])]
+    coatings = [resolve(p, method=site.method, limits=limits) for p in system.profiles]
+
+    def roof(below: Site) -> Roof:
+        return roof_under(replace(exposure, site=below), below)
 
     def one(number: int) -> SeasonLayer:
-        below = site if number == 0 else on_top_of(site, system.profiles[number - 1])
-        roof = roof_under(replace(exposure, site=below), below)
+        below, optical = belows[number], _optical(coatings[number])
         each = check_job(
-            below, system.profiles[number], hours,
-            dry_film_um=system.layers[number].dry_film.si, limits=limits, roof=roof,
+            below, system.profiles[number], hours, dry_film_um=system.layers[number].dry_film.si,
+            limits=limits, roof=roofs[below.surface], film=films[optical],
         )  # fmt: skip
         times = layer_times(each, ground_states(job, each) if number == retarder else None)
         least = each.coating.min_window_h
         return SeasonLayer(times, workable_days(state_of(each), least, days))
 
     with ThreadPoolExecutor(min(_THREADS, os.cpu_count() or 1)) as pool:
+        # Layers of one coating lie on one surface, and are one film: each is worked out once.
+        surfaces = {below.surface: below for below in belows}
+        alike = {_optical(coating): coating for coating in coatings}
+        made = pool.map(roof, surfaces.values())
+        laid = pool.map(lambda coating: new_film(exposure, coating), alike.values())
+        roofs = dict(zip(surfaces, made, strict=True))
+        films = dict(zip(alike, laid, strict=True))
         return list(pool.map(one, range(len(system.layers))))
+
+
+def _optical(coating: Coating) -> tuple[float, float]:
+    return coating.absorptance, coating.emittance

@@ -16,9 +16,11 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
 
+    _Interval = tuple[int | None, int | None]
+
 __all__ = [
     "DRAWS", "LEAST_YEARS", "SHARES", "Finishes", "Percentiles", "Spread", "Trend", "draws",
-    "inverse_cdf", "percentiles", "spread", "trend",
+    "first_day", "inverse_cdf", "percentiles", "spread", "trend",
 ]  # fmt: skip
 
 SHARES = (0.5, 0.8, 0.9)
@@ -141,13 +143,21 @@ class Finishes:
         place = int(np.searchsorted(self.days, day, side="right"))
         return float(self.share_by_day()[place - 1]) if place else 0.0
 
-    def quantile(self, share: float, weights: FloatArray | None = None) -> FloatArray:
-        """Return the first day by which this share has finished, infinite if none is known."""
-        finished = self.share_by_day(weights)
-        never = np.ones((*finished.shape[:-1], 1))  # after all days: reached in the end
-        reached = np.concatenate([finished, never], axis=-1) >= share - _ROUNDING
-        found: FloatArray = np.append(self.days, np.inf)[reached.argmax(axis=-1)]
-        return found
+
+def first_day(days: NDArray[np.int64], finished: FloatArray, share: float) -> FloatArray:
+    """Return the first day by which a share has finished, infinite if none is known.
+
+    Parameters
+    ----------
+    days, finished
+        Days, shape (days,), and the shares finished by them, shape (..., days).
+    share
+        The share asked.
+    """
+    never = np.ones((*finished.shape[:-1], 1))  # after all days: reached in the end
+    reached = np.concatenate([finished, never], axis=-1) >= share - _ROUNDING
+    found: FloatArray = np.append(days, np.inf)[reached.argmax(axis=-1)]
+    return found
 
 
 @cache
@@ -157,11 +167,12 @@ def draws(years: int) -> FloatArray:
     return rng.multinomial(years, np.full(years, 1 / years), size=DRAWS).astype(np.float64)
 
 
-def percentiles(finishes: Finishes) -> Percentiles:
+def percentiles(finishes: Finishes, *, intervals: bool = True) -> Percentiles:
     """Return the percentiles that the years can bear, with intervals from drawn years."""
     p50, p80, p90 = (_percentile(finishes, share) for share in SHARES)
+    ends = _intervals(finishes) if intervals and p80 is not None else (None, None)
     return Percentiles(
-        p50, p80, p90, _interval(finishes, 0.8, p80), _interval(finishes, 0.9, p90),
+        p50, p80, p90, ends[0], None if p90 is None else ends[1],
         finishes.years.size, finishes.cases, finishes.still_open,
     )  # fmt: skip
 
@@ -169,17 +180,18 @@ def percentiles(finishes: Finishes) -> Percentiles:
 def _percentile(finishes: Finishes, share: float) -> int | None:
     if finishes.years.size < LEAST_YEARS[share] or not finishes.days.size:
         return None
-    return _whole(float(finishes.quantile(share)))
+    return _whole(float(first_day(finishes.days, finishes.share_by_day(), share)))
 
 
-def _interval(
-    finishes: Finishes, share: float, told: int | None
-) -> tuple[int | None, int | None] | None:
-    if told is None:
-        return None
-    drawn = finishes.quantile(share, draws(finishes.years.size))
-    low, high = (_whole(inverse_cdf(drawn, end)) for end in _INTERVAL)
-    return low, high
+def _intervals(finishes: Finishes) -> tuple[_Interval, _Interval]:
+    """Return the intervals of P80 and P90 over drawn years."""
+    drawn = finishes.share_by_day(draws(finishes.years.size))
+    told = []
+    for share in SHARES[1:]:
+        days = first_day(finishes.days, drawn, share)
+        low, high = (_whole(inverse_cdf(days, end)) for end in _INTERVAL)
+        told.append((low, high))
+    return told[0], told[1]
 
 
 def _whole(day: float) -> int | None:
