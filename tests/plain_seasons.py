@@ -284,7 +284,12 @@ def pruned(job, lengths):
     starts of the next layer count that are allowed themselves; "and so on up to the last layer".
     """
     valid = [
-        valid_starts(job, layer, length) for layer, length in zip(job.layers, lengths, strict=True)
+        [
+            start
+            for start in valid_starts(job, layer, length)
+            if i == job.last or opens_at(job, i, start + length) is not None
+        ]
+        for i, (layer, length) in enumerate(zip(job.layers, lengths, strict=True))
     ]
     allowed = list(valid)
     for i in reversed(range(job.last)):

@@ -1,0 +1,275 @@
+"""Bids: known climates against the negative binomial, years by hand, open cases, bad input."""
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import plan_cases as cases
+import plain_seasons
+import plain_site
+import pytest
+
+from cure_models.system import load_system
+from windows.errors import HoursError, SiteError
+from windows.hours import check_hours
+from windows.job_file import JobFile
+from windows.provenance import Provenance
+from windows.seasons.bid import bid_of
+from windows.seasons.statistics import (
+    LEAST_YEARS,
+    Finishes,
+    draws,
+    first_day,
+    percentiles,
+)
+from windows.site import CrewHours
+from windows.work_rate import equal_parts
+
+ALL_WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+CALM, STORM = 2.0, 30.0
+
+
+def roof(latitude=40.0, **crew):
+    hours = {"start": "07:00", "end": "17:00", "work_days": ALL_WEEK} | crew
+    site = plain_site.site(absorptance=0.3, latitude=latitude)
+    return site.model_copy(
+        update={
+            "timezone": "UTC", "longitude": 0.0, "crew": CrewHours.model_validate(hours),
+        }
+    )
+
+
+def table(start, days, **given):
+    """Return steady mild dry hours, but for the columns that are given; one value a day, or all."""
+    index = pd.date_range(pd.Timestamp(start, tz="UTC"), periods=24 * days, freq="h")
+    columns = {
+        "air_temp_c": 22.0, "rel_humidity": 0.5, "wind_m_s": CALM, "cloud": 0.5, "rain_mm": 0.0,
+    } | given  # fmt: skip
+    made = {
+        name: np.repeat(values, 24).astype(float) if np.size(values) == days
+        else np.broadcast_to(np.asarray(values, float), len(index))
+        for name, values in columns.items()
+    }  # fmt: skip
+    return check_hours(made, index, Provenance("invented", "a test"))
+
+
+@pytest.fixture
+def one_coat(tmp_path):
+    """Return what makes a coat of silicone in parts of a whole shift each, and its job."""
+    system = cases.system(tmp_path, [("coat", "silicone_high_solids", "20 mil", "")])
+    job = JobFile.model_validate({"crew": {"rates": {"coat": "100 m2/h"}}})
+    return lambda shifts: (system, job, [cases.piece(f"S{n}", area=850.0) for n in range(shifts)])
+
+
+def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat):
+    """Each day is calm with p = 0.75; twelve shifts are needed: scipy's nbinom counts the lost ones.
+
+    Forty years give about 900 jobs that do not overlap: the share finished by a day is known to
+    about 0.014, and the quantiles are asked where the next day's share is three times that away.
+    """
+    stats = pytest.importorskip("scipy.stats")
+    need, p, years = 12, 0.75, 40
+    days = (date(1980 + years, 1, 1) - date(1980, 1, 1)).days
+    calm = np.random.default_rng(11).random(days) < p
+    hours = table("1980-01-01", days, wind_m_s=np.where(calm, CALM, STORM))
+    system, job, parts = one_coat(need)
+    bid = bid_of(roof(), system, hours, job, parts)
+    assert bid.cases.is_open.sum() < 30  # the last days of the record only
+    finishes = Finishes(bid.cases.duration, bid.cases.is_open, bid.cases.year)
+    told = percentiles(finishes)
+    lost = stats.nbinom(need, p)
+    for share, got in ((0.5, told.p50), (0.8, told.p80), (0.9, told.p90)):
+        day = need + int(lost.ppf(share))
+        assert lost.cdf(day - need - 1) < share - 0.02
+        assert lost.cdf(day - need) > share + 0.02
+        assert got == day
+    for day in range(need, need + 12):
+        assert finishes.by(day) == pytest.approx(lost.cdf(day - need), abs=0.045)
+
+
+def test_durations_are_what_the_calendar_gives(one_coat):
+    """Three shifts, the second day of each job stormy: four days; holidays and weekends count."""
+    days = 3 * 365
+    wind = np.full(days, CALM)
+    storm = (date(2022, 6, 14) - date(2022, 1, 1)).days
+    wind[storm] = STORM
+    hours = table("2022-01-01", days, wind_m_s=wind)
+    system, job, parts = one_coat(3)
+    site = roof(work_days=("Mon", "Tue", "Wed", "Thu", "Fri"), days_off=["2022-06-16"])
+    bid = bid_of(site, system, hours, job, parts)
+
+    def length(day):
+        at = np.flatnonzero(bid.cases.day == np.datetime64(day))
+        return bid.cases.duration[at].tolist()
+
+    assert length("2022-06-06") == [3]  # Monday to Wednesday
+    assert length("2022-06-09") == [5]  # Thursday, Friday, Monday
+    assert length("2022-06-13") == [5]  # storm on Tuesday, day off on Thursday: Friday
+    assert length("2022-06-11") == length("2022-06-16") == []  # no crew begins then
+    assert length("2022-06-14") == [7]  # begun on the stormy day: Wednesday, Friday, Monday
+    week = bid.week(24)  # 13 to 17 June 2022, 12 to 16 June 2023, 10 to 14 June 2024
+    assert week.cases.day.size == 14
+    assert set(week.cases.year.tolist()) == {2022, 2023, 2024}
+    assert week.duration.p80 is None  # three years do not tell one in five
+    assert week.crew_days == 3
+
+
+def test_a_start_is_followed_up_to_a_month_that_does_not_count(one_coat):
+    """March 2023 is unknown: the start on 27 February is open after two days, those in it are out."""
+    days = 365
+    index = pd.date_range("2023-01-01", periods=days, freq="D")
+    rain = np.where(index.month == 3, np.nan, 0.0)
+    hours = table("2023-01-01", days, rain_mm=rain)
+    system, job, parts = one_coat(4)
+    bid = bid_of(roof(), system, hours, job, parts)
+    assert bid.left_out == ((2023, 3),)
+    assert not (bid.cases.day.astype("datetime64[M]") == np.datetime64("2023-03")).any()
+    at = bid.cases.day == np.datetime64("2023-02-27")
+    assert bid.cases.is_open[at].all()
+    assert bid.cases.duration[at].tolist() == [2]
+    assert not bid.cases.is_open[bid.cases.day == np.datetime64("2023-02-20")].any()
+    # A start after it does not wait for the weather before the roof is known to be dry.
+    assert (bid.cases.day > np.datetime64("2023-04-02")).any()
+
+
+def test_open_cases_do_not_make_a_job_look_short(one_coat):
+    """All starts of November are open: no percentile of them is told, though some days pass."""
+    days = 365
+    index = pd.date_range("2023-01-01", periods=days, freq="D")
+    cold = np.where(index.month >= 11, -10.0, 22.0)
+    hours = table("2023-01-01", days, air_temp_c=cold)
+    system, job, parts = one_coat(4)
+    bid = bid_of(roof(), system, hours, job, parts)
+    november = bid.week(46)
+    assert november.duration.still_open == november.duration.cases == 7
+    assert november.duration.p50 is None
+    assert november.finishes.by(30) == 0.0
+    assert np.isnan(november.crew_days)
+
+
+def test_a_job_longer_than_the_season_ends_in_the_next(one_coat):
+    """Good from May to September only, and 200 shifts to work: the second summer ends it."""
+    days = 4 * 365 + 1
+    month = pd.date_range("2021-01-01", periods=days, freq="D").month.to_numpy()
+    good = (month >= 5) & (month <= 9)
+    hours = table("2021-01-01", days, wind_m_s=np.where(good, CALM, STORM))
+    system, job, parts = one_coat(200)
+    bid = bid_of(roof(), system, hours, job, parts)
+    at = bid.cases.day == np.datetime64("2021-05-01")
+    # 153 days of the first summer, 47 of the second: to 16 June 2022.
+    assert bid.cases.duration[at].tolist() == [(date(2022, 6, 16) - date(2021, 5, 1)).days + 1]
+    assert not bid.cases.before_winter[at].any()
+    assert bid.last_safe_start(date(2026, 1, 1)) is None
+
+
+def test_best_and_last_safe_start_of_a_northern_and_a_southern_summer(one_coat):
+    """Half a year is good and five shifts are needed: the last safe week ends before its last five.
+
+    A week's number falls on days that differ by up to six from year to year, so a week is safe only
+    if nearly all of these days are.
+    """
+    days = 6 * 365 + 1
+    month = pd.date_range("2015-07-01", periods=days, freq="D").month.to_numpy()
+    system, job, parts = one_coat(5)
+    today = date(2026, 2, 1)
+    for latitude, good, last_day, by in (
+        (40.0, (5, 6, 7, 8, 9, 10), date(2026, 10, 31), date(2026, 9, 30)),
+        (-35.0, (11, 12, 1, 2, 3, 4), date(2026, 4, 30), date(2026, 3, 20)),
+    ):
+        wind = np.where(np.isin(month, good), CALM, STORM)
+        hours = table("2015-07-01", days, wind_m_s=wind)
+        bid = bid_of(roof(latitude=latitude), system, hours, job, parts)
+        assert bid.best_start(today)[1].duration.p80 == 5
+        assert 10 <= (last_day - bid.last_safe_start(today)).days <= 18
+        assert 10 <= (by - bid.last_safe_start(today, by)).days <= 18
+
+
+def test_a_coat_left_over_winter_is_counted_for_the_crew_that_does_not_look_ahead():
+    """Two coats; frost from 2 November on: a base of 1 November waits until May."""
+    days = 2 * 365
+    index = pd.date_range("2021-01-01", periods=days, freq="D")
+    cold = (index.month >= 11) | (index.month <= 4)
+    hours = table("2021-01-01", days, air_temp_c=np.where(cold, -8.0, 22.0))
+    system = load_system("silicone_two_coat")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates}})
+    parts = [cases.piece(f"S{n}", area=800.0) for n in range(4)]
+    bid = bid_of(roof(), system, hours, job, parts)
+    by_day = dict(zip(bid.cases.day.astype(str).tolist(), bid.cases.over_winter, strict=True))
+    assert by_day["2021-06-01"] == 0
+    assert max(by_day[f"2021-10-{day}"] for day in range(20, 32)) > 0
+    assert (bid.cases.over_winter[bid.cases.week == 30] == 0).all()
+
+
+def test_the_interval_is_that_of_years_drawn_anew():
+    """Against a loop that draws whole years with the same seed, and counts cases one by one."""
+    rng = np.random.default_rng(5)
+    years = np.repeat(np.arange(2000, 2012), 6)
+    days = rng.integers(10, 40, years.size) + 5 * (years % 3)
+    is_open = rng.random(years.size) < 0.1
+    told = percentiles(Finishes(days, is_open, years))
+    found = []
+    for weights in draws(12)[:200].astype(int):
+        drawn = [n for n, year in enumerate(years) for _ in range(weights[year - 2000])]
+        value = plain_seasons.product_limit(days[drawn].tolist(), is_open[drawn].tolist(), 0.8)
+        found.append(np.inf if value is None else value)
+    whole = Finishes(days, is_open, years)
+    got = first_day(whole.days, whole.share_by_day(draws(12)[:200]), 0.8)
+    assert got.tolist() == found
+    low, high = told.interval_p80
+    assert low <= told.p80 <= high
+    assert draws(12).sum(axis=1).tolist() == [12.0] * len(draws(12))
+
+
+def test_few_years_tell_less():
+    days = np.arange(1, 12)
+    for count in range(1, 12):
+        told = percentiles(
+            Finishes(days[:count], np.zeros(count, bool), np.arange(2000, 2000 + count))
+        )
+        given = {0.5: told.p50, 0.8: told.p80, 0.9: told.p90}
+        assert {s: v is not None for s, v in given.items()} == {
+            s: count >= least for s, least in LEAST_YEARS.items()
+        }
+        assert (told.interval_p80 is None) == (count < LEAST_YEARS[0.8])
+        assert (told.interval_p90 is None) == (count < LEAST_YEARS[0.9])
+    ten = percentiles(Finishes(days[:10], np.zeros(10, bool), np.arange(2000, 2010)))
+    assert (ten.p50, ten.p80, ten.p90) == (5, 8, 9)  # the 5th, 8th and 9th of ten
+
+
+def test_no_month_is_no_bid(one_coat):
+    hours = table("2023-01-01", 200, rain_mm=np.nan)
+    system, job, parts = one_coat(2)
+    with pytest.raises(HoursError, match="no month has 90 %"):
+        bid_of(roof(), system, hours, job, parts)
+
+
+def test_a_part_that_fits_no_shift_is_refused(one_coat):
+    system, job, _ = one_coat(2)
+    with pytest.raises(SiteError, match="'.*' takes 20 h at a stretch, and no shift has more"):
+        bid_of(roof(), system, table("2023-01-01", 365), job, [cases.piece("A", area=2000.0)])
+
+
+def test_parts_of_a_whole_roof_fit_the_shortest_window(one_coat):
+    system, job, _ = one_coat(2)
+    parts = equal_parts(system, 2000.0, job)
+    assert sum(part.area_m2 for part in parts) == pytest.approx(2000.0)
+    assert all(part.area_m2 <= 300.0 for part in parts)
+
+
+def test_two_coats_never_finish_before_one():
+    """Tried on invented years: the system of two layers takes longer from every day."""
+    rng = np.random.default_rng(8)
+    days = 2 * 365
+    hours = table("2021-01-01", days, wind_m_s=np.where(rng.random(days) < 0.6, CALM, STORM))
+    crew = {"crew": {"rates": {"1": "100 m2/h", "2": "100 m2/h"}}}
+    one, two = load_system("silicone_one_coat"), load_system("silicone_two_coat")
+    parts = [cases.piece(f"S{n}", area=400.0) for n in range(3)]
+    single = bid_of(
+        roof(), one, hours, JobFile.model_validate({"crew": {"rates": {"1": "100 m2/h"}}}), parts
+    )
+    double = bid_of(roof(), two, hours, JobFile.model_validate(crew), parts)
+    both = ~single.cases.is_open & ~double.cases.is_open
+    assert both.sum() > 600
+    assert (double.cases.duration[both] >= single.cases.duration[both]).all()
+    assert not (single.cases.is_open & ~double.cases.is_open).any()
