@@ -45,6 +45,13 @@ class Record:
         rows &= self.local.hour < end
         (self.coating if what == "coating" else self.columns[what])[rows] = value
 
+    def cut(self, hours):
+        """Drop so many hours at the end."""
+        self.index, self.local, self.coating = (
+            each[:-hours] for each in (self.index, self.local, self.coating)
+        )
+        self.columns = {name: values[:-hours] for name, values in self.columns.items()}
+
     def job(self):
         place = plain_site()
         place = place.model_copy(update={"crew": place.crew.model_copy(update=self.crew)})

@@ -10,6 +10,7 @@ import numpy as np
 
 from windows.errors import HoursError, did_you_mean
 from windows.history import HISTORIES, fetch_history, join, require_rain_for_odds
+from windows.hours import COLUMNS
 from windows.quality import screen
 from windows.sources import read_weather
 from windows.weather import told
@@ -28,6 +29,11 @@ __all__ = ["HISTORY", "fetched_years", "years_of"]
 
 HISTORY = "history"
 """What stands in place of a file to have the years fetched."""
+_MUCH = 0.9
+"""Less of a column known than this is worth a note (own choice)."""
+_NEEDED = frozenset(
+    {"air_temp_c", "dew_point_c", "rel_humidity", "wind_m_s", "rain_mm", "cloud", "ghi_w_m2"}
+)
 
 
 def years_of(
@@ -75,7 +81,28 @@ def years_of(
         )
     if choice.assume_cloud is not None:
         hours = _with_cloud(hours, choice.assume_cloud)
-    return told(screen(hours), site)
+    return told(screen(_with_gaps_told(hours)), site)
+
+
+def _with_gaps_told(hours: HourlyTable) -> HourlyTable:
+    """Return the hours with a note on each column of which much is missing.
+
+    Raises
+    ------
+    HoursError
+        If a column that every answer needs is missing throughout.
+    """
+    notes = []
+    for name in (str(name) for name in hours.frame):
+        known = float(hours.frame[name].notna().mean())
+        if known == 0 and COLUMNS[name].required:
+            raise HoursError(
+                f"{hours.provenance.place}: column '{name}' has no value at all, and no hour is "
+                "valid without; give a record that has it"
+            )
+        if known < _MUCH and name in _NEEDED:
+            notes.append(f"{name} is known in {known:.0%} of the hours")
+    return replace(hours, warnings=(*hours.warnings, *notes))
 
 
 def fetched_years(

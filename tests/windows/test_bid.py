@@ -4,9 +4,9 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-import plan_cases as cases
 import plain_seasons
 import plain_site
+import plan_cases as cases
 import pytest
 
 from cure_models.system import load_system
@@ -62,7 +62,7 @@ def one_coat(tmp_path):
 
 
 def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat):
-    """Each day is calm with p = 0.75; twelve shifts are needed: scipy's nbinom counts the lost ones.
+    """Each day is calm with p = 0.75 and twelve are needed: scipy's nbinom counts the lost ones.
 
     Forty years give about 900 jobs that do not overlap: the share finished by a day is known to
     about 0.014, and the quantiles are asked where the next day's share is three times that away.
@@ -115,7 +115,7 @@ def test_durations_are_what_the_calendar_gives(one_coat):
 
 
 def test_a_start_is_followed_up_to_a_month_that_does_not_count(one_coat):
-    """March 2023 is unknown: the start on 27 February is open after two days, those in it are out."""
+    """March 2023 is unknown: a start on 27 February is open after two days, those in it are out."""
     days = 365
     index = pd.date_range("2023-01-01", periods=days, freq="D")
     rain = np.where(index.month == 3, np.nan, 0.0)
@@ -148,16 +148,16 @@ def test_open_cases_do_not_make_a_job_look_short(one_coat):
 
 
 def test_a_job_longer_than_the_season_ends_in_the_next(one_coat):
-    """Good from May to September only, and 200 shifts to work: the second summer ends it."""
+    """Good in June and July only, and 80 shifts to work: the second summer ends it."""
     days = 4 * 365 + 1
     month = pd.date_range("2021-01-01", periods=days, freq="D").month.to_numpy()
-    good = (month >= 5) & (month <= 9)
+    good = (month == 6) | (month == 7)
     hours = table("2021-01-01", days, wind_m_s=np.where(good, CALM, STORM))
-    system, job, parts = one_coat(200)
+    system, job, parts = one_coat(80)
     bid = bid_of(roof(), system, hours, job, parts)
-    at = bid.cases.day == np.datetime64("2021-05-01")
-    # 153 days of the first summer, 47 of the second: to 16 June 2022.
-    assert bid.cases.duration[at].tolist() == [(date(2022, 6, 16) - date(2021, 5, 1)).days + 1]
+    at = bid.cases.day == np.datetime64("2021-06-01")
+    # 61 days of the first summer, 19 of the second: to 19 June 2022.
+    assert bid.cases.duration[at].tolist() == [(date(2022, 6, 19) - date(2021, 6, 1)).days + 1]
     assert not bid.cases.before_winter[at].any()
     assert bid.last_safe_start(date(2026, 1, 1)) is None
 
@@ -181,7 +181,7 @@ def test_best_and_last_safe_start_of_a_northern_and_a_southern_summer(one_coat):
         bid = bid_of(roof(latitude=latitude), system, hours, job, parts)
         assert bid.best_start(today)[1].duration.p80 == 5
         assert 10 <= (last_day - bid.last_safe_start(today)).days <= 18
-        assert 10 <= (by - bid.last_safe_start(today, by)).days <= 18
+        assert 9 <= (by - bid.last_safe_start(today, by)).days <= 15
 
 
 def test_a_coat_left_over_winter_is_counted_for_the_crew_that_does_not_look_ahead():
@@ -246,7 +246,7 @@ def test_no_month_is_no_bid(one_coat):
 
 def test_a_part_that_fits_no_shift_is_refused(one_coat):
     system, job, _ = one_coat(2)
-    with pytest.raises(SiteError, match="'.*' takes 20 h at a stretch, and no shift has more"):
+    with pytest.raises(SiteError, match=r"'.*' takes 20 h at a stretch, and no shift has more"):
         bid_of(roof(), system, table("2023-01-01", 365), job, [cases.piece("A", area=2000.0)])
 
 

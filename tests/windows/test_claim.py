@@ -90,6 +90,13 @@ def test_without_a_log_every_work_day_has_critical_work():
     assert found.months[0].calendar_days is None  # the contract names no factor
 
 
+def test_a_month_with_fewer_days_than_anticipated_has_no_excess():
+    record = wet(Record("2026-03-01", "2026-03-31"), "2026-03-02")
+    by = load_contract("federal_half_day")
+    found = ledger(record, by, "2026-03-01", "2026-03-31", given_anticipated(PUBLISHED, "-a"))
+    assert (found.months[0].excess, found.months[0].calendar_days) == (0, 0)
+
+
 def test_days_that_are_not_known_stand_apart():
     record = wet(Record("2026-03-01", "2026-03-31"), "2026-03-02")
     record.spoil("2026-03-03", "rain_mm", np.nan)
@@ -176,6 +183,14 @@ def test_only_days_in_a_row_count_over_weekend_holiday_and_month():
     assert [month.claimable for month in none.months] == [0, 0]
 
 
+def test_a_day_without_critical_work_ends_the_row():
+    record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-05", "2026-05-06", "2026-05-07")
+    by = rule(only_consecutive={"days": 3})
+    log = ["2026-05-05", "2026-05-07"]
+    assert ledger(record, by, "2026-05-01", "2026-05-31").months[0].claimable == 3
+    assert ledger(record, by, "2026-05-01", "2026-05-31", critical=log).months[0].claimable == 0
+
+
 def test_a_day_that_is_not_known_ends_the_row():
     record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-05", "2026-05-06", "2026-05-08")
     record.spoil("2026-05-07", "rain_mm", np.nan)
@@ -255,9 +270,7 @@ def test_a_stop_for_people_is_a_reason_and_so_is_a_shift_that_is_too_short():
     record.spoil("2026-05-05", "wind_m_s", 12.0)
     job = record.job()
     stops = safety_stops(job.conditions, job.site)
-    found = claim(
-        weather_days(replace(job, stops=stops), rain_day()), *MAY, NONE, None
-    )  # fmt: skip
+    found = claim(weather_days(replace(job, stops=stops), rain_day()), *MAY, NONE, None)
     cause = found.days[0].cause
     assert (cause.name, cause.value, cause.hours) == ("safety_wind", None, 10)
     assert cause_text(cause, Wording("us")) == "safety_wind: mean wind at 10 m, most 25 mph; 10 h"
@@ -273,10 +286,10 @@ def test_a_stop_for_people_is_a_reason_and_so_is_a_shift_that_is_too_short():
 
 def test_anticipated_days_of_years_are_the_mean_rounded_half_up():
     record = Record("2024-05-01", "2025-05-31")
-    wet(record, "2024-05-06", "2024-05-07", "2024-05-08", "2024-05-09")
-    wet(record, "2025-05-05", "2025-05-06", "2025-05-07")
+    wet(record, "2024-05-06", "2024-05-07", "2024-05-08")
+    wet(record, "2025-05-05", "2025-05-06")
     found = anticipated_of_years(record.by(rain_day()).months())
-    assert found.days == (0, 0, 0, 0, 4, 0, 0, 0, 0, 0, 0, 0)  # of May 3.5
+    assert found.days == (0, 0, 0, 0, 3, 0, 0, 0, 0, 0, 0, 0)  # of May 2.5
     assert "1 to 2 years" in found.source
     assert "half up" in found.source
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
-import plan_cases as cases
 import plain_seasons
 import plain_steady
+import plan_cases as cases
 import pytest
 
 from cure_models.system import load_system
@@ -106,7 +106,8 @@ def plainly(system, layers, pieces, job):
             "name": piece.name, "section": piece.section, "area": piece.area_m2,
             "over": list(piece.access_over),
             "hours": [
-                piece.area_m2 * each.area_share / job.crew.rates[each.name] for each in system.layers
+                piece.area_m2 * each.area_share / job.crew.rates[each.name]
+                for each in system.layers
             ],
         }
         for piece in pieces
@@ -114,7 +115,8 @@ def plainly(system, layers, pieces, job):
     crew = {name: getattr(job.crew, name) for name in ("set_up", "clean_up", "move", "open_area")}
     row = np.arange(24 * DAYS)
     inside = (row % 24 >= SHIFT[0]) & (row % 24 < SHIFT[1]) & (row // 24 % 7 < 5)
-    return told, parts, crew, [int(r) // 24 if ok else None for r, ok in zip(row, inside, strict=True)]
+    days = [int(r) // 24 if ok else None for r, ok in zip(row, inside, strict=True)]
+    return told, parts, crew, days
 
 
 def placements(found, case):

@@ -137,6 +137,19 @@ def test_more_than_five_hours(hours, state):
     assert states(record.by(load_contract("lease_five_hours")))["2026-05-05"] == state
 
 
+def test_a_shift_that_the_record_cuts_is_not_known_unless_it_holds_a_window():
+    """The record ends at 13:00 on Tuesday May 12, the shift at 17:00."""
+    for blocked, lost in ((YES, OPEN), (NO, NO)):
+        record = Record("2026-05-01", "2026-05-12")
+        record.spoil("2026-05-12", "coating", blocked)
+        record.cut(11)
+        assert states(record.by(rain_day()), "lost")["2026-05-12"] == lost
+        assert states(record.by(rain_day()))["2026-05-12"] == OPEN
+        assert states(record.by(load_contract("federal_half_day")))["2026-05-12"] == NO
+        record.cut(2)
+        assert states(record.by(load_contract("federal_half_day")))["2026-05-12"] == OPEN
+
+
 def test_a_deck_that_is_wet_for_half_the_shift_loses_the_day_only_where_the_contract_says_so():
     record = Record("2026-05-01", "2026-05-31")
     job = record.job()

@@ -9,6 +9,7 @@ many rounds as there are layers of pieces, whatever the years.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -138,6 +139,9 @@ class _Inserted:
         shape = (len(problem.tasks), layers, begin.size)
         self.laid = np.full((5, *shape), FAR, dtype=np.int32)
         self.opens = np.full(shape, FAR, dtype=np.int32)
+        self.last_end = np.zeros((len(problem.tasks), begin.size), dtype=np.int32)
+        self.alike = _like_the_one_before(problem)
+        self.ways = any(task.over for task in problem.tasks)
 
     def add(self, number: int) -> None:
         """Lay one more piece, in the earliest hours that those before it leave."""
@@ -145,6 +149,10 @@ class _Inserted:
         layers, size = len(task.choices), self.begin.size
         least = np.zeros((layers + 1, size), dtype=np.int32)  # tick before which a layer may not be
         least[0] = self.begin
+        if self.alike[number]:
+            # Hours that this piece could take sooner the one before it would have taken.
+            before = self.laid[1, number - 1, 0].astype(np.int64) + self.problem.move
+            least[0] = np.minimum(before, FAR)
         at = np.zeros((layers, size), dtype=np.int32)
         level = np.zeros(size, dtype=np.int64)
         active = np.arange(size)
@@ -168,6 +176,9 @@ class _Inserted:
             level[on] += 1
             active = active[level[active] < layers]
         whole = np.flatnonzero(level == layers)
+        if whole.size:
+            end = table.start[layers - 1, at[-1, whole]] + table.length[layers - 1]
+            self.last_end[number, whole] = end
         for layer in range(layers):
             places = at[layer, whole]
             start = table.start[layer, places]
@@ -192,6 +203,9 @@ class _Inserted:
             end = start + table.length[row]
             later = np.zeros(tried.size, dtype=np.int32)
             for other in range(number):
+                # Those that were finished before leave it alone, but for ways over them.
+                if not self.ways and (self.last_end[other, case] + move <= start).all():
+                    continue
                 begins, ends = self.laid[0, other][:, case], self.laid[1, other][:, case]
                 taken = (start < ends + move) & (begins < end + move)
                 later = np.maximum(later, np.where(taken, ends + move, 0).max(axis=0))
@@ -264,6 +278,7 @@ class _Crew:
         self.area = np.array([task.area for task in tasks])
         self.cap = problem.open_area
         self.move = problem.move
+        self.alike = _like_the_one_before(problem)
         self.begin = begin
         self.done = np.zeros(shape, dtype=np.int8)
         self.ready = np.zeros(shape, dtype=np.int32)
@@ -275,9 +290,13 @@ class _Crew:
 
     def work(self) -> bool:
         """Lay one more layer in each case; tell whether any could."""
-        at, start, shift = (np.empty(self.done.shape, dtype=np.int32) for _ in range(3))
-        for n in range(len(self.tasks)):
-            at[n], start[n], shift[n] = self._next(n)
+        at, start = (np.zeros(self.done.shape, dtype=np.int32) for _ in range(2))
+        shift = np.full(self.done.shape, FAR, dtype=np.int32)
+        for n, task in enumerate(self.tasks):
+            # Of pieces alike, the first in the list is begun first.
+            waits = self.alike[n] and not self.done[n - 1].any()
+            if not waits and (self.done[n] < len(task.choices)).any():
+                at[n], start[n], shift[n] = self._next(n)
         self._only_followed(shift)
         first = shift.min(axis=0)
         self.working = first < FAR
@@ -339,6 +358,18 @@ class _Crew:
         told = (start, end, table.hour_end[layer, at], table.due[layer, at], table.shift[layer, at])
         for each, values in zip(self.laid, told, strict=True):
             each[n, layer, cases] = values
+
+
+def _like_the_one_before(problem: Problem) -> list[bool]:
+    """Tell which pieces differ in nothing from the one before them in the list."""
+    tasks = problem.tasks
+    walked_over = {over for task in tasks for over in task.over}
+    return [False] + [
+        task.choices is before.choices
+        and task.area == before.area
+        and not (task.over or before.over or {n, n - 1} & walked_over)
+        for n, (before, task) in enumerate(pairwise(tasks), start=1)
+    ]
 
 
 def _all_tables(problem: Problem) -> list[_Tables]:

@@ -18,11 +18,23 @@ if TYPE_CHECKING:
     from windows.seasons.bid import Bid, StartWeek
 
 __all__ = [
-    "Asked", "bid_notes", "bid_sheets", "data_line", "detail_lines", "division_line", "job_line",
-    "screen_columns", "screen_rows", "start_lines", "starts_sheet", "strip_sheet",
+    "Asked",
+    "bid_notes",
+    "bid_sheets",
+    "data_line",
+    "detail_lines",
+    "division_line",
+    "first_shift",
+    "job_line",
+    "screen_columns",
+    "screen_rows",
+    "start_lines",
+    "starts_sheet",
+    "strip_sheet",
 ]  # fmt: skip
 
 _MANY_DAYS = 9999
+_LONGEST_HOLIDAY = 60
 
 
 @dataclass(frozen=True)
@@ -95,8 +107,9 @@ def screen_columns(asked: Asked) -> tuple[str, ...]:
     """Return the columns of `screen_rows`."""
     chance = () if asked.by is None else (f"by {shown(asked.by)}",)
     return (
-        "start week of", "finish P50", "P80", "P90", "days P50", "P80 (5-95 %)", "P90 (5-95 %)",
-        *chance, "before midwinter", "left over winter", "stranded", "crew-days", "divided",
+        "start week of", "finish P50", "finish P80", "finish P90", "days P50",
+        "days P80 (5-95 %)", "days P90 (5-95 %)", *chance, "before midwinter",
+        "left over winter", "stranded", "crew-days", "divided",
     )  # fmt: skip
 
 
@@ -109,7 +122,10 @@ def screen_rows(bid: Bid, asked: Asked) -> list[list[str]]:
         rows.append(
             [
                 _date(monday),
-                *(_date(_on(monday, days)) for days in (finish.p50, finish.p80, finish.p90)),
+                *(
+                    _date(_on(monday, days), beside=monday)
+                    for days in (finish.p50, finish.p80, finish.p90)
+                ),
                 _days(length.p50), _with_interval(length.p80, length.interval_p80),
                 _with_interval(length.p90, length.interval_p90), *chance,
                 _share(week.before_winter), _share(week.leaves_over_winter), _share(week.strands),
@@ -151,15 +167,15 @@ def start_lines(bid: Bid, asked: Asked) -> list[str]:
     told, days = ("P80", week.duration.p80) if week.duration.p80 is not None else (
         "P50", week.duration.p50
     )  # fmt: skip
-    lines = [f"Best start: week of {_date(monday)}, {told} {days} calendar days."]
+    lines = [f"Best start: week of {_date(monday)} {monday.year}, {told} {days} calendar days."]
     last = bid.last_safe_start(asked.today, asked.by)
     aim = "before midwinter" if asked.by is None else f"by {_date(asked.by)} {asked.by.year}"
     if last is None:
         lines.append(f"No start finishes {aim} with a chance of {SAFE:.0%}.")
     else:
         lines.append(
-            f"Last safe start: week of {_date(last)}, finished {aim} with a chance of at least "
-            f"{SAFE:.0%}."
+            f"Last safe start: week of {_date(last)} {last.year}, finished {aim} with a chance of "
+            f"at least {SAFE:.0%}."
         )
     return lines
 
@@ -170,18 +186,12 @@ def detail_lines(bid: Bid, asked: Asked) -> list[str]:
         return []
     start = asked.start
     lines = []
-    crew = bid.site.crew
-    if crew.is_day_off(start):
-        next_day = start
-        for _ in range(60):
-            next_day += timedelta(days=1)
-            if not crew.is_day_off(next_day):
-                break
+    if (first := first_shift(bid, start)) != start:
         lines.append(
             f"No crew works on {_date(start)} {start.year} (day off or holiday): it begins on "
-            f"{_date(next_day)}."
+            f"{_date(first)}."
         )
-        start = next_day
+        start = first
     week = bid.week(start.isocalendar().week)
     if week is None:
         return [*lines, f"No year tells of a start in the week of {_date(start)}."]
@@ -218,6 +228,12 @@ def detail_lines(bid: Bid, asked: Asked) -> list[str]:
     return lines
 
 
+def first_shift(bid: Bid, day: date) -> date:
+    """Return the first day from one on that is no day off, the day itself if there is none."""
+    days = (day + timedelta(days=n) for n in range(_LONGEST_HOLIDAY))
+    return next((each for each in days if not bid.site.crew.is_day_off(each)), day)
+
+
 def division_line(week: StartWeek) -> str:
     """Return what crew-days over a share of workable days would be, and that it is wrong."""
     if not np.isfinite(week.crew_days):
@@ -226,8 +242,8 @@ def division_line(week: StartWeek) -> str:
     promised = _number(week.divided_days)
     return (
         f"Not this way: {week.crew_days:.0f} crew-days over the share of workable days would be "
-        f"{promised} calendar days; replayed, years say {_days(typical)}. "
-        "The division knows no runs of bad days, no interval between coats and no end of the season."
+        f"{promised} calendar days; replayed, the years say {_days(typical)}. The division knows "
+        "no runs of bad days, no interval between coats and no end of the season."
     )
 
 
@@ -264,8 +280,12 @@ def _on(monday: date, days: int | None) -> date | None:
     return None if days is None else monday + timedelta(days=days)
 
 
-def _date(day: date | None) -> str:
-    return "-" if day is None else f"{day:%b} {day.day}"
+def _date(day: date | None, beside: date | None = None) -> str:
+    """Return a date, with its year where that is not the one of ``beside``."""
+    if day is None:
+        return "-"
+    year = "" if beside is None or beside.year == day.year else f" {day.year}"
+    return f"{day:%b} {day.day}{year}"
 
 
 def _days(days: int | None) -> str:

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.reports.wording import Wording
 
-__all__ = ["COLORS", "chart", "day_axis", "nights", "x_time"]
+__all__ = [
+    "COLORS", "FONT", "SCALE", "SERIES", "chart", "day_axis", "figure_html", "nights", "x_time",
+]  # fmt: skip
 
 COLORS = {
     "window": "#14708c",
@@ -38,6 +40,11 @@ COLORS = {
     "limit": "#6b4a86",
 }
 """Our own palette; blue, ochre and wine differ in lightness too, and each has a text label."""
+SERIES = ("#14708c", "#b5541c", "#6b4a86", "#3d7a3a", "#8a6d1d", "#a8435f")
+"""Colours of series of like lightness; each is told apart by a number, a symbol or a dash too."""
+SCALE = ((0.0, "#e6f0f3"), (0.5, COLORS["window"]), (1.0, "#0a2a36"))
+"""Colour scale that gets darker all the way."""
+FONT = {"family": "system-ui, sans-serif", "color": COLORS["ink"]}
 
 _ROW_GAP = 0.022
 _MARGIN = {"l": 110, "r": 10, "t": 90, "b": 24}
@@ -115,12 +122,21 @@ def chart(job: Job, words: Wording, span: slice) -> str:
     figure.update_layout(shapes=shapes, annotations=labels)
     _axes(figure, index, words, height)
     days = max(1, len(index) // 24)
+    return figure_html(figure, min(days * 96, 1300))
+
+
+def figure_html(figure: go.Figure, least_px: int = 0) -> str:
+    """Return a figure of its own height as an HTML fragment without the library.
+
+    It is as wide as its place, at least ``least_px``, and scrolls where its place is narrower.
+    """
     html: str = figure.to_html(
-        full_html=False, include_plotlyjs=False,
+        full_html=False, include_plotlyjs=False, default_height=f"{figure.layout.height}px",
         config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
-        default_height=f"{height}px",
     )  # fmt: skip
-    return f'<div class="scroll"><div style="min-width:{min(days * 96, 1300)}px">{html}</div></div>'
+    if not least_px:
+        return html
+    return f'<div class="scroll"><div style="min-width:{least_px}px">{html}</div></div>'
 
 
 def _bars(
@@ -295,7 +311,7 @@ def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: in
     figure.update_layout(
         height=height, margin=_MARGIN, barmode="overlay",
         plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
-        font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 11},
+        font=FONT | {"size": 11},
         legend={"orientation": "h", "y": 1.035, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
         autosize=True, uniformtext={"mode": "hide", "minsize": 9},
     )  # fmt: skip

@@ -96,6 +96,12 @@ def claim_notes(claim: Claim) -> list[str]:
     """Return what a reader must know of the ledger."""
     contract = claim.weather.contract
     notes = [f"Anticipated days: {claim.anticipated.source}."]
+    kind = claim.weather.job.hours.provenance.kind
+    if kind != "observed":
+        notes.append(
+            f"The hours are not told to be measured (kind: {kind}): a claim takes those of an "
+            "official station near the site."
+        )
     if not claim.with_log:
         notes.append(
             "No daily log is given (--critical): every contract work day is taken as one with "

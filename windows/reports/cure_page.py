@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 
 from cure_models.limits import MILESTONES
 from cure_models.steady_weather import hours_of_cure, rates_at
-from windows.reports.chart import COLORS
+from windows.reports.chart import COLORS, FONT, SCALE, figure_html
 from windows.reports.document import document, html_table
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ _HUMIDITY = np.linspace(0.1, 1.0, 91)
 _TABLE_AIR = {"us": (40, 50, 60, 75, 90, 105), "si": (5, 10, 15, 25, 30, 40)}
 _TABLE_HUMIDITY = (0.2, 0.35, 0.5, 0.65, 0.8, 0.88, 0.95)
 _LEVELS_H = (0.25, 0.5, 1, 2, 4, 8, 12, 24, 48, 96, 168, 336, 720)
-_SCALE = ((0.0, "#e6f0f3"), (0.5, COLORS["window"]), (1.0, "#0a2a36"))
 
 
 def cure_page(coating: Coating, roof_wind_m_s: float, words: Wording) -> str:
@@ -72,7 +71,7 @@ def _map(coating: Coating, wind: float, name: str, words: Wording) -> str:
     air = [words.number(float(t), "temperature") for t in _AIR_C]
     figure = go.Figure(
         go.Heatmap(
-            x=air, y=100 * _HUMIDITY, z=np.log(known), colorscale=_SCALE,
+            x=air, y=100 * _HUMIDITY, z=np.log(known), colorscale=SCALE,
             text=[[words.duration(h) for h in row] for row in hours],
             hovertemplate=f"%{{x:.0f}}{words.unit('temperature')}, %{{y:.0f}} % RH: %{{text}}"
             "<extra></extra>",
@@ -102,15 +101,11 @@ def _map(coating: Coating, wind: float, name: str, words: Wording) -> str:
     figure.update_layout(
         height=460, margin={"l": 60, "r": 10, "t": 10, "b": 50}, showlegend=False,
         plot_bgcolor="white", paper_bgcolor="white", dragmode=False,
-        font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 12},
+        font=FONT | {"size": 12},
         xaxis={"title": f"air and film, {words.unit('temperature')}", "fixedrange": True},
         yaxis={"title": "relative humidity, %", "fixedrange": True},
     )  # fmt: skip
-    html: str = figure.to_html(
-        full_html=False, include_plotlyjs=False, default_height="460px",
-        config={"responsive": True, "displayModeBar": False},
-    )  # fmt: skip
-    return html
+    return figure_html(figure)
 
 
 def _table(coating: Coating, wind: float, name: str, words: Wording) -> str:

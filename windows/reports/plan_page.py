@@ -10,8 +10,8 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from windows.reports import plan_table as tables
-from windows.reports.chart import COLORS, day_axis, nights, x_time
-from windows.reports.document import document, html_table
+from windows.reports.chart import COLORS, FONT, SERIES, day_axis, figure_html, nights, x_time
+from windows.reports.document import document, text_table
 from windows.reports.wording import site_notes
 
 if TYPE_CHECKING:
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from windows.reports.wording import Wording
 
 __all__ = ["plan_page"]
-
-_LAYERS = ("#14708c", "#b5541c", "#6b4a86", "#3d7a3a", "#8a6d1d", "#a8435f")
-"""Colours of the layers from below, of like lightness; each bar also has its layer's number."""
 
 _ROW_PX = 46
 _NAME_LETTERS = 14
@@ -60,14 +57,14 @@ def plan_page(
             f'<p class="note">Note: {escape(told)}.</p>'
             for told in (*tables.left_open(best, words), *tables.weak_deadlines(planned, words))
         )
-        + _table(
+        + text_table(
             tables.MOVED_COLUMNS,
             tables.moved_rows(moved, words),
             "Moved since the plan that was kept",
         )
         + _left_out(planned)
         + "</section><section><h3>The best plan beside the rules that crews use</h3>"
-        + _table(tables.RULE_COLUMNS, tables.rule_rows(planned, words))
+        + text_table(tables.RULE_COLUMNS, tables.rule_rows(planned, words))
         + f'<p class="note">{escape(tables.RULES_NOTE)}</p>'
         + "</section>"
         + _cautions(planned)
@@ -81,7 +78,7 @@ def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Word
     index = system.hours.index
     figure = go.Figure()
     for n, layer in enumerate(system.system.layers):
-        color = _LAYERS[n % len(_LAYERS)]
+        color = SERIES[n % len(SERIES)]
         placed = [each for each in planned.best.placements if each.layer == n]
         _work(figure, placed, rows, f"{n + 1} {layer.name}", color, words)
     _laid(figure, planned.pieces, rows, system, words)
@@ -119,16 +116,11 @@ def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Word
         height=height, margin={"l": 60, "r": 10, "t": 40, "b": 60}, barmode="overlay",
         shapes=[*nights(system.jobs[0].conditions.sun_elevation_deg, index), _now(now)],
         plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
-        font={"family": "system-ui, sans-serif", "color": COLORS["ink"], "size": 11},
+        font=FONT | {"size": 11},
         legend={"orientation": "h", "y": -0.02, "yanchor": "top", "x": 0, "font": {"size": 11}},
     )  # fmt: skip
-    html: str = figure.to_html(
-        full_html=False, include_plotlyjs=False,
-        config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
-        default_height=f"{height}px",
-    )  # fmt: skip
     days = max(1, len(index) // 24)
-    return f'<div class="scroll"><div style="min-width:{min(days * 96, 1300)}px">{html}</div></div>'
+    return figure_html(figure, min(days * 96, 1300))
 
 
 def _now(now: pd.Timestamp) -> dict[str, object]:
@@ -248,16 +240,6 @@ def _thin(
     )
 
 
-def _table(columns: Sequence[str], rows: Sequence[Sequence[str]], heading: str = "") -> str:
-    """Return a table of plain texts under a heading, nothing where there is no row."""
-    if not rows:
-        return ""
-    told = html_table(
-        [column.capitalize() for column in columns], [[escape(c) for c in row] for row in rows]
-    )
-    return f"<h3>{escape(heading)}</h3>{told}" if heading else told
-
-
 def _days(best: Plan, words: Wording) -> str:
     rows = [
         [
@@ -266,12 +248,12 @@ def _days(best: Plan, words: Wording) -> str:
         ]
         for each in best.placements
     ]
-    return _table(("when", *tables.COLUMNS), rows, "Day by day")
+    return text_table(("when", *tables.COLUMNS), rows, "Day by day")
 
 
 def _left_out(planned: Planned) -> str:
     told = "".join(f"<p>{escape(line)}</p>" for line in tables.eased(planned))
-    return _table(tables.LEFT_COLUMNS, tables.left_rows(planned.best), "Left out") + told
+    return text_table(tables.LEFT_COLUMNS, tables.left_rows(planned.best), "Left out") + told
 
 
 def _cautions(planned: Planned) -> str:

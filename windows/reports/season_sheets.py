@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from windows.seasons.statistics import Spread, Trend
 
 __all__ = [
-    "SCREEN_COLUMNS", "data_line", "left_out_line", "method_sheet", "months_sheet",
-    "practical_line", "screen_rows", "season_notes", "season_sheets", "span_of", "trend_line",
-    "trends", "weeks_sheet", "year_months",
+    "SCREEN_COLUMNS", "data_line", "in_season_order", "left_out_line", "method_sheet",
+    "months_sheet", "practical_line", "screen_rows", "season_notes", "season_sheets", "span_of",
+    "trend_line", "trends", "weeks_sheet", "year_months",
 ]  # fmt: skip
 
 _SPREAD = ("mean", "P20", "P50", "P80")
@@ -43,7 +43,7 @@ def months_sheet(season: Season) -> Sheet:
         "costs most", "crew hours lost to it [%]", "to it alone [%]",
     )  # fmt: skip
     rows = []
-    for part in _in_season_order(season):
+    for part in in_season_order(season):
         cost = part.costs[0] if part.costs and part.years else None
         rows.append(
             (
@@ -127,7 +127,7 @@ def screen_rows(season: Season, *, weeks: bool = False) -> list[list[str]]:
     """Return the cells of `SCREEN_COLUMNS` of all months, or all ISO weeks."""
     if weeks:
         return [screen_row(part, f"week {part.number}") for part in season.weeks]
-    return [screen_row(part, month_abbr[part.number]) for part in _in_season_order(season)]
+    return [screen_row(part, month_abbr[part.number]) for part in in_season_order(season)]
 
 
 def trends(season: Season, words: Wording) -> list[str]:
@@ -158,7 +158,9 @@ def span_of(season: Season) -> str:
     years = sorted({year for part in season.months for year in part.years})
     if not years:
         return "no year"
-    return f"{len(years)} year{'s' * (len(years) > 1)} ({years[0]}-{years[-1]})"
+    if len(years) == 1:
+        return f"1 year ({years[0]})"
+    return f"{len(years)} years ({years[0]}-{years[-1]})"
 
 
 def data_line(season: Season) -> str:
@@ -231,6 +233,7 @@ def _spread(told: Spread) -> tuple[float, float, float, float]:
     return told.mean, told.p20, told.p50, told.p80
 
 
-def _in_season_order(season: Season) -> list[PartOfYear]:
+def in_season_order(season: Season) -> list[PartOfYear]:
+    """Return the months from the beginning of the season year on."""
     start = season_start_month(season.site)
     return sorted(season.months, key=lambda part: (part.number - start) % 12)

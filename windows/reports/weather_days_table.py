@@ -99,7 +99,7 @@ def rule_rows(contract: Contract, words: Wording) -> list[list[str]]:
         share = f"{lost.hours:g} h" if lost.share is None else f"{lost.share:.0%} of the shift"
         what = f"{share} or more" if lost.inclusive else f"more than {share}"
         rows.append(["lost", f"{what} adverse", lost.source])
-    labels = {"rain": "rain", "cold": "air", "wind": "wind"}
+    labels = {"rain": "rain", "cold": "air", "wind": "wind", "wet": "water on the roof"}
     for key, limit in contract.limits.items():
         scope, name = key.split(".")
         mean = "mean of the day, " if key == "day.cold" else ""
@@ -155,7 +155,7 @@ def weather_days_csv(months: Months) -> str:
 
 def contract_dict(contract: Contract) -> dict[str, Any]:
     """Return a contract as its file has it, in SI."""
-    units = {"rain": "mm", "cold": "degC", "wind": "m/s", "share": "1", "hours": "h"}
+    units = {"rain": "mm", "cold": "degC", "wind": "m/s", "wet": "mm", "share": "1", "hours": "h"}
     return {**contract.model_dump(exclude_none=True, by_alias=True), "units": units}
 
 

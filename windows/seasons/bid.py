@@ -235,16 +235,16 @@ def bid_of(
     problem, blind = problems(system, times, found, pieces, job, 0, whole=True)
     _check_room(system, problem, int((found.last - found.first).max(initial=0)))
     good, left_out, known = _months(layers, days)
-    if not good.any():
+    origin = int(days.date[0].astype(np.int64))
+    place = found.day - origin
+    begun = good[days.months().of_day[place]]
+    if not begun.any():
         raise HoursError(
             f"{hours.provenance.place}: no month has 90 % of its crew hours known for every layer; "
             "dewgap season shows what is missing for each coating"
         )
     until = _known_until(good, days, hours.index, site)
-    origin = int(days.date[0].astype(np.int64))
-    place = found.day - origin
     row = found.first // TICKS_PER_HOUR
-    begun = good[days.months().of_day[place]]
     place, row, begin = place[begun], row[begun], found.first[begun]
     until = until[:, row]
     followed = _followed(replay_steady(problem, begin), place, until, days)
