@@ -235,7 +235,7 @@ def test_bad_rows_are_told_and_the_others_done(sites, dewgap):
     shutil.copytree(sites / "north", sites / "typical")
     write_years(sites / "typical" / "years.csv.gz", invented(9.0, 1, kind="typical"))
     shutil.copytree(sites / "north", sites / "cloudless")
-    write_years(sites / "cloudless" / "years.csv.gz", invented(9.0, 1, cloud=False))
+    write_years(sites / "cloudless" / "years.csv.gz", invented(18.0, 1, cloud=False))
     shutil.copytree(sites / "north", sites / "broken")
     (sites / "broken" / "site.toml").write_text("name = 3")
     shutil.copytree(sites / "north", sites / "bare")

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -159,7 +159,7 @@ class _Inserted:
         while active.size:
             now = level[active]
             found = self._next(number, now, active, least[now, active])
-            start = table.start[now, found]
+            start = _of(table.start, now, found)
             left = start < FAR
             # Whatever is laid below later only opens later: no start is left for the whole piece.
             active, now, found, start = active[left], now[left], found[left], start[left]
@@ -171,7 +171,7 @@ class _Inserted:
             on, there = active[~back], now[~back]
             end = start[~back] + table.length[there]
             least[there + 1, on] = np.maximum(
-                table.opens[there, found[~back]], end + self.problem.move
+                _of(table.opens, there, found[~back]), end + self.problem.move
             )
             level[on] += 1
             active = active[level[active] < layers]
@@ -195,11 +195,11 @@ class _Inserted:
         """Return the next start of a piece that leaves what is laid already alone."""
         table, move = self.tables[number], self.problem.move
         last = table.next_at.shape[1] - 1
-        found: Ticks = table.next_at[level, np.minimum(since, last)]
+        found: Ticks = _of(table.next_at, level, np.minimum(since, last))
         tried = np.arange(cases.size)
         while tried.size:
             row, case, place = level[tried], cases[tried], found[tried]
-            start = table.start[row, place]
+            start = _of(table.start, row, place)
             end = start + table.length[row]
             later = np.zeros(tried.size, dtype=np.int32)
             for other in range(number):
@@ -214,11 +214,13 @@ class _Inserted:
                     shut = (start < opens) & (begins < end)
                     later = np.maximum(later, np.where(shut, opens, 0).max(axis=0))
                 if number in self.problem.tasks[other].over:
-                    shuts = (start < ends) & (begins < table.opens[row, place])
+                    shuts = (start < ends) & (begins < _of(table.opens, row, place))
                     later = np.maximum(later, np.where(shuts, ends, 0).max(axis=0))
             moved = (later > 0) & (start < FAR)
             tried = tried[moved]
-            found[tried] = table.next_at[level[tried], np.minimum(later[moved], last)]
+            found[tried] = _of(
+                table.next_at, level[tried], np.minimum(later[moved], last)
+            )
         return found
 
     def _earlier(self, number: int, level: NDArray[np.int64], cases: NDArray[np.int64],
@@ -316,8 +318,8 @@ class _Crew:
         since = np.maximum(self.free, self.ready[n])
         for over in task.over:
             since = np.maximum(since, self.ready[over])
-        at = table.next_at[done, np.minimum(since, table.next_at.shape[1] - 1)]
-        start, shift = table.start[done, at], table.shift[done, at]
+        at = _of(table.next_at, done, np.minimum(since, table.next_at.shape[1] - 1))
+        start, shift = _of(table.start, done, at), _of(table.shift, done, at)
         if self.cap is not None:
             others = [m for m in range(len(self.tasks)) if m != n]
             bare = sum((self.area[m] * self._is_bare(m) for m in others), np.zeros(done.shape))
@@ -349,13 +351,15 @@ class _Crew:
 
     def _lay(self, n: int, cases: NDArray[np.int64], at: Ticks) -> None:
         table, layer = self.tables[n], self.done[n, cases]
-        start = table.start[layer, at]
+        start = _of(table.start, layer, at)
         end = start + table.length[layer]
         self.begun[n, cases] = np.minimum(self.begun[n, cases], start)
-        self.ready[n, cases] = table.opens[layer, at]
+        self.ready[n, cases] = _of(table.opens, layer, at)
         self.done[n, cases] += 1
         self.free[cases] = end + self.move
-        told = (start, end, table.hour_end[layer, at], table.due[layer, at], table.shift[layer, at])
+        told = (
+            start, end, *(_of(each, layer, at) for each in (table.hour_end, table.due, table.shift))
+        )  # fmt: skip
         for each, values in zip(self.laid, told, strict=True):
             each[n, layer, cases] = values
 
@@ -379,6 +383,12 @@ def _all_tables(problem: Problem) -> list[_Tables]:
         if id(task.choices) not in made:
             made[id(task.choices)] = _tables(task, problem.end)
     return [made[id(task.choices)] for task in problem.tasks]
+
+
+def _of(table: Ticks, row: NDArray[Any], place: NDArray[Any]) -> Ticks:
+    """Return ``table[row, place]``: one index into all rows is three times as fast as two."""
+    found: Ticks = table.ravel().take(row.astype(np.int64) * table.shape[1] + place)
+    return found
 
 
 def _tables(task: Task, end: int) -> _Tables:

@@ -131,7 +131,12 @@ class Finishes:
             How often each year counts, shape (..., years); default once.
         """
         weights = np.ones(self.years.size) if weights is None else weights
-        finished, at_risk = weights @ self._finished, weights @ self._at_risk
+        finished = weights @ self._finished
+        if not self.still_open:  # the product then is the plain share
+            total = finished.sum(axis=-1, keepdims=True)
+            plain: FloatArray = np.cumsum(finished, axis=-1) / total
+            return plain
+        at_risk = weights @ self._at_risk
         left = 1.0 - np.divide(finished, at_risk, out=np.zeros_like(finished), where=at_risk > 0)
         share: FloatArray = 1.0 - np.cumprod(left, axis=-1)
         return share
