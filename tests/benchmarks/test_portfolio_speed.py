@@ -1,7 +1,7 @@
 """How long the seasons of many sites take, with one process and with two workers.
 
 Run with ``pytest tests/benchmarks/test_portfolio_speed.py --benchmark-only -s`` while the machine
-has nothing else to do; it takes some minutes, and prints the load before and after.
+has nothing else to do; it takes three minutes, and prints the load before and after.
 """
 
 import gzip
@@ -28,7 +28,7 @@ from windows.sources import canonical_csv
 pytestmark = pytest.mark.skipif(
     "--benchmark-only" not in sys.argv, reason="timings run with --benchmark-only"
 )
-SITES, YEARS = 8, 30
+SITES, YEARS = 20, 30
 
 
 def years_file(count):

@@ -11,8 +11,12 @@ import pytest
 
 from cure_models.system import load_system
 from windows.errors import HoursError, SiteError
+from windows.gates import State
 from windows.hours import check_hours
 from windows.job_file import JobFile
+from windows.planning.build import LayerTimes, WorkShifts, problems
+from windows.planning.problem import FAR
+from windows.planning.replay import replay_steady
 from windows.provenance import Provenance
 from windows.seasons.bid import bid_of
 from windows.seasons.statistics import (
@@ -20,6 +24,7 @@ from windows.seasons.statistics import (
     Finishes,
     draws,
     first_day,
+    inverse_cdf,
     percentiles,
 )
 from windows.site import CrewHours
@@ -273,3 +278,47 @@ def test_two_coats_never_finish_before_one():
     assert both.sum() > 600
     assert (double.cases.duration[both] >= single.cases.duration[both]).all()
     assert not (single.cases.is_open & ~double.cases.is_open).any()
+
+
+def chain(good, correlation, days):
+    """Return whether each day is good: a two-state chain of this share and lag-one correlation."""
+    draws_ = np.random.default_rng(1).random(days)
+    ok = np.zeros(days, dtype=bool)
+    for n in range(days):
+        after_good = good + correlation * (1 - good)
+        ok[n] = draws_[n] < (after_good if n and ok[n - 1] else good * (1 - correlation))
+    return ok
+
+
+@pytest.mark.parametrize(
+    ("good", "correlation", "want"),
+    [(0.75, 0.0, (23, 25, 29)), (0.75, 0.4, (22, 26, 31)), (0.60, 0.4, (30, 38, 44))],
+)
+def test_six_sections_of_two_coats_in_days_that_come_in_runs(good, correlation, want):
+    """Calculated elsewhere from 8,000 runs: base and top, the top within three calendar days.
+
+    Calendar days from a Monday, five-day week, one coat a day; P50, P80, P90. The division, 12 over
+    the share times 7/5, says 22.4, 22.4 and 28.0. 2,000 Mondays here: about 400 jobs that do not
+    overlap, which is worth two days at P90.
+    """
+    days = 14000
+    ok = chain(good, correlation, days)
+    system, count = load_system("acrylic_two_coat"), 6
+    hour = np.arange(24 * days)
+    due = (hour // 24 + 4) * 48
+    times = LayerTimes(
+        states=np.where(np.repeat(ok, 24), State.OK, State.BLOCKED).astype(np.int8),
+        opens=((hour // 24 + 1) * 48).astype(np.int32),
+        due=np.where(due <= 48 * days, due, FAR).astype(np.int32),
+    )
+    week = np.array([day for day in range(days) if day % 7 < 5])
+    shifts = WorkShifts(48 * week + 14, 48 * week + 32, week, np.full(week.shape, False))
+    rates = {layer.name: f"{100 * layer.area_share} m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates}})
+    parts = [cases.piece(f"S{n}", area=900.0) for n in range(count)]
+    problem, _ = problems(system, [times] * 2, shifts, parts, job, 0, whole=True)
+    finish = replay_steady(problem, shifts.first).finish
+    mondays = (week % 7 == 0) & (finish < FAR)
+    length = ((finish - 1) // 48 - week + 1)[mondays].astype(float)
+    got = [inverse_cdf(length, share) for share in (0.5, 0.8, 0.9)]
+    assert got == pytest.approx(want, abs=2)

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import logging
 import re
+import signal
 import socket
+import threading
 import warnings
 from contextlib import ExitStack, contextmanager, suppress
+from multiprocessing import resource_tracker
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from windows.errors import DewgapError
@@ -156,18 +159,21 @@ def _gone() -> DewgapError:
 def _own(workers: int) -> Iterator[Any]:
     """Start workers of this machine that no other one can reach."""
     distributed = require_dask()
-    cluster = distributed.LocalCluster(
-        n_workers=workers,
-        threads_per_worker=1,
-        host="127.0.0.1",
-        dashboard_address=None,
-        # Without a port of its own here, the scheduler would take a fixed one.
-        scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
-        memory_limit=0,  # a task holds one site; a limit would only kill a large one
-        silence_logs=logging.CRITICAL,
-        preload=[__name__],
-    )
+    with _interrupts_put_off() as came:
+        cluster = distributed.LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            host="127.0.0.1",
+            dashboard_address=None,
+            # Without a port of its own here, the scheduler would take a fixed one.
+            scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
+            memory_limit=0,  # a task holds one site; a limit would only kill a large one
+            silence_logs=logging.CRITICAL,
+            preload=[__name__],
+        )
     try:
+        if came:
+            raise KeyboardInterrupt
         with distributed.Client(cluster, set_as_default=False) as client:
             yield client
             with suppress(TimeoutError):  # a worker that is being started anew cannot be closed
@@ -177,10 +183,26 @@ def _own(workers: int) -> Iterator[Any]:
             cluster.close()
 
 
+@contextmanager
+def _interrupts_put_off() -> Iterator[list[int]]:
+    """Put Ctrl-C off while workers start, who never get it; yield what came in the meantime."""
+    came: list[int] = []
+    main = threading.current_thread() is threading.main_thread()
+    if not main or not hasattr(signal, "pthread_sigmask"):
+        yield came
+        return
+    resource_tracker.ensure_running()  # started later, it would let the signal through again
+    before = signal.signal(signal.SIGINT, lambda number, frame: came.append(number))
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # workers inherit it
+    try:
+        yield came
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, before)
+
+
 def dask_setup(worker: object) -> None:
     """Leave Ctrl-C to the process that started this worker: called by Dask as a worker begins."""
-    import signal
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
