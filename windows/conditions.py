@@ -19,7 +19,7 @@ from windows.exposure import Exposure, expose
 from windows.roof import Layer, Water, drying, layer, water
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import pandas as pd
 
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "Conditions", "Roof", "coated", "conditions", "exposed_table", "new_film", "roof_in_table",
-    "roof_in_weather", "roof_under",
+    "Conditions", "Roof", "SomeConditions", "coated", "conditions", "exposed_table", "new_film",
+    "roof_in_table", "roof_in_weather", "roof_under",
 ]  # fmt: skip
 
 _DECIMALS = {
@@ -49,7 +49,7 @@ class Conditions:
     ``film_spread_c`` are those of the same roof under the new film. ``cure_rate`` is that of the
     first stage, ``cure_rate_late`` of what follows. ``rain_most_mm`` is the rain that can have
     fallen in the hour, all of its block's. ``heat_index_c`` and ``thunder_prob`` serve
-    the crew's safety.
+    the crew's safety. ``absent`` names what the weather has no column for.
     """
 
     air_temp_c: FloatArray
@@ -90,6 +90,18 @@ class Conditions:
         """Return one of the arrays by name."""
         values: FloatArray = getattr(self, name)
         return values
+
+
+@dataclass(frozen=True)
+class SomeConditions(Conditions):
+    """Conditions of which some were not worked out: those are unknown in every hour."""
+
+    left_out: frozenset[str]
+
+    def quantity(self, name: str) -> FloatArray:
+        """Return one of the arrays by name, that was worked out."""
+        assert name not in self.left_out, name
+        return super().quantity(name)
 
 
 @dataclass(frozen=True)
@@ -186,7 +198,13 @@ def conditions(
     return coated(roof_in_table(hours, site, start_wet_mm=start_wet_mm), coating)
 
 
-def coated(roof: Roof, coating: Coating, *, film: Layer | None = None) -> Conditions:
+def coated(
+    roof: Roof,
+    coating: Coating,
+    *,
+    film: Layer | None = None,
+    only: frozenset[str] | None = None,
+) -> Conditions:
     """Return the conditions of a roof for a coating that is to be laid on it.
 
     Parameters
@@ -195,6 +213,8 @@ def coated(roof: Roof, coating: Coating, *, film: Layer | None = None) -> Condit
         What lies there now, and what is to come.
     film
         The film from `new_film`, to save working it out again for a layer of the same coating.
+    only
+        Quantities to work out, default all.
     """
     exposure, on_top, wet = roof.exposure, roof.on_top, roof.water
     weather, shape = exposure.weather, exposure.shape
@@ -213,41 +233,54 @@ def coated(roof: Roof, coating: Coating, *, film: Layer | None = None) -> Condit
             wetted=_wetted(exposure, film.dry_c),
         ),
     )
-    computed = {
-        "air_temp_c": air,
-        "dew_point_c": dew,
-        "rel_humidity": exposure.rel_humidity,
-        "cloud": exposure.cloud,
-        "ghi_w_m2": exposure.irradiance_w_m2,
-        "surface_temp_c": surface_temp,
-        "spread_c": surface_temp - psychrometrics.condensation_point(surface_temp, dew),
-        "wet_mm": wet.wet_mm,
-        "vpd_kpa": psychrometrics.vapour_pressure_deficit(surface_temp, exposure.vapour_hpa),
-        "sun_elevation_deg": exposure.sun_elevation_deg,
-        "uv_index": _uv_index(exposure, exposure.cloud),
-        "cure_rate": rates.first,
-        "cure_rate_late": rates.late,
-        "dry_surface_temp_c": _reading(weather, "surface_temp_max_c", on_top.dry_c),
-        "surface_low_c": on_top.dry_c - on_top.error_c,
-        "surface_high_c": on_top.dry_c + on_top.error_c,
-        "film_temp_c": film_temp,
-        "film_spread_c": film_temp - psychrometrics.condensation_point(film_temp, dew),
-        "film_drying_mm_h": film_drying,
-        "ponded_mm": wet.ponded_mm,
-        "hours_to_sunset": exposure.hours_to_sunset,
+    computed: dict[str, Callable[[], FloatArray]] = {
+        "air_temp_c": lambda: air,
+        "dew_point_c": lambda: dew,
+        "rel_humidity": lambda: exposure.rel_humidity,
+        "cloud": lambda: exposure.cloud,
+        "ghi_w_m2": lambda: exposure.irradiance_w_m2,
+        "surface_temp_c": lambda: surface_temp,
+        "spread_c": lambda: surface_temp - psychrometrics.condensation_point(surface_temp, dew),
+        "wet_mm": lambda: wet.wet_mm,
+        "vpd_kpa": lambda: psychrometrics.vapour_pressure_deficit(
+            surface_temp, exposure.vapour_hpa
+        ),
+        "sun_elevation_deg": lambda: exposure.sun_elevation_deg,
+        "uv_index": lambda: _uv_index(exposure, exposure.cloud),
+        "cure_rate": lambda: rates.first,
+        "cure_rate_late": lambda: rates.late,
+        "dry_surface_temp_c": lambda: _reading(weather, "surface_temp_max_c", on_top.dry_c),
+        "surface_low_c": lambda: on_top.dry_c - on_top.error_c,
+        "surface_high_c": lambda: on_top.dry_c + on_top.error_c,
+        "film_temp_c": lambda: film_temp,
+        "film_spread_c": lambda: film_temp - psychrometrics.condensation_point(film_temp, dew),
+        "film_drying_mm_h": lambda: film_drying,
+        "ponded_mm": lambda: wet.ponded_mm,
+        "hours_to_sunset": lambda: exposure.hours_to_sunset,
         # Careful: under a sky that is not known all the ultraviolet comes through.
-        "uv_dose_sed": sun.uv_dose(_uv_index(exposure, np.nan_to_num(exposure.cloud, nan=0.0))),
-        "heat_index_c": psychrometrics.heat_index(air, exposure.rel_humidity),
-        "rain_trace": weather.get("rain_trace", np.full(shape, np.nan)),
-        "rain_most_mm": exposure.rain_most_mm,
-        "rain_prob_block_h": weather.get("rain_prob_block_h", np.ones(shape)),
+        "uv_dose_sed": lambda: sun.uv_dose(
+            _uv_index(exposure, np.nan_to_num(exposure.cloud, nan=0.0))
+        ),
+        "heat_index_c": lambda: psychrometrics.heat_index(air, exposure.rel_humidity),
+        "rain_trace": lambda: weather.get("rain_trace", np.full(shape, np.nan)),
+        "rain_most_mm": lambda: exposure.rain_most_mm,
+        "rain_prob_block_h": lambda: weather.get("rain_prob_block_h", np.ones(shape)),
     }
     names = [f.name for f in fields(Conditions) if f.name != "absent"]
-    unknown = np.full(shape, np.nan)
-    arrays = {
-        name: _decimal(computed.get(name, weather.get(name, unknown)), name) for name in names
-    }
-    return Conditions(**arrays, absent=frozenset(set(names) - set(computed) - set(weather)))
+    unknown = np.broadcast_to(np.nan, shape)
+    left_out = frozenset() if only is None else frozenset(names) - only
+
+    def array(name: str) -> FloatArray:
+        if name in left_out:
+            return unknown
+        made = computed.get(name)
+        return _decimal(weather.get(name, unknown) if made is None else made(), name)
+
+    arrays = {name: array(name) for name in names}
+    absent = frozenset(set(names) - set(computed) - set(weather))
+    if only is None:
+        return Conditions(**arrays, absent=absent)
+    return SomeConditions(**arrays, absent=absent, left_out=left_out)
 
 
 def _surface_temp(roof: Roof) -> FloatArray:

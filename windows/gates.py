@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from windows.conditions import Conditions
 
 __all__ = [
-    "Checked", "State", "States", "check", "check_coating", "combine", "deadlines", "margin",
+    "Checked", "State", "States", "check", "check_coating", "combine", "deadlines",
+    "gate_quantities", "margin",
 ]  # fmt: skip
 
 States = NDArray[np.int8]
@@ -136,6 +137,12 @@ def check_coating(coating: Coating, conditions: Conditions) -> Checked:
             ends[gate.name] = certain
         gates[gate.name] = states
     return Checked(coating, gates, milestones, ends, deadlines(coating, conditions), clock)
+
+
+def gate_quantities(coating: Coating) -> frozenset[str]:
+    """Return the conditions that the gates, clock and deadlines of a coating read."""
+    read = {"cure_rate", "cure_rate_late", *(gate.rule.quantity for gate in coating.gates)}
+    return frozenset(read | ({"uv_dose_sed"} if coating.cover_by_dose_sed is not None else set()))
 
 
 def deadlines(coating: Coating, conditions: Conditions) -> dict[str, FloatArray]:

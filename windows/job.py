@@ -11,8 +11,8 @@ from cure_models.coating import Coating, Limits, resolve
 from cure_models.profile import Profile
 from windows.conditions import Conditions, Roof, coated, roof_in_table
 from windows.crew import NO_SHIFT, shifts
-from windows.gates import Checked, States, check_coating, combine
-from windows.safety import safety_stops
+from windows.gates import Checked, States, check_coating, combine, gate_quantities
+from windows.safety import safety_stops, stop_quantities
 from windows.search import Search, search
 
 if TYPE_CHECKING:
@@ -57,10 +57,12 @@ def check_job(
     limits: Limits = "generic",
     roof: Roof | None = None,
     film: Layer | None = None,
+    lean: bool = False,
 ) -> CheckedHours:
     """Check every hour of a table for a coating, and look for nothing in them. See `run_job`.
 
-    ``film`` is that of `windows.conditions.new_film`, to save working it out again.
+    ``film`` is that of `windows.conditions.new_film`, to save working it out again. With ``lean``
+    only those conditions are worked out that gates, stops and the roof below read.
 
     Raises
     ------
@@ -68,7 +70,10 @@ def check_job(
         If the film is impossible.
     """
     coating = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits=limits)
-    at_roof = coated(roof or roof_in_table(hours, site), coating, film=film)
+    read = gate_quantities(coating) | stop_quantities() | {"rain_most_mm"}
+    at_roof = coated(
+        roof or roof_in_table(hours, site), coating, film=film, only=read if lean else None
+    )
     checked = check_coating(coating, at_roof)
     return CheckedHours(site, coating, hours, at_roof, checked, safety_stops(at_roof, site))
 

@@ -25,7 +25,10 @@ if TYPE_CHECKING:
     from windows.conditions import Conditions
     from windows.site import Site
 
-__all__ = ["GOVERNS", "Caution", "cautions", "safety_notes", "safety_stops", "stop_label"]
+__all__ = [
+    "GOVERNS", "Caution", "cautions", "safety_notes", "safety_stops", "stop_label",
+    "stop_quantities",
+]  # fmt: skip
 
 GOVERNS = (
     "The manufacturer's data sheet, local code and the competent person on site govern; "
@@ -88,6 +91,12 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
         )
         states[name] = check(values, Gate(rule, limit, None, None, stop.limit, None))
     return states
+
+
+def stop_quantities() -> frozenset[str]:
+    """Return the conditions that the safety stops read."""
+    read = {stop.quantity for stop in _safety().stop.values()}
+    return frozenset(read - {"slip"} | {"spread_c", "wet_mm", "surface_temp_c"})
 
 
 def _own_limits(site: Site) -> dict[str, float]:

@@ -28,7 +28,7 @@ from windows.sources import canonical_csv
 pytestmark = pytest.mark.skipif(
     "--benchmark-only" not in sys.argv, reason="timings run with --benchmark-only"
 )
-SITES, YEARS = 20, 30
+SITES, YEARS = 12, 30
 
 
 def years_file(count):

@@ -281,7 +281,7 @@ def test_two_coats_never_finish_before_one():
 
 
 def chain(good, correlation, days):
-    """Return whether each day is good: a two-state chain of this share and lag-one correlation."""
+    """Return whether each day is good: a two-state chain with this share and correlation."""
     draws_ = np.random.default_rng(1).random(days)
     ok = np.zeros(days, dtype=bool)
     for n in range(days):

@@ -69,6 +69,7 @@ def season_layers(
         each = check_job(
             below, system.profiles[number], hours, dry_film_um=system.layers[number].dry_film.si,
             limits=limits, roof=roofs[below.surface], film=films[optical],
+            lean=True,
         )  # fmt: skip
         times = layer_times(each, ground_states(job, each) if number == retarder else None)
         least = each.coating.min_window_h

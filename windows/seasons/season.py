@@ -136,7 +136,7 @@ def season_of(
     ProfileError
         If the film is impossible.
     """
-    each = check_job(site, profile, hours, dry_film_um=dry_film_um, limits=limits)
+    each = check_job(site, profile, hours, dry_film_um=dry_film_um, limits=limits, lean=True)
     days = local_days(hours.index, site)
     found = workable_days(state_of(each), each.coating.min_window_h, days)
     labels = {g.name: g.rule.label for g in each.coating.gates}
