@@ -255,6 +255,28 @@ def test_a_part_that_fits_no_shift_is_refused(one_coat):
         bid_of(roof(), system, table("2023-01-01", 365), job, [cases.piece("A", area=2000.0)])
 
 
+def test_a_reading_of_today_says_nothing_of_other_years():
+    """A film that holds moisture in asks for the time without rain, and takes no reading for it."""
+    system = load_system("sebs_two_coat")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    reading = {
+        "kind": "metal", "moisture": "3 %", "moisture_limit": "5 %", "method": "meter",
+        "read_at": "2026-05-01 08:00",
+    }  # fmt: skip
+    hours, parts = table("2022-01-01", 365), [cases.piece("A", area=400.0)]
+
+    def bid(**ground):
+        job = JobFile.model_validate({"crew": {"rates": rates}, "substrate": reading | ground})
+        return bid_of(roof(), system, hours, job, parts)
+
+    with pytest.raises(SiteError, match="a reading of today says nothing of other years"):
+        bid()
+    with_reading = bid(dry_out="48 h").cases.duration
+    assert with_reading.size > 300
+    late = bid(dry_out="48 h", read_at="2022-06-01 08:00").cases.duration
+    assert with_reading.tolist() == late.tolist()
+
+
 def test_parts_of_a_whole_roof_fit_the_shortest_window(one_coat):
     system, job, _ = one_coat(2)
     parts = equal_parts(system, 2000.0, job)

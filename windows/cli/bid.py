@@ -160,7 +160,7 @@ def _show(found: Bid, asked: Asked, words: Wording) -> None:
     line(f"Years: {sheets.data_line(found)}")
     if found.hours.provenance.attribution:
         line(f"       {found.hours.provenance.attribution}")
-    for note in site_notes(found.site, found.hours):
+    for note in (*site_notes(found.site, found.hours), *found.notes):
         line(f"  note: {note}")
     line()
     heading(f"{found.system.title} ({found.system.name}): {sheets.job_line(found, words)}")

@@ -42,7 +42,7 @@ def bid_page(bid: Bid, asked: Asked, words: Wording) -> str:
     body = (
         f"<h2>{escape(bid.site.name)}</h2>"
         + paragraphs((f"Years: {sheets.data_line(bid)}", bid.hours.provenance.attribution), "facts")
-        + paragraphs(site_notes(bid.site, bid.hours), "note", "Note: ")
+        + paragraphs((*site_notes(bid.site, bid.hours), *bid.notes), "note", "Note: ")
         + f"<section><h2>{escape(system.title)} ({escape(system.name)})</h2>"
         + paragraphs([sheets.job_line(bid, words)], "facts")
         + paragraphs(sheets.start_lines(bid, asked), "verdict")

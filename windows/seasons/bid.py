@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from cure_models.system_rules import first_retarder
 from windows.errors import HoursError, SiteError
 from windows.planning.build import problems, work_shifts
 from windows.planning.problem import TICKS_PER_HOUR
@@ -134,7 +135,8 @@ class Bid:
     """A system on a roof, begun on every day of many years.
 
     ``shares`` has the mean share of scheduled days that are workable for each layer in each month,
-    shape (layers, 12), NaN where no year counts. ``left_out`` are the months that do not count.
+    shape (layers, 12), NaN where no year counts. ``left_out`` are the months that do not count,
+    ``known`` is the share of crew hours known, ``notes`` say what of the job was not heeded.
     """
 
     site: Site
@@ -146,6 +148,7 @@ class Bid:
     left_out: tuple[tuple[int, int], ...]
     known: float
     cases: Cases
+    notes: tuple[str, ...]
 
     def week(self, number: int) -> StartWeek | None:
         """Return a week by its number, None without cases."""
@@ -227,7 +230,8 @@ def bid_of(
         If nothing is known of a substrate that matters, no rate is known, or no shift is long
         enough for a part.
     """
-    job = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
+    notes = _not_heeded(job)
+    job = _over_years(job, system)
     days = local_days(hours.index, site)
     layers = season_layers(site, system, hours, job, days, limits=limits)
     times = [each.times for each in layers]
@@ -255,8 +259,35 @@ def bid_of(
         for number in np.unique(cases.week).tolist()
     ]
     return Bid(
-        site, system, hours, tuple(pieces), tuple(weeks), shares, left_out, known, cases
+        site, system, hours, tuple(pieces), tuple(weeks), shares, left_out, known, cases, notes
     )
+
+
+def _not_heeded(job: JobFile) -> tuple[str, ...]:
+    """Return what of a job file a bid leaves aside."""
+    told = {
+        "what is laid already is taken as still to be done": bool(job.placed),
+        "extra days are not worked": bool(job.crew.extra_days),
+        "the moisture reading is left aside, dry_out counts": (
+            job.substrate is not None and job.substrate.read_at is not None
+        ),
+    }
+    return tuple(f"{job.where or 'job.toml'}: {text}" for text, so in told.items() if so)
+
+
+def _over_years(job: JobFile, system: System) -> JobFile:
+    """Return a job without what holds today only: its moisture reading, and extra days."""
+    ground = job.substrate
+    if first_retarder(system) is not None and (ground is None or ground.dry_out is None):
+        raise SiteError(
+            f"{job.where or 'job.toml'}: this system has a film that holds moisture in, and a "
+            "reading of today says nothing of other years; add dry_out to [substrate], the hours "
+            "without rain after which the roof counts as dry"
+        )
+    if ground is not None:
+        ground = ground.model_copy(update={"moisture": None, "read_at": None})
+    crew = job.crew.model_copy(update={"extra_days": ()})
+    return job.model_copy(update={"crew": crew, "substrate": ground})
 
 
 def _check_room(system: System, problem: Problem, longest: int) -> None:
