@@ -147,6 +147,12 @@ class CrewHours(_Table):
             raise ValueError("work_days is empty; name at least one day")
         return self
 
+    @property
+    def length_h(self) -> float:
+        """Length of a shift by the clock, part hours too. [h]"""
+        begin, end = (clock.hour * 60 + clock.minute for clock in (self.start, self.end))
+        return (end - begin) % (24 * 60) / 60
+
     def is_day_off(self, day: date) -> bool:
         """Tell whether no crew works on a day that begins a shift."""
         if WEEKDAYS[day.weekday()] not in self.work_days or day in self.days_off:

@@ -163,7 +163,8 @@ def test_a_job_longer_than_the_season_ends_in_the_next(one_coat):
     at = bid.cases.day == np.datetime64("2021-06-01")
     # 61 days of the first summer, 19 of the second: to 19 June 2022.
     assert bid.cases.duration[at].tolist() == [(date(2022, 6, 19) - date(2021, 6, 1)).days + 1]
-    assert not bid.cases.before_winter[at].any()
+    june = bid.week(22)
+    assert bid.before_winter(date(2027, 5, 31), june) == 0.0
     assert bid.last_safe_start(date(2026, 1, 1)) is None
 
 

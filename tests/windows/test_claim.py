@@ -12,7 +12,7 @@ from weather_record import Record, contract, rain_day, write_record
 
 from windows.errors import HoursError
 from windows.gates import State
-from windows.reports.claim_table import cause_text
+from windows.reports.claim_table import cause_text, claim_notes, day_rows, ledger_rows
 from windows.reports.wording import Wording
 from windows.safety import safety_stops
 from windows.seasons.claim import (
@@ -220,6 +220,27 @@ def test_notice_over_the_end_of_the_year(after, days, due):
     assert [str(month.notice) for month in found.months] == [due[0], due[2]]
 
 
+def test_a_day_that_is_not_known_goes_on_with_a_delay_and_puts_no_notice_off():
+    record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-04", "2026-05-07", "2026-05-08")
+    for day in ("2026-05-05", "2026-05-06"):
+        record.spoil(day, "rain_mm", np.nan)
+    span = ("2026-05-01", "2026-05-31")
+    begun = ledger(record, rule(notice={"days": 10, "after": "delay_begin"}), *span)
+    assert set(notices(begun).values()) == {"2026-05-14"}
+    ended = ledger(record, rule(notice={"days": 10, "after": "delay_end"}), *span)
+    assert list(notices(ended).values()) == ["2026-05-14", "2026-05-18", "2026-05-18"]
+
+
+def test_a_record_that_begins_in_a_delay_says_so():
+    record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-01", "2026-05-04")
+    by = rule(notice={"days": 10, "after": "delay_begin"})
+    told = " ".join(claim_notes(ledger(record, by, "2026-05-01", "2026-05-31")))
+    assert "The record begins in a delay" in told
+    later = wet(Record("2026-05-01", "2026-05-31"), "2026-05-04")
+    told = " ".join(claim_notes(ledger(later, by, "2026-05-01", "2026-05-31")))
+    assert "The record begins in a delay" not in told
+
+
 def test_no_notice_for_a_day_without_critical_work_or_of_the_coating_alone():
     record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-05", "2026-05-06")
     record.spoil("2026-05-07", "coating", YES)
@@ -251,6 +272,38 @@ def test_the_reason_of_a_day_has_value_limit_and_hour():
     assert (cause.name, cause.value, cause.bad) == ("day.rain", 4, "at or above")
     assert cause.limit == pytest.approx(2.54)
     assert cause.at.tz_convert("America/New_York").hour == 22
+
+
+def test_hours_that_add_up_are_told_together():
+    """Three hours of rain and three of frost lose a day of ten under a rule of five hours."""
+    record = Record("2026-03-01", "2026-03-31")
+    record.spoil("2026-03-04", "rain_mm", 1.0, 7, 10)
+    record.spoil("2026-03-04", "air_temp_c", -2.0, 12, 15)
+    found = ledger(record, load_contract("federal_half_day"), "2026-03-01", "2026-03-31")
+    (day,) = found.days
+    assert (day.adverse_h, day.shift_h, day.cause.hours) == (6, 10.0, 3)
+    (row,) = day_rows(found, Wording("us", record.job().site.zone))
+    assert "6 of 10 h" in row
+
+
+def test_an_hour_of_another_day_is_told_with_its_date():
+    record = Record("2026-03-01", "2026-03-31")
+    record.spoil("2026-03-04", "rain_mm", 9.0)
+    found = ledger(record, rain_day(), "2026-03-01", "2026-03-31")
+    words = Wording("us", record.job().site.zone)
+    own = replace(found.days[0], day=date(2026, 3, 3))
+    assert day_rows(found, words)[0][6] == "07:00"
+    assert day_rows(replace(found, days=(own,)), words)[0][6] == "Wed Mar 4 07:00"
+
+
+def test_calendar_days_of_several_months_are_rounded_once():
+    """Two days in each of four months: 2.8 is 3 each, but eight are 11.2, so 11."""
+    mondays = ("03-09", "03-16", "04-06", "04-13", "05-11", "05-18", "06-08", "06-15")
+    record = wet(Record("2026-03-01", "2026-06-30"), *(f"2026-{day}" for day in mondays))
+    by = load_contract("federal_half_day")
+    found = ledger(record, by, "2026-03-01", "2026-06-30")
+    rows = ledger_rows(found)
+    assert [row[7] for row in rows] == ["3", "3", "3", "3", "11"]
 
 
 def test_the_gate_that_blocks_most_hours_is_the_reason_of_the_coating():
@@ -335,8 +388,37 @@ def test_december_has_31_days():
 
 
 def test_a_period_outside_the_record_is_refused():
-    with pytest.raises(HoursError, match="there are no hours from 2027"):
+    with pytest.raises(HoursError, match="holds 2026-05-01 to 2026-05-31, not all of 2027-05-01"):
         ledger(Record("2026-05-01", "2026-05-31"), rain_day(), "2027-05-01", "2027-05-31")
+
+
+def test_a_log_may_say_yes_and_no(tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("date,critical\n2026-03-02,yes\n2026-03-03,no\n2026-03-04,X\n")
+    assert read_critical(log) == {date(2026, 3, 2), date(2026, 3, 4)}
+    log.write_text("date,critical\n2026-03-02,perhaps\n")
+    with pytest.raises(HoursError, match="line 2: critical is 'perhaps'; write yes or no"):
+        read_critical(log)
+
+
+def test_a_log_without_a_day_of_the_period_says_so():
+    record = wet(Record("2026-03-01", "2026-03-31"), "2026-03-04")
+    found = ledger(record, rain_day(), "2026-03-01", "2026-03-31", critical=["2025-03-04"])
+    assert "names no lost day" in " ".join(claim_notes(found))
+
+
+def test_a_period_longer_than_the_record_is_refused():
+    record = wet(Record("2026-03-01", "2026-03-31"), "2026-03-04")
+    with pytest.raises(HoursError, match="holds 2026-03-01 to 2026-03-31, not all of 2026-01-01"):
+        ledger(record, rain_day(), "2026-01-01", "2026-12-31")
+
+
+def test_anticipated_days_count_also_where_the_coating_is_not_known():
+    record = wet(Record("2026-05-01", "2026-05-31"), "2026-05-06", "2026-05-07")
+    record.spoil("2026-05-06", "coating", OPEN)
+    months = record.by(rain_day()).months()
+    assert months.figures["counted"].tolist() == [1]
+    assert anticipated_of_years(months).days[4] == 2
 
 
 def test_a_log_is_a_table_with_dates(tmp_path):
@@ -422,7 +504,7 @@ def test_json_and_csv_hold_the_same(good, site, record_file, log, tmp_path):
     rows = list(csv.DictReader(io.StringIO(path.read_text())))
     assert [row["date"] for row in rows if row["by_contract"] == "yes"] == WET
     assert [row["date"] for row in rows] == [day["date"] for day in told["days"]]
-    assert float(rows[0]["value_si"]) == told["days"][0]["value"] == 2
+    assert float(rows[0]["value"]) == told["days"][0]["value"] == 2
     assert rows[0]["hour_local"] == "2026-03-02T07:00:00-06:00"
     assert told["daily_log"]
 
@@ -435,7 +517,7 @@ def test_json_and_csv_hold_the_same(good, site, record_file, log, tmp_path):
         (("--from", "2026-03-09", "--to", "2026-03-01"), "exchange them"),
         (("--from", "9 March", "--to", "2026-03-31"), "--from '9 March' is not a date"),
         (("--month", "3"), "--month '3' is not a month"),
-        (("--month", "2025-03"), "there are no hours from 2025-03-01"),
+        (("--month", "2025-03"), "not all of 2025-03-01 to 2025-03-31"),
         ((*MARCH, "--years", "x.csv"), "give one"),
         ((*MARCH, "--critical", "none.csv"), "none.csv: no such file"),
         ((*MARCH, "--contract", "half_day"), "contract 'half_day' is not known"),

@@ -5,6 +5,7 @@ import io
 import json
 import tomllib
 from dataclasses import replace
+from datetime import time
 from importlib.resources import files
 from pathlib import Path
 from typing import get_args
@@ -88,10 +89,12 @@ def test_a_month_of_the_half_day_rule_worked_out_by_hand():
         "lost": [6],  # 3 4 5 9 16 18
         "both": [3],  # 4 9 16
         "lost_only": [3],  # 3 5 18
+        "lost_dry": [2],  # 5 18
         "counted_only": [2],  # 2 11
         "unknown": [2],  # 12 17
     }
     march = over_years(months)[2]
+    assert march.mostly == "air_temp_min"  # the one gate of the record
     assert march.years == (2026,)
     assert march.figures[UNINSURED].mean == 1  # 6 - 5
 
@@ -341,11 +344,6 @@ def test_every_number_of_a_shipped_contract_has_a_source_that_says_how_it_is_kno
     assert all(source.startswith(BASES) for source in sources(tomllib.loads(text)))
 
 
-@pytest.mark.parametrize("name", contract_names())
-def test_shipped_contracts_are_sound(name):
-    assert load_contract(name).name == name
-
-
 def keys_of(model=Contract):
     for name, field in model.model_fields.items():
         yield field.alias or name
@@ -409,6 +407,7 @@ def test_a_contract_without_limits_of_its_own_takes_the_usual_ones(tmp_path):
         ("inclusive = true\nsource = \"3.2\"", 'source = "3.2"', ["inclusive' is missing"]),
         ('hours = "4 h"', 'hours = "4 h"\nshare = "50 %"', ["either share or hours"]),
         ('hours = "4 h"', 'share = "150 %"', ["at most 100 %"]),
+        ('hours = "4 h"', 'hours = "0 h"', ["must be above zero"]),
         ('"12-15"', '"31-12"', ["key 'winter.from'", '"12-01"']),
         ("[winter]", "[sommer]", ["key 'sommer' is not known"]),
         ("week = 6", "week = 6\nanticipated = { days = [1, 2], source = \"x\" }", ["twelve"]),
@@ -427,6 +426,77 @@ def test_faults_of_a_contract_file_are_one_sentence(tmp_path, old, new, parts):
     assert "\n" not in told
     for part in parts:
         assert part in told
+
+
+def test_a_part_hour_of_the_shift_is_never_adverse_but_the_share_counts_of_it():
+    """07:00 to 17:30 is ten whole hours and a half: half of it are 5 h 15 min, so six hours."""
+    for hours, state in ((5, NO), (6, YES)):
+        record = Record("2026-03-01", "2026-03-31", end=time(17, 30))
+        record.spoil("2026-03-04", "rain_mm", RAIN, 7, 7 + hours)
+        found = record.by(load_contract("federal_half_day"))
+        assert states(found)["2026-03-04"] == state
+        assert found.adverse_h.sum() == hours
+
+
+def test_days_of_the_winter_and_too_few_in_a_row_are_none_of_the_contract():
+    record = Record("2026-11-01", "2026-12-31")
+    for day in ("2026-11-10", "2026-11-11", "2026-12-10"):
+        record.spoil(day, "rain_mm", 9.0)
+        record.spoil(day, "coating", YES)
+    rules = {"winter": {"from": "12-01", "to": "04-30"}, "only_consecutive": {"days": 3}}
+    for key, counted, priced in (
+        (None, [2, 1], [0, 0]), ("winter", [2, 0], [0, 1]), ("only_consecutive", [0, 0], [2, 1]),
+    ):  # fmt: skip
+        keys = {} if key is None else {key: rules[key] | {"source": "own choice"}}
+        months = record.by(rain_day(**keys)).months()
+        assert months.figures["counted"].tolist() == counted
+        assert months.figures["lost_only"].tolist() == priced
+        assert months.by_contract.tolist() == [2, 1]
+
+
+SHIPPED = {
+    "federal_half_day": (5, 0.5, None, True, {}, (1.4, 1.2, 1.0), (10, "delay_begin"), None),
+    "federal_half_day_wet_deck": (
+        5, 0.5, None, True, {"hour.wet": 0.0}, (1.4, 1.2, 1.0), (10, "delay_begin"), None,
+    ),
+    "state_sixty_percent": (5, 0.4, None, False, {}, None, None, None),
+    "state_winter_break": (
+        5, 0.5, None, False, {}, (1.4, 1.2, 1.0), (30, "delay_end"),
+        (8, 8, 7, 6, 0, 0, 0, 0, 0, 0, 0, 6),
+    ),
+    "lease_five_hours": (
+        5, None, 5.0, False, {}, (1.0, 1.0, 1.0), None, (7, 7, 4, 3, 1, 1, 0, 0, 0, 2, 2, 2),
+    ),
+    "county_tenth_inch": (7, None, None, None, {"day.rain": 2.54}, None, None, None),
+    "state_fifth_inch_and_cold": (
+        5, None, None, None, {"day.rain": 5.08, "day.cold": 40 / 9}, None, None, None,
+    ),
+    "state_half_inch": (
+        5, None, None, None, {"day.rain": 12.7}, None, (10, "month_end"), None,
+    ),
+    "owner_ten_in_a_row": (5, 0.5, None, True, {}, None, None, (0,) * 12),
+}  # fmt: skip
+USUAL = {"hour.rain": 0.254, "hour.cold": 0.0, "hour.wind": 11.176}
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_the_numbers_of_the_shipped_contracts(name):
+    """Written out again from the documents, in SI by hand: 0.10 in 2.54 mm, 40 degF 4.44 degC."""
+    week, share, hours, inclusive, limits, factor, notice, table = SHIPPED[name]
+    found = load_contract(name)
+    assert found.week == week
+    lost = found.lost and (found.lost.share, found.lost.hours, found.lost.inclusive)
+    assert lost == (None if inclusive is None else (share, hours, inclusive))
+    expected = (USUAL if inclusive is not None else {}) | limits
+    assert {k: limit.limit for k, limit in found.limits.items()} == pytest.approx(expected)
+    assert (found.calendar_days and found.calendar_days.factor) == factor
+    assert (found.notice and (found.notice.days, found.notice.after)) == notice
+    assert (found.anticipated and found.anticipated.days) == table
+    assert set(SHIPPED) == set(contract_names())
+    winter = found.winter and (found.winter.first, found.winter.last, found.winter.unless_critical)
+    assert winter == (((12, 1), (4, 30), True) if name == "state_winter_break" else None)
+    row = found.only_consecutive and (found.only_consecutive.days, found.only_consecutive.from_day)
+    assert row == ((10, 11) if name == "owner_ten_in_a_row" else None)
 
 
 def test_contracts_that_count_nothing_are_refused():

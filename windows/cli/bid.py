@@ -16,6 +16,7 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
+    inputs,
     load_years,
     present,
     quantity,
@@ -114,7 +115,7 @@ def bid(
         from windows.reports.bid_page import bid_page
 
         files[page] = bid_page(found, asked, words)
-    written = write_files(files, site, years)
+    written = write_files(files, inputs(site, job, chosen.where, *years.files))
     if as_json:
         print_json(bid_dict(found, asked))
         return

@@ -16,13 +16,13 @@ from windows.cli.options import (
     SiteArgument,
     To,
     UnitOption,
+    inputs,
     load_years,
     takes_years,
 )
 from windows.cli.weather_days import (
     ContractOption,
     CsvOption,
-    read_files,
     show_contract,
     show_record,
 )
@@ -105,8 +105,8 @@ def claim(
     first, last = _period(month, first_day, last_day)
     log = None if critical is None else read_critical(critical)
     if csv is not None:
-        logs = [] if critical is None else [critical]
-        apart([csv], [*read_files(site, contract, years), weather, *logs])
+        given = (coating, contract, weather, critical, anticipated, *years.files)
+        apart([csv], inputs(site, *given))
     actual = load_years(place, site, YearsChoice((weather,), assume_cloud=years.assume_cloud))
     job = check_job(place, profile, actual, limits=limits)
 

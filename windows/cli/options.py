@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption", "Json",
-    "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
+    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption",
+    "Json", "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
     "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption", "days", "dry_film_um",
-    "load_hours", "load_layers", "load_years", "moment", "present", "quantity", "takes_weather",
-    "takes_years",
+    "inputs", "load_hours", "load_layers", "load_years", "moment", "present", "quantity",
+    "takes_weather", "takes_years",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -259,6 +259,16 @@ def load_hours(site: Site, site_path: Path, weather: WeatherChoice) -> HourlyTab
 
     folder = site_path if site_path.is_dir() else site_path.parent
     return weather_of(site, weather, folder / "weather.csv")
+
+
+def inputs(site: Path, *given: Path | str | None) -> list[Path]:
+    """Return what a command may read, so that it writes over none: the site's files, and options.
+
+    A name of a shipped coating or system among the options is no file, and does no harm.
+    """
+    folder = site if site.is_dir() else site.parent
+    beside = ("site.toml", "job.toml", "weather.csv", "years.csv.gz")
+    return [site, *(folder / name for name in beside), *(Path(g) for g in given if g is not None)]
 
 
 def load_years(site: Site, site_path: Path, choice: YearsChoice) -> HourlyTable:

@@ -19,6 +19,7 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
+    inputs,
     load_layers,
     present,
     takes_weather,
@@ -102,12 +103,8 @@ def plan(
     file = load_job(site, job)
     chosen = system_for(file, system)
     asked = present(now, place)
-    beside = site if site.is_dir() else site.parent
-    apart(
-        [path for path in (page, table_file, calendar, keep) if path is not None],
-        [site, beside / "site.toml", job or beside / "job.toml",
-         weather.file or beside / "weather.csv"],
-    )  # fmt: skip
+    outputs = [path for path in (page, table_file, calendar, keep) if path is not None]
+    apart(outputs, inputs(site, job, chosen.where, weather.file, weather.mapping))
     laid = pieces(file, chosen, place, asked)
     earlier = None if keep is None else read_earlier(keep)
     names = {"site": place.name, "system": chosen.name}

@@ -16,12 +16,15 @@ from windows.cli.options import (
     SiteArgument,
     UnitOption,
     dry_film_um,
+    inputs,
     load_years,
     takes_years,
 )
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from windows.reports.wording import Wording
     from windows.seasons.season import Season
 
@@ -82,7 +85,7 @@ def season(
         from windows.reports.season_page import season_page
 
         files[page] = season_page(found, words)
-    written = write_files(files, site, years)
+    written = write_files(files, inputs(site, coating, *years.files))
     if as_json:
         print_json(season_dict(found))
         return
@@ -91,15 +94,11 @@ def season(
         typer.echo(f"Written: {path}")
 
 
-def write_files(
-    files: dict[Path, str | bytes], site: Path, years: YearsChoice
-) -> list[str]:
-    """Write output files, none over a file that is read; return where they are."""
+def write_files(files: dict[Path, str | bytes], read: Sequence[Path]) -> list[str]:
+    """Write output files, none over one that is read; return where they are."""
     from windows.reports.output import apart, write_whole
 
-    beside = site if site.is_dir() else site.parent
-    read = [site, *(beside / name for name in ("site.toml", "job.toml", "years.csv.gz"))]
-    apart(list(files), [*read, *years.files])
+    apart(list(files), read)
     for path, content in files.items():
         write_whole(path, content)
     return [os.path.abspath(path) for path in files]

@@ -14,6 +14,7 @@ from windows.cli.options import (
     OneCoating,
     SiteArgument,
     UnitOption,
+    inputs,
     load_years,
     takes_years,
 )
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from windows.seasons.weather_days import WeatherDays
 
 __all__ = [
-    "ContractOption", "CsvOption", "read_files", "show_contract", "show_record", "weather_days",
+    "ContractOption", "CsvOption", "show_contract", "show_record", "weather_days",
 ]  # fmt: skip
 
 ContractOption = Annotated[
@@ -38,13 +39,6 @@ ContractOption = Annotated[
 CsvOption = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.")
 ]
-
-
-def read_files(site: Path, contract: str, years: YearsChoice) -> list[Path]:
-    """Return what a command may read, so that it is not written over."""
-    folder = site if site.is_dir() else site.parent
-    beside = [site, folder / "site.toml", folder / "years.csv.gz"]
-    return [*beside, Path(contract), *years.files]
 
 
 def _list(wanted: bool) -> None:
@@ -79,7 +73,7 @@ def weather_days(
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
-    """Count what a contract would grant and what the coating would lose, month by month.
+    """Count what a contract counts and what the coating loses, month by month.
 
     Example: dewgap weather-days demo_sites/gulf_coast --coating acrylic
     --contract county_tenth_inch
@@ -106,7 +100,7 @@ def weather_days(
 
     place, rule, profile = load_site(site), load_contract(contract), load_profile(coating)
     if csv is not None:
-        apart([csv], read_files(site, contract, years))
+        apart([csv], inputs(site, coating, contract, *years.files))
     job = check_job(place, profile, load_years(place, site, years), limits=limits)
     found = weather_days(job, rule)
     months = found.months()

@@ -6,7 +6,6 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from windows.reports.as_json import weather_dict
-from windows.reports.bid_sheets import chance_by
 from windows.reports.season_json import known_or_none
 from windows.safety import GOVERNS
 
@@ -33,13 +32,13 @@ def bid_dict(bid: Bid, asked: Asked) -> dict[str, Any]:
         "finish_by": None if asked.by is None else asked.by.isoformat(),
         "best_start": None if best is None else best[0].isoformat(),
         "last_safe_start": None if last is None else last.isoformat(),
-        "start_weeks": [_week(m, week, asked) for m, week in bid.mondays(asked.today)],
+        "start_weeks": [_week(bid, m, week, asked) for m, week in bid.mondays(asked.today)],
         "governs": GOVERNS,
     }
 
 
-def _week(monday: date, week: StartWeek, asked: Asked) -> dict[str, Any]:
-    chance = None if asked.by is None else known_or_none(chance_by(week, monday, asked.by))
+def _week(bid: Bid, monday: date, week: StartWeek, asked: Asked) -> dict[str, Any]:
+    chance = None if asked.by is None else known_or_none(week.chance_by(monday, asked.by))
     return {
         "monday": monday.isoformat(),
         "iso_week": week.number,
@@ -48,7 +47,7 @@ def _week(monday: date, week: StartWeek, asked: Asked) -> dict[str, Any]:
         "chance_by": chance,
         "crew_days": known_or_none(week.crew_days),
         "divided_days": known_or_none(week.divided_days),
-        "chance_before_midwinter": known_or_none(week.before_winter),
+        "chance_before_midwinter": known_or_none(bid.before_winter(monday, week)),
         "chance_left_over_winter": known_or_none(week.leaves_over_winter),
         "chance_stranded": known_or_none(week.strands),
         "by_year": [

@@ -66,13 +66,13 @@ def starts_sheet(bid: Bid, asked: Asked) -> Sheet:
     for monday, week in bid.mondays(asked.today):
         length, finish = week.duration, week.finish
         ends = (length.interval_p80 or (None, None), length.interval_p90 or (None, None))
-        chance = () if asked.by is None else (_percent(chance_by(week, monday, asked.by)),)
+        chance = () if asked.by is None else (_percent(week.chance_by(monday, asked.by)),)
         rows.append(
             (
                 monday, week.number, length.years, length.cases,
                 *(_on(monday, days) for days in (finish.p50, finish.p80, finish.p90)),
                 length.p50, length.p80, *ends[0], length.p90, *ends[1], *chance,
-                _percent(week.before_winter), _percent(week.leaves_over_winter),
+                _percent(bid.before_winter(monday, week)), _percent(week.leaves_over_winter),
                 _percent(week.strands), week.crew_days, week.divided_days, length.still_open,
             )
         )  # fmt: skip
@@ -97,12 +97,6 @@ def strip_sheet(bid: Bid, asked: Asked) -> Sheet:
     return Sheet("Days by year", ("start week of", *map(str, years)), tuple(rows))
 
 
-def chance_by(week: StartWeek, monday: date, by: date) -> float:
-    """Return the chance to finish a job begun in the week of a Monday by a date; NaN after it."""
-    days = (by - monday).days
-    return week.finishes.by(days) if days >= 0 else float("nan")
-
-
 def screen_columns(asked: Asked) -> tuple[str, ...]:
     """Return the columns of `screen_rows`."""
     chance = () if asked.by is None else (f"by {shown(asked.by)}",)
@@ -118,7 +112,7 @@ def screen_rows(bid: Bid, asked: Asked) -> list[list[str]]:
     rows = []
     for monday, week in bid.mondays(asked.today):
         finish, length = week.finish, week.duration
-        chance = [] if asked.by is None else [_share(chance_by(week, monday, asked.by))]
+        chance = [] if asked.by is None else [_share(week.chance_by(monday, asked.by))]
         rows.append(
             [
                 _date(monday),
@@ -128,7 +122,8 @@ def screen_rows(bid: Bid, asked: Asked) -> list[list[str]]:
                 ),
                 _days(length.p50), _with_interval(length.p80, length.interval_p80),
                 _with_interval(length.p90, length.interval_p90), *chance,
-                _share(week.before_winter), _share(week.leaves_over_winter), _share(week.strands),
+                _share(bid.before_winter(monday, week)), _share(week.leaves_over_winter),
+                _share(week.strands),
                 _number(week.crew_days), _number(week.divided_days),
             ]
         )  # fmt: skip
@@ -218,7 +213,7 @@ def detail_lines(bid: Bid, asked: Asked) -> list[str]:
             told = "" if on is None else f", finished by {_date(on)} {on.year}"
             lines.append(f"  {name}: {_with_interval(days, ends)} calendar days{told}.")
     if asked.by is not None and monday <= asked.by:
-        chance = chance_by(week, monday, asked.by)
+        chance = week.chance_by(monday, asked.by)
         lines.append(f"  Chance to finish by {_date(asked.by)} {asked.by.year}: {_share(chance)}.")
     years = "  ".join(
         f"{year}: {'over ' if is_open else ''}{days}" for year, days, is_open in week.by_year()

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from windows.reports.as_json import utc_text, weather_dict
 from windows.reports.weather_days_table import contract_dict, csv_text
+from windows.reports.wording import Wording
 from windows.safety import GOVERNS
+from windows.seasons.claim import begins_in_a_delay
 from windows.seasons.contract import CONTRACT_GOVERNS
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from windows.reports.wording import Wording
     from windows.seasons.claim import Cause, Claim, ClaimMonth, LostDay
 
 __all__ = [
@@ -25,10 +26,13 @@ LEDGER_COLUMNS = (
     "month", "work days", "lost", "critical", "claimable", "anticipated", "excess",
     "calendar days", "first notice by",
 )  # fmt: skip
-DAY_COLUMNS = ("day", "by contract", "by coating", "claim", "decided by", "hour", "notice by")
+DAY_COLUMNS = (
+    "day", "by contract", "by coating", "claimable", "adverse", "decided by", "hour", "notice by",
+)  # fmt: skip
 _CSV_COLUMNS = (
-    "date", "weekday", "by_contract", "by_coating", "critical", "claimed", "why_not", "decided_by",
-    "value_si", "limit_si", "lost_where", "hour_local", "hour_utc", "hours_lost", "notice_by",
+    "date", "weekday", "by_contract", "by_coating", "critical", "claimable", "why_not",
+    "adverse_h", "shift_h", "decided_by", "value", "limit", "unit", "lost_where", "hour_local",
+    "hour_utc", "hours_lost", "notice_by",
 )  # fmt: skip
 
 
@@ -36,9 +40,10 @@ def ledger_rows(claim: Claim) -> list[list[str]]:
     """Return a row for each month, and the sum of several."""
     rows = [_ledger_row(month) for month in claim.months]
     if len(claim.months) > 1:
-        calendar = [month.calendar_days for month in claim.months]
-        total = "not known" if None in calendar else str(sum(day for day in calendar if day))
         excess = sum(month.excess for month in claim.months)
+        factor, week = claim.weather.contract.calendar_days, claim.weather.contract.week
+        # Rounded once: the months' own roundings would add up.
+        total = "not known" if factor is None else str(factor.of(excess, week))
         rows.append(["all", "", "", "", "", "", str(excess), total, ""])
     return rows
 
@@ -62,12 +67,21 @@ def day_rows(claim: Claim, words: Wording) -> list[list[str]]:
     return [
         [
             _day(each.day), "yes" if each.by_contract else "no", _yes(each.by_coating),
-            each.out or "yes", cause_text(each.cause, words),
-            "-" if each.cause.at is None else words.clock(each.cause.at, each.cause.at),
+            each.out or "yes", f"{each.adverse_h} of {each.shift_h:g} h",
+            cause_text(each.cause, words), _hour(each, words),
             _day(each.notice),
         ]
         for each in claim.days
     ]  # fmt: skip
+
+
+def _hour(each: LostDay, words: Wording) -> str:
+    """Return the hour that decided, with its date where that is not the day itself."""
+    at = each.cause.at
+    if at is None:
+        return "-"
+    own = at.tz_convert(words.zone).date() == each.day
+    return words.clock(at, at) if own else words.clock(at)
 
 
 def _yes(answer: bool | None) -> str:
@@ -76,14 +90,16 @@ def _yes(answer: bool | None) -> str:
 
 def cause_text(cause: Cause, words: Wording) -> str:
     """Return what decided: ``"hour.rain: rain in the hour 0.12 in, at or above 0.01 in; 6 h"``."""
+    # A limit of the day has no hours of its own.
+    cost = "" if cause.name.startswith("day.") else f"; {cause.hours} h"
     if cause.value is None or cause.limit is None:
-        return f"{cause.name}: {cause.label}; {cause.hours} h"
+        return f"{cause.name}: {cause.label}{cost}"
     finer = 1 if cause.dimension in ("temperature", "speed", "water") else 0
     value, limit = (
         words.value(number, cause.dimension, finer=finer) for number in (cause.value, cause.limit)
     )
     label = cause.label.removesuffix(", least").removesuffix(", most")
-    return f"{cause.name}: {label} {value}, {cause.bad} {limit}; {cause.hours} h"
+    return f"{cause.name}: {label} {value}, {cause.bad} {limit}{cost}"
 
 
 def open_text(claim: Claim) -> str:
@@ -109,6 +125,16 @@ def claim_notes(claim: Claim) -> list[str]:
         )
     if not all(month.whole for month in claim.months):
         notes.append("A month that is not whole is set against the anticipated days of all of it.")
+    if claim.with_log and not any(month.critical for month in claim.months):
+        notes.append("The daily log names no lost day of the period as one with critical work.")
+    if begins_in_a_delay(claim):
+        notes.append(
+            "The record begins in a delay, which may have begun before: notice may be due sooner."
+        )
+    notes.append(
+        "Claimable days up to the anticipated ones are in the schedule already; the excess is what "
+        "is asked for."
+    )
     if contract.calendar_days is None:
         notes.append("Calendar days: the contract file names no factor for working days.")
     if contract.notice is None:
@@ -134,9 +160,15 @@ def _csv_row(each: LostDay, words: Wording) -> list[object]:
     local = None if at is None else at.tz_convert(words.zone).isoformat()
     return [
         each.day, f"{each.day:%a}", _yes(each.by_contract), _yes(each.by_coating),
-        _yes(each.critical), _yes(not each.out), each.out, cause.name, cause.value, cause.limit,
-        cause.bad, local, utc_text(at), cause.hours, each.notice,
+        _yes(each.critical), _yes(not each.out), each.out, each.adverse_h, each.shift_h, cause.name,
+        cause.value, cause.limit, _unit(cause), cause.bad, local, utc_text(at), cause.hours,
+        each.notice,
     ]  # fmt: skip
+
+
+def _unit(cause: Cause) -> str:
+    """Return the SI unit of a cause's value, "" without one."""
+    return "" if cause.value is None else Wording("si").unit(cause.dimension)
 
 
 def claim_dict(claim: Claim) -> dict[str, Any]:
@@ -175,12 +207,15 @@ def claim_dict(claim: Claim) -> dict[str, Any]:
                 "by_contract": each.by_contract,
                 "by_coating": each.by_coating,
                 "critical": each.critical,
-                "claimed": not each.out,
+                "claimable": not each.out,
                 "why_not": each.out or None,
                 "decided_by": each.cause.name,
                 "label": each.cause.label,
                 "value": each.cause.value,
                 "limit": each.cause.limit,
+                "unit": _unit(each.cause) or None,
+                "adverse_h": each.adverse_h,
+                "shift_h": each.shift_h,
                 "lost_where": each.cause.bad or None,
                 "hour": utc_text(each.cause.at),
                 "hours_lost": each.cause.hours,

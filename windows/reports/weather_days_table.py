@@ -27,13 +27,15 @@ __all__ = [
 ]  # fmt: skip
 
 MONTH_COLUMNS = (
-    "month", "years", "work days", "A: contract", "B: coating", "both", "priced", "workable",
-    "B - A", "A P50/P80", "B P50/P80", "priced P50/P80",
+    "month", "years", "work days", "A: contract", "B: coating", "A and B", "B only: priced",
+    "of it dry", "A only", "B - A", "A P50/P80", "B P50/P80", "priced P50/P80", "priced mostly for",
 )  # fmt: skip
 WEATHER_DAYS_NOTE = (
-    "A: days that the contract counts; B: days that the coating loses; means over the years. "
-    "Priced: lost by the coating and not counted, so no claim; workable: counted, yet workable. "
-    "P80: four years in five lose no more."
+    "A: days that the contract counts and grants; B: days that the coating loses; means over the "
+    "years. B only: no claim, it must be in the price; dry: no hour of the day has rain. A only: "
+    "counted, yet the coating can be laid. "
+    "Of A too only what goes beyond the anticipated days is ever granted: those belong in the "
+    "schedule. P80: four years in five lose no more."
 )
 RULE_COLUMNS = ("rule", "what", "source")
 _AFTER = {
@@ -57,16 +59,17 @@ def month_rows(months: Sequence[MonthOverYears]) -> list[list[str]]:
                 month_abbr[month.number], str(len(month.years)),
                 *(f"{of[name].mean:.1f}" for name in _SHOWN),
                 *(_percentiles(of[name]) for name in ("counted", "lost", "lost_only")),
+                month.mostly,
             ]
         )  # fmt: skip
     if all(month.years for month in months):
         sums = (sum(month.figures[name].mean for month in months) for name in _SHOWN)
-        rows.append(["year", "", *(f"{total:.1f}" for total in sums), "", "", ""])
+        rows.append(["year", "", *(f"{total:.1f}" for total in sums), "", "", "", ""])
     return rows
 
 
 _SHOWN = (
-    "scheduled", "counted", "lost", "both", "lost_only", "counted_only", UNINSURED,
+    "scheduled", "counted", "lost", "both", "lost_only", "lost_dry", "counted_only", UNINSURED,
 )  # fmt: skip
 
 
@@ -93,7 +96,10 @@ def limit_text(limit: Limit, words: Wording) -> str:
 
 def rule_rows(contract: Contract, words: Wording) -> list[list[str]]:
     """Return the rules of a contract, each with its source."""
-    rows = [["week", f"{contract.week} days", contract.source]]
+    rows = [
+        ["rule", contract.title, contract.source],
+        ["week", f"{contract.week} days", contract.week_source],
+    ]
     if contract.lost is not None:
         lost = contract.lost
         share = f"{lost.hours:g} h" if lost.share is None else f"{lost.share:.0%} of the shift"
@@ -154,7 +160,7 @@ def weather_days_csv(months: Months) -> str:
 
 
 def contract_dict(contract: Contract) -> dict[str, Any]:
-    """Return a contract as its file has it, in SI."""
+    """Return a contract in SI, with its units; the keys are those of its file."""
     units = {"rain": "mm", "cold": "degC", "wind": "m/s", "wet": "mm", "share": "1", "hours": "h"}
     return {**contract.model_dump(exclude_none=True, by_alias=True), "units": units}
 
@@ -179,6 +185,7 @@ def weather_days_dict(
                 }
                 if month.years
                 else {},
+                "priced_mostly_for": month.mostly or None,
             }
             for month in over
         ],

@@ -20,7 +20,13 @@ from windows.planning.problem import TICKS_PER_HOUR
 from windows.planning.replay import replay_blind, replay_steady
 from windows.seasons.days import local_days
 from windows.seasons.layers import season_layers
-from windows.seasons.statistics import Finishes, Percentiles, inverse_cdf, percentiles
+from windows.seasons.statistics import (
+    LEAST_YEARS,
+    Finishes,
+    Percentiles,
+    inverse_cdf,
+    percentiles,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,8 +72,8 @@ class Cases:
         Shifts worked, where the finish is known.
     stranded, over_winter
         Layers that a crew which does not look ahead would strand, and leave over winter.
-    before_winter, known_to_winter
-        Whether the finish comes before the next midwinter, and whether that is known.
+    blind_open
+        Whether it is not known when that crew finishes.
     """
 
     day: NDArray[np.datetime64]
@@ -79,8 +85,7 @@ class Cases:
     crew_days: Places
     stranded: Places
     over_winter: Places
-    before_winter: Flags
-    known_to_winter: Flags
+    blind_open: Flags
 
     def of(self, wanted: Flags) -> Cases:
         """Return some of the cases."""
@@ -105,9 +110,9 @@ class StartWeek:
     divided_days
         What crew-days over the share of workable days would promise: calendar days, infinite where
         no day is workable.
-    strands, leaves_over_winter, before_winter
+    strands, leaves_over_winter
         Chance that a crew which does not look ahead strands a layer, and leaves one over winter;
-        chance that the job is finished before midwinter; NaN where nothing is known.
+        NaN where nothing is known.
     """
 
     number: int
@@ -119,7 +124,11 @@ class StartWeek:
     divided_days: float
     strands: float
     leaves_over_winter: float
-    before_winter: float
+
+    def chance_by(self, monday: date, by: date) -> float:
+        """Return the chance that a job begun in the week of a Monday is finished by a date."""
+        days = (by - monday).days
+        return self.finishes.by(days) if days >= 0 else float("nan")
 
     def by_year(self) -> list[tuple[int, int, bool]]:
         """Return each year's longest duration of the week, and whether a case of it is open."""
@@ -162,16 +171,29 @@ class Bid:
         return [(day, week) for day, week in found if week is not None]
 
     def best_start(self, today: date) -> tuple[date, StartWeek] | None:
-        """Return the Monday of the year to come from which the job takes the least time."""
+        """Return the Monday of the year to come from which the job takes the least time.
+
+        By P80; by P50 if no week has years enough to tell it.
+        """
+        mondays = self.mondays(today)
+        by_p80 = any(week.duration.years >= LEAST_YEARS[0.8] for _, week in mondays)
         told = [
             (length, day, week)
-            for day, week in self.mondays(today)
-            if (length := _typical(week.duration)) is not None
+            for day, week in mondays
+            if (length := week.duration.p80 if by_p80 else week.duration.p50) is not None
         ]
         if not told:
             return None
         _, day, week = min(told, key=lambda each: (each[0], each[1]))
         return day, week
+
+    def before_winter(self, monday: date, week: StartWeek) -> float:
+        """Return the chance that a job begun in a week is finished before the next midwinter."""
+        month, day = divmod(_MIDWINTER[self.site.latitude < 0], 100)
+        winter = date(monday.year, month, day)
+        if winter < monday:
+            winter = winter.replace(year=monday.year + 1)
+        return week.chance_by(monday, winter - timedelta(days=1))
 
     def last_safe_start(self, today: date, by: date | None = None) -> date | None:
         """Return the last Monday from which the job is finished in time with 80 % chance.
@@ -180,24 +202,17 @@ class Bid:
         """
         mondays = self.mondays(today)
         if by is not None:
-            safe = [
-                day for day, week in mondays
-                if day <= by and week.finishes.by((by - day).days) >= SAFE
-            ]  # fmt: skip
+            safe = [day for day, week in mondays if week.chance_by(day, by) >= SAFE]
             return safe[-1] if safe else None
         best = self.best_start(today)
         last = None
         for day, week in mondays:
             if best is None or day < best[0]:
                 continue
-            if not week.before_winter >= SAFE:
+            if not self.before_winter(day, week) >= SAFE:
                 break
             last = day
         return last
-
-
-def _typical(told: Percentiles) -> int | None:
-    return told.p50 if told.p80 is None else told.p80
 
 
 def bid_of(
@@ -360,9 +375,6 @@ def _cases(
 ) -> Cases:
     length = found.finish_day - place + np.where(found.is_open, 0, 1)
     winter = _winters(days, southern=site.latitude < 0)
-    # The count of midwinters so far steps up on the day itself: the next one is after these.
-    next_winter = np.searchsorted(winter, winter[place] + 1)
-    before = ~found.is_open & (found.finish_day < next_winter)
     weekday = (days.date[place].astype(np.int64) + 3) % 7
     return Cases(
         day=days.date[place],
@@ -374,8 +386,7 @@ def _cases(
         crew_days=found.crew_days,
         stranded=blind.stranded(until[0] * TICKS_PER_HOUR),
         over_winter=_over_winter(blind, until, days, winter),
-        before_winter=before,
-        known_to_winter=~found.is_open | (found.finish_day >= next_winter),
+        blind_open=blind.finish.astype(np.int64) > until[0] * TICKS_PER_HOUR,
     )
 
 
@@ -430,7 +441,6 @@ def _week(
     crew_days = inverse_cdf(cases.crew_days[~cases.is_open].astype(float), 0.5)
     month = int(cases.day[cases.day.size // 2].astype("datetime64[M]").astype(int)) % 12
     share = float(np.mean(shares[:, month]))
-    known = cases.known_to_winter
     return StartWeek(
         number=number,
         cases=cases,
@@ -439,7 +449,15 @@ def _week(
         finishes=finishes,
         crew_days=crew_days,
         divided_days=crew_days / share * _WEEK_DAYS / work_days if share > 0 else float("inf"),
-        strands=float((cases.stranded > 0).mean()),
-        leaves_over_winter=float((cases.over_winter > 0).mean()),
-        before_winter=float(cases.before_winter[known].mean()) if known.any() else float("nan"),
+        strands=_chance(cases.stranded > 0, cases.blind_open),
+        leaves_over_winter=_chance(cases.over_winter > 0, cases.blind_open),
     )
+
+
+def _chance(happened: Flags, is_open: Flags) -> float:
+    """Return the share of cases in which something happened, of those that are known.
+
+    A case that is open is known only if it has happened: it would look safe otherwise.
+    """
+    known = happened | ~is_open
+    return float(happened[known].mean()) if known.any() else float("nan")

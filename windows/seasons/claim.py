@@ -11,7 +11,7 @@ import re
 from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import floor, isnan
+from math import floor, isnan, nan
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,10 +19,9 @@ import numpy as np
 
 from cure_models.toml_input import read_text
 from windows.errors import HoursError
-from windows.gates import State, margin
-from windows.runs import runs
+from windows.gates import State, check, margin
 from windows.safety import stop_label
-from windows.seasons.weather_days import over_years
+from windows.seasons.weather_days import spells, taken_out
 from windows.seasons.workable import checks
 
 if TYPE_CHECKING:
@@ -37,9 +36,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Anticipated", "Cause", "Claim", "ClaimMonth", "LostDay", "OpenDay", "anticipated_of_contract",
-    "anticipated_of_years", "claim", "day_of", "given_anticipated", "month_of", "read_critical",
+    "anticipated_of_years", "begins_in_a_delay", "claim", "day_of", "given_anticipated", "month_of",
+    "read_critical",
 ]  # fmt: skip
 
+_YES, _NO = frozenset({"yes", "y", "true", "1", "x"}), frozenset({"no", "n", "false", "0", ""})
 _LABELS = {
     "hour.rain": "rain in the hour",
     "hour.cold": "air temperature",
@@ -83,7 +84,9 @@ class LostDay:
     """A contract work day that the contract counts or the coating loses.
 
     ``by_coating`` is None if not known. ``out`` tells why a day that is lost cannot be claimed, ""
-    if it can. ``notice`` is the last day for notice, None where nothing is to be told.
+    if it can. ``adverse_h`` are the hours of the shift that the contract's limits of the hour, all
+    of them together, call adverse, ``shift_h`` is its length. ``notice`` is the last day for
+    notice, None where nothing is to be told.
     """
 
     day: date
@@ -92,6 +95,8 @@ class LostDay:
     critical: bool
     out: str
     cause: Cause
+    adverse_h: int
+    shift_h: float
     notice: date | None
 
 
@@ -207,9 +212,9 @@ def anticipated_of_contract(contract: Contract) -> Anticipated | None:
 
 def anticipated_of_years(months: Months) -> Anticipated:
     """Return the mean of the days that the contract counts in each month, rounded half up."""
-    parts = over_years(months)
-    means = [part.figures["counted"].mean for part in parts]
-    spans = [len(part.years) for part in parts if part.years]
+    mine = [months.by_contract[months.month == month] for month in range(1, 13)]
+    means = [float(days.mean()) if days.size else nan for days in mine]
+    spans = [days.size for days in mine if days.size]
     least, most = (min(spans), max(spans)) if spans else (0, 0)
     years = f"{most}" if least == most else f"{least} to {most}"
     return Anticipated(
@@ -228,14 +233,18 @@ def read_critical(path: Path) -> frozenset[date]:
     """
     rows = csv.reader(read_text(path, HoursError).splitlines())
     found: set[date] = set()
+    cell = ""
     try:
         names = [name.strip().lower() for name in next(rows)]
         if "date" not in names:
             raise HoursError(f"{path}: line 1 has no column 'date'; name the columns there")
         for row in rows:
             if any(cell.strip() for cell in row):
-                cell = dict(zip(names, row, strict=False)).get("date", "").strip()
-                found.add(_date(cell))
+                told = dict(zip(names, (cell.strip() for cell in row), strict=False))
+                cell = told.get("date", "")
+                day = _date(cell)
+                if _is_critical(told.get("critical"), f"{path}: line {rows.line_num}"):
+                    found.add(day)
     except csv.Error as fault:
         raise HoursError(
             f"{path}: line {rows.line_num} is no CSV ({fault}); mend that line"
@@ -245,6 +254,15 @@ def read_critical(path: Path) -> frozenset[date]:
             f"{path}: line {rows.line_num}: '{cell}' is not a date; write it as 2026-03-09"
         ) from None
     return frozenset(found)
+
+
+def _is_critical(told: str | None, where: str) -> bool:
+    """Read the column ``critical`` of a daily log; a log without it names critical days only."""
+    if told is None or told.lower() in _YES:
+        return True
+    if told.lower() not in _NO:
+        raise HoursError(f"{where}: critical is '{told}'; write yes or no")
+    return False
 
 
 def claim(
@@ -283,14 +301,17 @@ def claim(
     dates: list[date] = days.date.tolist()
     inside = np.array([first <= day <= last for day in dates], dtype=bool)
     in_record = days.by_date(np.ones(days.day.shape, dtype=bool)) > 0
-    if not (inside & in_record).any():
+    held = np.flatnonzero(in_record)
+    begins, ends = dates[held[0]], dates[held[-1]]
+    if first < begins or last > ends:
         raise HoursError(
-            f"{told.place}: there are no hours from {first} to {last}; name days inside the record"
+            f"{told.place}: the record holds {begins} to {ends}, not all of {first} to {last}; "
+            "name days inside it with --from and --to, or give a longer record"
         )
     work = inside & days.scheduled
     planned = np.array([critical is None or day in critical for day in dates], dtype=bool)
     counted = days.scheduled & (weather.counted == State.BLOCKED)
-    out = _taken_out(weather, dates, planned, counted, with_log=critical is not None)
+    out = taken_out(weather, None if critical is None else planned).tolist()
     notices = _notices(weather, dates, counted & planned)
     judged = weather.counted != State.UNKNOWN
     lost = work & (counted | (judged & (weather.lost == State.BLOCKED)))
@@ -301,7 +322,7 @@ def claim(
             LostDay(
                 dates[n], bool(counted[n]), _known(weather.lost[n]), bool(planned[n]), out[n],
                 _contract_cause(weather, n) if counted[n] else _coating_cause(weather, n),
-                notices[n],
+                int(weather.adverse_h[n]), weather.job.site.crew.length_h, notices[n],
             )
             for n in np.flatnonzero(lost).tolist()
         ),
@@ -319,53 +340,34 @@ def _known(state: int) -> bool | None:
     return None if state == State.UNKNOWN else bool(state == State.BLOCKED)
 
 
-def _taken_out(
-    weather: WeatherDays,
-    dates: Sequence[date],
-    planned: NDArray[np.bool_],
-    counted: NDArray[np.bool_],
-    *,
-    with_log: bool,
-) -> list[str]:
-    """Return why each day cannot be claimed, "" where it can be if it is lost."""
-    contract = weather.contract
-    out = np.where(counted, "", "only the coating loses it").astype(object)
-    out[counted & ~planned] = "no critical work"
-    winter = contract.winter
-    if winter is not None and not (winter.unless_critical and with_log):
-        shut = np.array([winter.holds(day) for day in dates], dtype=bool)
-        out[(out == "") & shut] = "in the winter"
-    rule = contract.only_consecutive
-    if rule is not None:
-        enough = np.zeros(len(dates), dtype=bool)
-        for spell in _spells(weather, counted & planned, rule.days):
-            enough[spell[rule.from_day - 1 :]] = True
-        out[(out == "") & ~enough] = f"not {rule.days} in a row, from day {rule.from_day} on"
-    told: list[str] = out.tolist()
-    return told
-
-
-def _spells(
-    weather: WeatherDays, flags: NDArray[np.bool_], at_least: int
-) -> list[NDArray[np.int64]]:
-    """Return the runs of flagged contract work days, weekends and holidays not between them."""
-    work = np.flatnonzero(weather.days.scheduled)
-    found = runs(flags[work], np.zeros(work.size, dtype=np.int64), at_least)
-    return [work[start:end] for start, end in found]
-
-
 def _notices(
     weather: WeatherDays, dates: Sequence[date], delays: NDArray[np.bool_]
 ) -> list[date | None]:
-    """Return the last day for notice of each delayed day."""
+    """Return the last day for notice of each delayed day, the sooner where that is not known.
+
+    A day that is not known may go on with a delay: it does not begin a new one, nor put off its
+    end.
+    """
     found: list[date | None] = [None] * len(dates)
     rule = weather.contract.notice
     if rule is None:
         return found
-    for spell in _spells(weather, delays, 1):
-        for n in spell.tolist():
-            found[n] = _due(rule, dates[n], dates[spell[0]], dates[spell[-1]])
+    goes_on = delays | (weather.days.scheduled & (weather.counted == State.UNKNOWN))
+    for whole in spells(weather, goes_on, 1):
+        delayed = whole[delays[whole]]
+        for spell in spells(weather, delays & np.isin(np.arange(len(dates)), delayed), 1):
+            for n in spell.tolist():
+                found[n] = _due(rule, dates[n], dates[delayed[0]], dates[spell[-1]])
     return found
+
+
+def begins_in_a_delay(claim: Claim) -> bool:
+    """Tell whether the first work day of the record is a delayed one."""
+    weather = claim.weather
+    rows = weather.days.shift[weather.days.shift >= 0]
+    rule = weather.contract.notice
+    begun = rule is not None and rule.after == "delay_begin" and rows.size > 0
+    return begun and bool(weather.counted[rows[0]] != State.OK)
 
 
 def _due(rule: Notice, day: date, begin: date, end: date) -> date:
@@ -465,16 +467,18 @@ def _coating_cause(weather: WeatherDays, day: int) -> Cause:
     if gate is None:
         label = stop_label(name.removeprefix("safety_"))
         return Cause(name, label, "", None, None, "", job.hours.index[hours[0]], hours.size)
-    reach = hours
+    values = job.conditions.quantity(gate.rule.quantity)
     if name in job.checked.hold_ends:
-        end = max(int(job.checked.hold_ends[name][hours].max()), int(hours[-1]) + 1)
-        reach = np.arange(hours[0], end)
-    values = job.conditions.quantity(gate.rule.quantity)[reach]
-    place = int(np.nanargmin(margin(values, gate)))
+        # The first hour that breaks the hold of the first coat of the day.
+        reach = slice(int(hours[0]), max(int(job.checked.hold_ends[name][hours[0]]), hours[0] + 1))
+        broken = np.flatnonzero(check(values[reach], gate) == State.BLOCKED)
+        at = int(hours[0] + broken[0])
+    else:
+        at = int(hours[np.nanargmin(margin(values[hours], gate))])
     bad = _bad(below=gate.rule.sense == "min", at_limit=not gate.rule.inclusive)
     return Cause(
-        name, gate.rule.label, gate.rule.dimension, float(values[place]), gate.limit, bad,
-        job.hours.index[reach[place]], hours.size,
+        name, gate.rule.label, gate.rule.dimension, float(values[at]), gate.limit, bad,
+        job.hours.index[at], hours.size,
     )  # fmt: skip
 
 

@@ -116,6 +116,12 @@ class AdverseHour(_Table):
     wind: Wind | None = None
     wet: Wet | None = None
 
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if not self.model_fields_set:
+            raise ValueError("hour is empty; say what makes an hour adverse, or leave it out")
+        return self
+
 
 class AdverseDay(_Table):
     """What makes a whole day adverse: one of these is enough."""
@@ -128,7 +134,7 @@ class LostShift(_Table):
     """How much of a shift must be adverse: a ``share`` of its hours, or ``hours``."""
 
     share: Annotated[float, quantity("fraction", 0, 1, above=True)] | None = None
-    hours: Annotated[float, quantity("time", 0, 24)] | None = None
+    hours: Annotated[float, quantity("time", 0, 24, above=True)] | None = None
     inclusive: StrictBool
     source: StrictStr
 
@@ -138,15 +144,19 @@ class LostShift(_Table):
             raise ValueError("give either share or hours")
         return self
 
-    def state(self, bad: Counts, good: Counts, shift: Counts) -> States:
+    def state(self, bad: Counts, good: Counts, shift: Counts, length_h: float) -> States:
         """Return BLOCKED where a day is lost, OK where it is not.
 
         Parameters
         ----------
         bad, good, shift
-            Hours of each day that are known to be adverse, known not to be, and in all.
+            Whole hours of each day that are known to be adverse, known not to be, and in all.
+        length_h
+            Length of the shift. A part hour at its ends counts for the share, and is never
+            adverse, so that nothing is claimed for it. [h]
         """
-        needed = np.round((self.hours or 0.0) + (self.share or 0.0) * shift, 9)  # one is None
+        length = np.maximum(shift, length_h)
+        needed = np.round((self.hours or 0.0) + (self.share or 0.0) * length, 9)  # one is None
         most = shift - good
         if self.inclusive:
             return three_answers(bad >= needed, most < needed)
@@ -235,6 +245,7 @@ class Contract(_Table):
     title: StrictStr
     source: StrictStr
     week: Literal[5, 6, 7]
+    week_source: StrictStr = "own choice"
     hour: AdverseHour | None = None
     lost: LostShift | None = None
     day: AdverseDay | None = None

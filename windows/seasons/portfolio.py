@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from windows.conditions import roof_in_table
 from windows.errors import HoursError, did_you_mean
 from windows.seasons.season import season_of, season_start_month
 from windows.seasons.statistics import spread
@@ -212,10 +213,11 @@ def summarise_site(row: Row, asked: Asked) -> list[dict[str, Cell]]:
     site = load_site(row.site)
     choice = YearsChoice(files=(row.years,), assume_cloud=asked.assume_cloud)
     hours = years_of(site, choice, row.years)
+    roof = roof_in_table(hours, site)
     rows: list[dict[str, Cell]] = []
     for profile in asked.coatings:
         try:
-            season = season_of(site, profile, hours, limits=asked.limits)
+            season = season_of(site, profile, hours, limits=asked.limits, roof=roof)
         except HoursError as fault:
             raise HoursError(f"coating {profile.name}: {fault}") from None
         whose: dict[str, Cell] = {

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Coating, Limits
     from cure_models.profile import Profile
+    from windows.conditions import Roof
     from windows.hours import HourlyTable
     from windows.seasons.workable import Workable
     from windows.site import Site
@@ -117,6 +118,7 @@ def season_of(
     *,
     dry_film_um: float | None = None,
     limits: Limits = "generic",
+    roof: Roof | None = None,
 ) -> Season:
     """Return the season of a coating.
 
@@ -128,6 +130,9 @@ def season_of(
         Dry film of the coat, default the profile's. [um]
     limits
         End of every range of the profile that counts.
+    roof
+        The roof in these hours, from `windows.conditions.roof_in_table`, to save working it out
+        again for another coating.
 
     Raises
     ------
@@ -136,7 +141,9 @@ def season_of(
     ProfileError
         If the film is impossible.
     """
-    each = check_job(site, profile, hours, dry_film_um=dry_film_um, limits=limits, lean=True)
+    each = check_job(
+        site, profile, hours, dry_film_um=dry_film_um, limits=limits, roof=roof, lean=True
+    )
     days = local_days(hours.index, site)
     found = workable_days(state_of(each), each.coating.min_window_h, days)
     labels = {g.name: g.rule.label for g in each.coating.gates}

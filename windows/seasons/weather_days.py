@@ -15,13 +15,14 @@ import pandas as pd
 from cure_models.arrays import floats
 from cure_models.coating import LIMIT_DECIMALS
 from windows.gates import State, States, combine
-from windows.runs import block_starts
+from windows.runs import block_starts, runs
 from windows.seasons.contract import contract_site, three_answers
 from windows.seasons.days import LocalDays, local_days
 from windows.seasons.statistics import Spread, spread
-from windows.seasons.workable import state_of, workable_days
+from windows.seasons.workable import checks, lost_hours, state_of, workable_days
 
 if TYPE_CHECKING:
+    from datetime import date
     from zoneinfo import ZoneInfo
 
     from numpy.typing import NDArray
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FIGURES", "UNINSURED", "Measured", "MonthOverYears", "Months", "WeatherDays", "over_years",
-    "weather_days",
+    "spells", "taken_out", "weather_days",
 ]  # fmt: skip
 
 FIGURES = {
@@ -41,6 +42,7 @@ FIGURES = {
     "lost": "B: lost by the coating",
     "both": "counted and lost",
     "lost_only": "lost, not counted: cannot be claimed, must be priced",
+    "lost_dry": "of these, days of which no hour has rain",
     "counted_only": "counted, but workable",
     "unknown": "not known, and in none of A and B",
 }
@@ -80,6 +82,8 @@ class WeatherDays:
         Whether the coating loses each day, shape (days,): BLOCKED without an application window.
     known_h
         Crew hours of each day that the coating's gates and the safety stops answer. [h]
+    adverse_h
+        Crew hours of each day that the contract's limits of the hour call adverse. [h]
     measured
         Each limit of the contract by its key.
     """
@@ -90,10 +94,20 @@ class WeatherDays:
     counted: States
     lost: States
     known_h: NDArray[np.int64]
+    adverse_h: NDArray[np.int64]
     measured: dict[str, Measured]
+
+    @property
+    def dry(self) -> NDArray[np.bool_]:
+        """Whether no hour of each local date is known to have rain, shape (days,)."""
+        found: NDArray[np.bool_] = self.days.by_date(self.job.conditions.rain_mm > 0) == 0
+        return found
 
     def months(self) -> Months:
         """Return the months of the record that count, with their figures.
+
+        Days that the contract counts and does not grant, in its winter or too few in a row, are
+        none of its days here.
 
         Of a month at least 90 % of the crew hours must be known for the coating, and as many must
         lie in days that the contract's rule can judge.
@@ -103,21 +117,30 @@ class WeatherDays:
         counts = period.counts(self.known_h, asked) & period.counts(judged, asked)
         open_ = (self.counted == State.UNKNOWN) | (self.lost == State.UNKNOWN)
         known = self.days.scheduled & ~open_
-        by_contract, by_coating = self.counted == State.BLOCKED, self.lost == State.BLOCKED
+        by_coating = self.lost == State.BLOCKED
+        granted = taken_out(self) == ""
         of = {
             "scheduled": self.days.scheduled,
-            "counted": known & by_contract,
+            "counted": known & granted,
             "lost": known & by_coating,
-            "both": known & by_contract & by_coating,
-            "lost_only": known & ~by_contract & by_coating,
-            "counted_only": known & by_contract & ~by_coating,
+            "both": known & granted & by_coating,
+            "lost_only": known & ~granted & by_coating,
+            "lost_dry": known & ~granted & by_coating & self.dry,
+            "counted_only": known & granted & ~by_coating,
             "unknown": self.days.scheduled & open_,
         }
         out = period.touched & ~counts
+        priced = of["lost_only"]
+        costs = {
+            name: period.total(each.blocked * priced)[counts]
+            for name, each in lost_hours(checks(self.job), self.days).items()
+        }
         return Months(
             period.year[counts],
             period.number[counts],
             {name: period.total(flags)[counts] for name, flags in of.items()},
+            period.total(self.days.scheduled & (self.counted == State.BLOCKED))[counts],
+            costs,
             tuple(zip(period.year[out].tolist(), period.number[out].tolist(), strict=True)),
         )
 
@@ -126,22 +149,32 @@ class WeatherDays:
 class Months:
     """The months that count: ``year``, ``month`` and each of `FIGURES`, shape (months,).
 
-    ``left_out`` names the others, as year and month.
+    ``by_contract`` are the days that the contract counts, also those of which it is not known
+    whether the coating loses them. ``costs`` has, for each gate and stop, the crew hours that it
+    blocks on days that are lost and not counted. ``left_out`` names the other months, as year and
+    month.
     """
 
     year: NDArray[np.int64]
     month: NDArray[np.int64]
     figures: dict[str, NDArray[np.int64]]
+    by_contract: NDArray[np.int64]
+    costs: dict[str, NDArray[np.int64]]
     left_out: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True)
 class MonthOverYears:
-    """A month, 1 to 12, over the years in which it counts: each of `FIGURES`, and B - A."""
+    """A month, 1 to 12, over the years in which it counts: each of `FIGURES`, and B - A.
+
+    ``mostly`` names the gate or stop that blocks most crew hours of the days that are lost and not
+    counted, "" without any.
+    """
 
     number: int
     years: tuple[int, ...]
     figures: dict[str, Spread]
+    mostly: str
 
 
 def weather_days(job: CheckedHours, contract: Contract) -> WeatherDays:
@@ -153,9 +186,10 @@ def weather_days(job: CheckedHours, contract: Contract) -> WeatherDays:
         job=job,
         contract=contract,
         days=days,
-        counted=_counted(contract, days, measured),
+        counted=_counted(job, contract, days, measured),
         lost=_lost(state, days, job.coating.min_window_h),
         known_h=days.by_shift(state != State.UNKNOWN),
+        adverse_h=days.by_shift(_adverse(measured, state.shape) == State.BLOCKED),
         measured=measured,
     )
 
@@ -225,14 +259,23 @@ def _hours_of(days: LocalDays, zone: ZoneInfo) -> NDArray[np.int64]:
     return np.bincount(place[inside], minlength=days.date.size)
 
 
-def _counted(contract: Contract, days: LocalDays, measured: dict[str, Measured]) -> States:
+def _counted(
+    job: CheckedHours, contract: Contract, days: LocalDays, measured: dict[str, Measured]
+) -> States:
     """Return BLOCKED for the days that the contract counts."""
     found = [each.states for key, each in measured.items() if key.startswith("day.")]
     if contract.lost is not None:
-        hour = combine(*(m.states for key, m in measured.items() if key.startswith("hour.")))
+        hour = _adverse(measured, days.day.shape)
         bad, good = days.by_shift(hour == State.BLOCKED), days.by_shift(hour == State.OK)
-        found.append(contract.lost.state(bad, good, days.crew_hours))
+        length = job.site.crew.length_h
+        found.append(contract.lost.state(bad, good, days.crew_hours, length))
     return combine(*found)
+
+
+def _adverse(measured: dict[str, Measured], shape: tuple[int, ...]) -> States:
+    """Return BLOCKED for the hours that one of the contract's limits of the hour calls adverse."""
+    hourly = [each.states for key, each in measured.items() if key.startswith("hour.")]
+    return combine(np.zeros(shape, dtype=np.int8), *hourly)
 
 
 def _lost(state: States, days: LocalDays, least: int) -> States:
@@ -244,6 +287,48 @@ def _lost(state: States, days: LocalDays, least: int) -> States:
     return three_answers(~may_be, workable)
 
 
+def taken_out(
+    weather: WeatherDays, planned: NDArray[np.bool_] | None = None
+) -> NDArray[np.object_]:
+    """Return why each day cannot be claimed, "" where it can be, shape (days,).
+
+    Parameters
+    ----------
+    weather
+        The days of a record.
+    planned
+        Whether critical work was planned on each day, by a daily log; None without one: then every
+        day is taken as one with critical work, and the winter is shut.
+    """
+    contract = weather.contract
+    with_log = planned is not None
+    planned = np.full(weather.days.date.shape, True) if planned is None else planned
+    counted = weather.days.scheduled & (weather.counted == State.BLOCKED)
+    out = np.where(counted, "", "only the coating loses it").astype(object)
+    out[counted & ~planned] = "no critical work"
+    winter = contract.winter
+    if winter is not None and not (winter.unless_critical and with_log):
+        dates: list[date] = weather.days.date.tolist()
+        shut = np.array([winter.holds(day) for day in dates], dtype=bool)
+        out[(out == "") & shut] = "in the winter"
+    rule = contract.only_consecutive
+    if rule is not None:
+        enough = np.zeros(counted.shape, dtype=bool)
+        for spell in spells(weather, counted & planned, rule.days):
+            enough[spell[rule.from_day - 1 :]] = True
+        out[(out == "") & ~enough] = f"not {rule.days} in a row, from day {rule.from_day} on"
+    return out
+
+
+def spells(
+    weather: WeatherDays, flags: NDArray[np.bool_], at_least: int
+) -> list[NDArray[np.int64]]:
+    """Return the runs of flagged contract work days, weekends and holidays not between them."""
+    work = np.flatnonzero(weather.days.scheduled)
+    found = runs(flags[work], np.zeros(work.size, dtype=np.int64), at_least)
+    return [work[start:end] for start, end in found]
+
+
 def over_years(months: Months) -> tuple[MonthOverYears, ...]:
     """Return the twelve months over the years in which each counts."""
     figures = {name: values.astype(np.float64) for name, values in months.figures.items()}
@@ -253,7 +338,14 @@ def over_years(months: Months) -> tuple[MonthOverYears, ...]:
             number,
             tuple(months.year[rows].tolist()),
             {name: spread(values[rows]) for name, values in figures.items()},
+            _mostly({name: int(hours[rows].sum()) for name, hours in months.costs.items()}),
         )
         for number in range(1, 13)
         for rows in [months.month == number]
     )
+
+
+def _mostly(costs: dict[str, int]) -> str:
+    """Return what costs most, of equal ones the first by name."""
+    most = min(costs, key=lambda name: (-costs[name], name))
+    return most if costs[most] else ""
