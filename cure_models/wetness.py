@@ -28,7 +28,7 @@ SNOW_BELOW_C = 1.0
 _MELT_MM_H_K = 0.2
 _MOST_SNOW_MM = 1000.0
 """Most snow that a roof carries, as water: 10 kN/m2, above what roofs are built for nearly
-everywhere (own choice). Without it a fortnight of unknown weather would lie until next year. [mm]"""
+everywhere (own choice). Without it two weeks of unknown weather would lie until next year. [mm]"""
 _UNKNOWN_SNOW_MM = 25.0
 """Most that falls as snow in an hour of which nothing is known, and that lay before (own choice).
 [mm of water]"""
