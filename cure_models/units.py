@@ -191,7 +191,7 @@ def parse_quantity(text: str, dimension: str) -> float:
     if not unit or not isfinite(value):
         example = "%" if dimension == "fraction" else fitting[0]
         raise UnitError(
-            f"'{text}' is not a {dimension}: write a number, a space and a unit, "
+            f"'{text}' is no {dimension.replace('_', ' ')}: write a number, a space and a unit, "
             f"as in \"10 {example}\" ({', '.join(fitting)})"
         )
     if unit.strip() not in UNITS:

@@ -100,7 +100,7 @@ def fetch_history(
         if year.outcome == "failed" and not allow_partial:
             raise SourceError(
                 f"{year.reason}; {len(answers)} years are kept: ask again to go on, or take what "
-                "is there with --allow-partial"
+                "is there with dewgap weather history --allow-partial"
             )
         found.append(year)
         if answer is not None:

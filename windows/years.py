@@ -14,6 +14,7 @@ from windows.hours import COLUMNS
 from windows.quality import screen
 from windows.sources import read_weather
 from windows.weather import told
+from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from windows.history import History, Year
     from windows.hours import HourlyTable
     from windows.site import Site
-    from windows.weather_choice import YearsChoice
 
 __all__ = ["HISTORY", "fetched_years", "years_of"]
 
@@ -66,6 +66,11 @@ def years_of(
         today = datetime.now(UTC).date()
         hours = fetched_years(site, choice, today.year - 1, today, report=report).hours
     else:
+        if replace(choice, files=(), assume_cloud=None) != YearsChoice():
+            raise HoursError(
+                "--source, --station, --year-count, --offline and --cache-dir say how years are "
+                "fetched; give them with --years history, or leave them out"
+            )
         if not choice.files and not beside.is_file():
             raise HoursError(
                 f"{beside}: there is no such file, and --years is not given; name a file of many "

@@ -18,6 +18,7 @@ from windows.planning.build import LayerTimes, WorkShifts, problems
 from windows.planning.problem import FAR
 from windows.planning.replay import replay_steady
 from windows.provenance import Provenance
+from windows.reports.bid_sheets import Asked, start_lines
 from windows.seasons.bid import bid_of
 from windows.seasons.statistics import (
     LEAST_YEARS,
@@ -148,7 +149,8 @@ def test_open_cases_do_not_make_a_job_look_short(one_coat):
     november = bid.week(46)
     assert november.duration.still_open == november.duration.cases == 7
     assert november.duration.p50 is None
-    assert november.finishes.by(30) == 0.0
+    assert november.finishes.by(15) == 0.0
+    assert np.isnan(november.finishes.by(60))  # nobody was followed so long
     assert np.isnan(november.crew_days)
 
 
@@ -207,6 +209,73 @@ def test_a_coat_left_over_winter_is_counted_for_the_crew_that_does_not_look_ahea
     assert (bid.cases.over_winter[bid.cases.week == 30] == 0).all()
 
 
+@pytest.mark.parametrize(
+    ("frost", "counts"),
+    [
+        (("2021-11-25", "2022-01-10"), True),  # 46 days, midwinter among them
+        (("2021-12-14", "2022-01-03"), False),  # 20 days
+        (("2022-01-20", "2022-03-10"), False),  # 49 days after midwinter
+    ],
+)
+def test_only_a_long_gap_over_midwinter_is_left_over_winter(frost, counts):
+    days = 2 * 365
+    index = pd.date_range("2021-06-01", periods=days, freq="D")
+    cold = (index >= frost[0]) & (index < frost[1])
+    hours = table("2021-06-01", days, air_temp_c=np.where(cold, -8.0, 22.0))
+    system = load_system("silicone_two_coat")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates}})
+    bid = bid_of(roof(), system, hours, job, [cases.piece(f"S{n}", area=800.0) for n in range(4)])
+    before = pd.Timestamp(frost[0]) - pd.Timedelta(days=12)
+    near = bid.cases.day > np.datetime64(before.date())
+    near &= bid.cases.day < np.datetime64(frost[0])
+    assert (bid.cases.over_winter[near] > 0).any() == counts
+    assert not bid.cases.blind_open[near].any()
+
+
+def test_a_chance_is_not_told_where_open_starts_could_change_it():
+    """Winters that are not known: what a coat left in autumn comes to is not known either."""
+    days = 2 * 365
+    index = pd.date_range("2021-01-01", periods=days, freq="D")
+    rain = np.where(index.month >= 10, np.nan, 0.0)
+    hours = table("2021-01-01", days, rain_mm=rain)
+    system = load_system("silicone_two_coat")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates}})
+    bid = bid_of(roof(), system, hours, job, [cases.piece(f"S{n}", area=800.0) for n in range(9)])
+    late = bid.week(38)
+    assert late.duration.still_open == late.duration.cases
+    assert np.isnan([late.strands, late.leaves_over_winter]).all()
+    assert bid.week(20).leaves_over_winter == 0.0
+
+
+def test_the_division_is_crew_days_over_the_share_of_workable_days(one_coat):
+    """Every second day calm, six work days a week: eight shifts over a half times 7/6."""
+    system, job, parts = one_coat(8)
+    days = 2 * 364
+    calm = np.arange(days) % 2 == 0
+    hours = table("2021-01-04", days, wind_m_s=np.where(calm, CALM, STORM))
+    bid = bid_of(roof(work_days=ALL_WEEK[:6]), system, hours, job, parts)
+    week = bid.week(30)
+    assert week.crew_days == 8
+    assert week.divided_days == pytest.approx(8 / 0.5 * 7 / 6, rel=0.05)
+    # Calm days fall on Monday, Wednesday, Friday, then Tuesday, Thursday, Saturday.
+    assert week.duration.p50 >= 17
+
+
+def test_an_open_start_is_at_risk_on_the_days_on_which_it_was_followed(one_coat):
+    """On both scales: a start on Wednesday that is followed for two days is so up to Thursday."""
+    system, job, parts = one_coat(4)
+    index = pd.date_range("2023-01-01", periods=365, freq="D")
+    rain = np.where(index.month == 3, np.nan, 0.0)
+    bid = bid_of(roof(), system, table("2023-01-01", 365, rain_mm=rain), job, parts)
+    week = bid.week(9)  # Monday 27 February: two days are followed, and one of Tuesday
+    assert week.cases.duration.tolist() == [2, 1]
+    assert week.cases.is_open.all()
+    assert week.finishes.by(1) == 0.0
+    assert np.isnan(week.finishes.by(2))
+
+
 def test_the_interval_is_that_of_years_drawn_anew():
     """Against a loop that draws whole years with the same seed, and counts cases one by one."""
     rng = np.random.default_rng(5)
@@ -241,6 +310,79 @@ def test_few_years_tell_less():
         assert (told.interval_p90 is None) == (count < LEAST_YEARS[0.9])
     ten = percentiles(Finishes(days[:10], np.zeros(10, bool), np.arange(2000, 2010)))
     assert (ten.p50, ten.p80, ten.p90) == (5, 8, 9)  # the 5th, 8th and 9th of ten
+
+
+def test_weeks_of_few_years_are_not_safe(one_coat):
+    """Three years of good weather: no week tells one case in five, whatever it shows."""
+    system, job, parts = one_coat(3)
+    bid = bid_of(roof(), system, table("2021-01-01", 3 * 365), job, parts)
+    assert bid.best_start(date(2026, 2, 1))[1].duration.p50 == 3
+    assert bid.last_safe_start(date(2026, 2, 1)) is None
+    told = start_lines(bid, Asked(date(2026, 2, 1)))
+    assert told[1] == "Last safe start: not told from fewer than 5 years."
+
+
+def test_where_every_week_is_good_the_last_safe_start_lies_before_midwinter(one_coat):
+    """Midwinter shuts no work here: the weeks are safe up to the last that ends before it.
+
+    From a best start just before midwinter, or on it, the next year's weeks are looked at.
+    """
+    system, job, parts = one_coat(3)
+    bid = bid_of(roof(), system, table("2015-01-01", 8 * 365 + 2), job, parts)
+    for today, winter in (
+        (date(2026, 2, 1), date(2026, 12, 21)), (date(2026, 12, 14), date(2027, 12, 21)),
+        (date(2026, 12, 21), date(2027, 12, 21)),
+    ):  # fmt: skip
+        assert 7 <= (winter - bid.last_safe_start(today)).days <= 16
+    assert bid.before_winter(date(2026, 12, 21), bid.week(52)) == 1.0  # by the next one
+
+
+def test_a_record_that_ends_before_the_work_of_its_last_shift_begins(one_coat):
+    """The table ends at 08:00 and an hour and more is set-up: that shift is a start, and open."""
+    system, job, parts = one_coat(2)
+    crew = job.crew.model_copy(update={"set_up": 2.0, "clean_up": 0.0})
+    parts = [cases.piece("A", area=400.0)]
+    hours = table("2022-01-01", 365)
+    cut = hours.frame.iloc[: -24 * 30 - 16]
+    short = check_hours(
+        {name: cut[name].to_numpy() for name in cut}, cut.index, hours.provenance
+    )
+    bid = bid_of(roof(), system, short, job.model_copy(update={"crew": crew}), parts)
+    assert bid.cases.day.size > 300
+
+
+def test_what_can_never_be_laid_is_told(one_coat):
+    """Foam and its coat each fit a shift of six hours, but not both."""
+    system = load_system("spf_silicone")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates}})
+    site = roof(start="09:00", end="16:00")
+    hours = table("2022-01-01", 365)
+    bid = bid_of(site, system, hours, job, [cases.piece("A", area=550.0)])
+    assert bid.cases.is_open.all()
+    assert any("'foam' of section 'A' has no start in all these years" in n for n in bid.notes)
+    small = bid_of(site, system, hours, job, [cases.piece("A", area=150.0)])
+    assert not small.cases.is_open.all()
+    assert small.notes == ()
+
+
+def test_a_part_larger_than_the_cap_is_refused():
+    system = load_system("urethane_two_part_aliphatic")
+    rates = {layer.name: "100 m2/h" for layer in system.layers}
+    job = JobFile.model_validate({"crew": {"rates": rates, "open_area": "300 m2"}})
+    assert any(system.must_be_covered(n) for n in range(len(system.layers)))
+    with pytest.raises(SiteError, match=r"section 'A' is larger than crew.open_area"):
+        bid_of(roof(), system, table("2022-01-01", 365), job, [cases.piece("A", area=400.0)])
+
+
+def test_what_a_bid_leaves_aside_is_said(one_coat):
+    system, job, parts = one_coat(2)
+    crew = job.crew.model_copy(update={"extra_days": ("Sun",)})
+    site = roof(days_off=["2026-07-03"])
+    hours = table("2022-01-01", 365)
+    bid = bid_of(site, system, hours, job.model_copy(update={"crew": crew}), parts)
+    assert "extra days are not worked" in bid.notes[0]
+    assert "days_off of the site are dates of their own years" in bid.notes[1]
 
 
 def test_no_month_is_no_bid(one_coat):

@@ -184,11 +184,17 @@ def test_the_crew_that_does_not_look_ahead_equals_the_plain_reference(seed):
             assert told["stranded"] == found.stranded(until)[n]
 
 
-@pytest.mark.parametrize("seed", range(300, 330))
+FINISHED = (
+    302, 304, 305, 306, 307, 308, 313, 314, 315, 321, 327, 328, 329, 330, 333, 334, 336, 338, 341,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", FINISHED)
 def test_no_interval_is_broken_by_the_steady_crew(seed):
     problem, _, shifts, _ = case(seed)
     found = replay_steady(problem, shifts.first)
     whole = found.finish < FAR
+    assert whole.any()
     assert (found.stranded(np.full(shifts.first.shape, problem.end))[whole] == 0).all()
     below, above = found.start[:, :-1], found.start[:, 1:]
     assert (below[:, :, whole] < above[:, :, whole]).all()

@@ -17,6 +17,7 @@ from windows.gates import State
 from windows.hours import check_hours
 from windows.job import check_job
 from windows.provenance import Provenance
+from windows.reports.season_sheets import practical_line
 from windows.seasons.days import local_days
 from windows.seasons.season import in_nominal_year, season_of
 from windows.seasons.statistics import inverse_cdf, spread, trend
@@ -112,9 +113,8 @@ def test_a_real_year_equals_the_plain_reference(origin, coating, crew):
                     continue
                 over = plain_seasons.over_years(values)
                 assert spread_of.mean == pytest.approx(float(over["mean"]))
-                assert (spread_of.p20, spread_of.p50, spread_of.p80) == (
-                    over["P20"], over["P50"], over["P80"],
-                )  # fmt: skip
+                assert spread_of.p50 == over["P50"]
+                assert np.isnan([spread_of.p20, spread_of.p80]).all()  # of one year
     flags = {day: (asked[day] > 0, bool(found.workable[n])) for day, n in by_date.items()}
     counts = {key for key, told in parts[0][1].items() if told["counts"]}
     want = plain_seasons.practical(flags, "north", counts)
@@ -177,7 +177,8 @@ def test_one_year_alone_tells_what_happened():
     season = season_of(roof(), load_profile("acrylic"), table("2023-01-01", 365))
     june = season.months[5]
     assert june.years == (2023,)
-    assert june.workable.p20 == june.workable.p80 == june.workable.mean == 22
+    assert june.workable.p50 == june.workable.mean == 22
+    assert np.isnan([june.workable.p20, june.workable.p80]).all()
     assert season.warming is None
     assert season.gaining is None
 
@@ -224,6 +225,20 @@ def test_the_same_weather_in_the_north_has_two_halves():
     season = season_of(roof(), load_profile("acrylic"), hours)
     first, last = season.years[0].first, season.years[0].last
     assert (first.month, last.month) == (1, 12)
+    assert season.years[0].is_broken
+    assert "broken in 2 of them" in practical_line(season)
+
+
+def test_a_whole_good_year_is_not_broken():
+    season = season_of(roof(), load_profile("acrylic"), table("2021-01-01", 365))
+    assert not season.years[0].is_broken
+    assert "broken" not in practical_line(season)
+
+
+def test_a_shift_without_a_whole_hour_is_refused():
+    hours = table("2021-01-01", 365)
+    with pytest.raises(HoursError, match="no shift holds a whole hour"):
+        season_of(roof(start="16:30", end="17:00"), load_profile("acrylic"), hours)
 
 
 def test_a_month_with_a_tenth_unknown_still_counts_and_with_more_does_not():
@@ -265,7 +280,11 @@ def test_quantiles_are_ranks():
     assert (inverse_cdf(years, 0.8), inverse_cdf(years, 0.2)) == (8.0, 2.0)
     assert inverse_cdf(np.array([4.0]), 0.8) == 4.0
     told = spread(years)
-    assert (told.mean, told.p50, told.years) == (5.5, 5.0, 10)
+    assert (told.mean, told.p20, told.p50, told.p80, told.years) == (5.5, 2.0, 5.0, 8.0, 10)
+    assert np.isnan([spread(years[:4]).p20, spread(years[:4]).p80]).all()
+    assert spread(years[:5]).p80 == 7.0  # of 3 9 1 7 5 the fourth
+    plain = plain_seasons.over_years([3, 9, 1, 7, 5])
+    assert (spread(years[:5]).p20, spread(years[:5]).p80) == (plain["P20"], plain["P80"])
 
 
 def test_a_trend_is_that_of_least_squares():

@@ -13,8 +13,6 @@ import pandas as pd
 import pytest
 
 from windows.safety import GOVERNS
-from windows.site import load_site
-from windows.sources import read_weather
 
 DEMO = Path(__file__).parents[2] / "demo_sites"
 NOW = ("--now", "2027-01-04T08:00")
@@ -50,8 +48,9 @@ def test_a_season_of_the_demo_site(good, three_years, tmp_path):
     assert GOVERNS in told
     rows = list(csv.DictReader(io.StringIO((tmp_path / "months.csv").read_text())))
     assert [row["month"] for row in rows] == list(month_abbr[1:])
-    assert rows[0]["workable days P80"] == "0.0"
-    assert float(rows[6]["workable days P20"]) > 5
+    assert rows[0]["workable days P50"] == "0.0"
+    assert rows[0]["workable days P80"] == ""
+    assert float(rows[6]["workable days P50"]) > 5
     assert f"\nJul  {float(rows[6]['work days']):.1f} " in told
 
 
@@ -74,16 +73,18 @@ def test_the_workbook_has_numbers_dates_and_no_formulas(good, three_years, tmp_p
     assert book["Method"]["B2"].data_type == "s"
     starts = openpyxl.load_workbook(tmp_path / "b.xlsx")["Start weeks"]
     assert starts["A2"].value == datetime(2027, 1, 4)
-    assert all(
-        cell.data_type != "f" for sheet in book.worksheets for row in sheet for cell in row
-    )
+    for name in ("s.xlsx", "b.xlsx"):
+        sheets = openpyxl.load_workbook(tmp_path / name).worksheets
+        assert all(cell.data_type != "f" for sheet in sheets for row in sheet for cell in row)
+        assert any("cmd" in str(cell.value) for sheet in sheets for row in sheet for cell in row)
 
 
 def test_a_season_as_json(good, three_years):
     told = json.loads(good("season", DEMO / "cool_north", *FEW, "--years", three_years, "--json"))
     july = told["months"][6]
     assert july["years"] == [2011, 2012, 2013]
-    assert july["workable_days"]["p20"] <= july["workable_days"]["p80"] <= july["work_days"] + 2
+    assert 0 < july["workable_days"]["p50"] <= july["work_days"] + 2
+    assert july["workable_days"]["p20"] is None  # of three years
     assert told["trends_per_decade"]["air_temp_k"] is None
     assert len(told["weeks"]) in (52, 53)
 
@@ -192,11 +193,38 @@ def test_what_cannot_be_a_season_is_told_in_a_sentence(fault, tmp_path, three_ye
     assert "is read, or written as another output" in told
 
 
+def test_options_of_a_fetch_need_a_fetch(fault, three_years):
+    told = fault("season", DEMO / "cool_north", *FEW, "--years", three_years, "--source", "nope")
+    assert "give them with --years history" in told
+    told = fault("season", DEMO / "cool_north", *FEW, "--years", "history", "--source", "nope")
+    assert "no history source 'nope'" in told
+
+
+def test_nothing_is_written_over_what_is_read(fault, three_years, tmp_path):
+    own = tmp_path / "ours.toml"
+    own.write_text((DEMO / "cool_north" / "job.toml").read_text())
+    before = own.read_text()
+    cool = DEMO / "cool_north"
+    told = fault("bid", cool, "--job", own, "--years", three_years, *NOW, "--csv", own)
+    assert "is read, or written as another output" in told
+    coat = tmp_path / "coat.toml"
+    coat.write_text('based_on = "acrylic"\nname = "coat"\ntitle = "ours"\n')
+    told = fault("season", cool, "--coating", coat, "--years", three_years, "--csv", coat)
+    assert "is read, or written as another output" in told
+    told = fault("bid", cool, "--years", three_years, *NOW, "--csv", "a.x", "--page", "a.x")
+    assert "is read, or written as another output" in told
+    assert own.read_text() == before
+    assert not (tmp_path / "a.x").exists()
+
+
 def test_what_cannot_be_a_bid_is_told_in_a_sentence(fault, three_years):
     cool = (DEMO / "cool_north", "--years", three_years, *NOW)
     assert "--by 2026-01-01 is past" in fault("bid", *cool, "--by", "2026-01-01")
     assert "--by 'soon' is not a date" in fault("bid", *cool, "--by", "soon")
     assert "--start" in fault("bid", *cool, "--start", "2027-02-30")
+    assert "--start 2026-07-06 is past" in fault("bid", *cool, "--start", "2026-07-06")
+    told = fault("bid", *cool, "--by", "2027-05-01", "--start", "2027-06-01")
+    assert "--by 2027-05-01 is before --start 2027-06-01" in told
     assert "--area" in fault("bid", *cool, "--area", "20,000")
     assert "--area" in fault("bid", *cool, "--area", "0 ft2")
     assert "--crew-rate" in fault("bid", *cool, "--crew-rate", "-5 ft2/h")
@@ -211,15 +239,3 @@ def test_a_typical_year_and_a_forecast_are_no_record(fault, tmp_path):
         path.write_text(f"# kind: {kind}\n{text}")
         told = fault("season", DEMO / "cool_north", *FEW, "--years", path)
         assert words in told
-
-
-def test_the_demo_years_are_those_of_the_generator():
-    from windows.demo_weather import CLIMATES, invent_years
-
-    for name in ("cool_north", "gulf_coast"):
-        site = load_site(DEMO / name)
-        made = invent_years(CLIMATES[name], site.latitude, site.longitude, site.zone.key)
-        shipped = read_weather(DEMO / name / "years.csv.gz").frame
-        pd.testing.assert_frame_equal(
-            shipped[list(made)], made, check_freq=False, check_names=False, atol=1e-9
-        )

@@ -101,20 +101,25 @@ def bid(
         file = file.model_copy(update={"crew": file.crew.model_copy(update={"rates": rates})})
     today = present(now, place).tz_convert(place.zone).date()
     asked = Asked(today, _date("--by", by), _date("--start", start))
-    if asked.by is not None and asked.by < today:
-        raise DewgapError(f"--by {by} is past: today is {today}; give a later date, or --now")
+    for option, day in (("--by", asked.by), ("--start", asked.start)):
+        if day is not None and day < today:
+            raise DewgapError(
+                f"{option} {day} is past: today is {today}; give a later date, or --now"
+            )
+    if asked.by is not None and asked.start is not None and asked.by < asked.start:
+        raise DewgapError(f"--by {by} is before --start {start}; exchange them")
     parts = _parts(place, chosen, file, area)
     found = bid_of(place, chosen, load_years(place, site, years), file, parts, limits=limits)
     words = Wording(units, place.zone)
-    files: dict[Path, str | bytes] = {}
+    files: list[tuple[Path, str | bytes]] = []
     if csv_file is not None:
-        files[csv_file] = sheet_csv(starts_sheet(found, asked))
+        files.append((csv_file, sheet_csv(starts_sheet(found, asked))))
     if excel is not None:
-        files[excel] = workbook(bid_sheets(found, asked, words))
+        files.append((excel, workbook(bid_sheets(found, asked, words))))
     if page is not None:
         from windows.reports.bid_page import bid_page
 
-        files[page] = bid_page(found, asked, words)
+        files.append((page, bid_page(found, asked, words)))
     written = write_files(files, inputs(site, job, chosen.where, *years.files))
     if as_json:
         print_json(bid_dict(found, asked))

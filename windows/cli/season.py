@@ -76,15 +76,15 @@ def season(
     hours = load_years(place, site, years)
     found = season_of(place, profile, hours, dry_film_um=film, limits=limits)
     words = Wording(units, place.zone)
-    files: dict[Path, str | bytes] = {}
+    files: list[tuple[Path, str | bytes]] = []
     if csv_file is not None:
-        files[csv_file] = sheet_csv(months_sheet(found))
+        files.append((csv_file, sheet_csv(months_sheet(found))))
     if excel is not None:
-        files[excel] = workbook(season_sheets(found, words))
+        files.append((excel, workbook(season_sheets(found, words))))
     if page is not None:
         from windows.reports.season_page import season_page
 
-        files[page] = season_page(found, words)
+        files.append((page, season_page(found, words)))
     written = write_files(files, inputs(site, coating, *years.files))
     if as_json:
         print_json(season_dict(found))
@@ -94,14 +94,16 @@ def season(
         typer.echo(f"Written: {path}")
 
 
-def write_files(files: dict[Path, str | bytes], read: Sequence[Path]) -> list[str]:
+def write_files(
+    files: Sequence[tuple[Path, str | bytes]], read: Sequence[Path]
+) -> list[str]:
     """Write output files, none over one that is read; return where they are."""
     from windows.reports.output import apart, write_whole
 
-    apart(list(files), read)
-    for path, content in files.items():
+    apart([path for path, _ in files], read)
+    for path, content in files:
         write_whole(path, content)
-    return [os.path.abspath(path) for path in files]
+    return [os.path.abspath(path) for path, _ in files]
 
 
 def _show(found: Season, words: Wording, *, weeks: bool) -> None:

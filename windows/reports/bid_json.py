@@ -33,6 +33,7 @@ def bid_dict(bid: Bid, asked: Asked) -> dict[str, Any]:
         "best_start": None if best is None else best[0].isoformat(),
         "last_safe_start": None if last is None else last.isoformat(),
         "start_weeks": [_week(bid, m, week, asked) for m, week in bid.mondays(asked.today)],
+        "notes": list(bid.notes),
         "governs": GOVERNS,
     }
 

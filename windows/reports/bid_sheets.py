@@ -101,7 +101,7 @@ def screen_columns(asked: Asked) -> tuple[str, ...]:
     """Return the columns of `screen_rows`."""
     chance = () if asked.by is None else (f"by {shown(asked.by)}",)
     return (
-        "start week of", "finish P50", "finish P80", "finish P90", "days P50",
+        "start week of", "years", "open", "finish P50", "finish P80", "finish P90", "days P50",
         "days P80 (5-95 %)", "days P90 (5-95 %)", *chance, "before midwinter",
         "left over winter", "stranded", "crew-days", "divided",
     )  # fmt: skip
@@ -115,7 +115,7 @@ def screen_rows(bid: Bid, asked: Asked) -> list[list[str]]:
         chance = [] if asked.by is None else [_share(week.chance_by(monday, asked.by))]
         rows.append(
             [
-                _date(monday),
+                _date(monday), str(length.years), f"{length.still_open} of {length.cases}",
                 *(
                     _date(_on(monday, days), beside=monday)
                     for days in (finish.p50, finish.p80, finish.p90)
@@ -149,7 +149,10 @@ def data_line(bid: Bid) -> str:
         f"({years[0]}-{years[-1]}), {bid.known:.1%} of crew hours known"
     )
     if bid.left_out:
-        text += f", {len(bid.left_out)} months left out: a start is followed up to the next of them"
+        count = len(bid.left_out)
+        text += (
+            f", {count} month{'s' * (count > 1)} left out: a start is followed up to the next such"
+        )
     return text
 
 
@@ -157,7 +160,7 @@ def start_lines(bid: Bid, asked: Asked) -> list[str]:
     """Return the best and the last safe start, a line each."""
     best = bid.best_start(asked.today)
     if best is None:
-        return ["In no start week the job is finished within the years: there is no best start."]
+        return ["In no start week a percentile of the finish is known: there is no best start."]
     monday, week = best
     told, days = ("P80", week.duration.p80) if week.duration.p80 is not None else (
         "P50", week.duration.p50
@@ -165,8 +168,11 @@ def start_lines(bid: Bid, asked: Asked) -> list[str]:
     lines = [f"Best start: week of {_date(monday)} {monday.year}, {told} {days} calendar days."]
     last = bid.last_safe_start(asked.today, asked.by)
     aim = "before midwinter" if asked.by is None else f"by {_date(asked.by)} {asked.by.year}"
-    if last is None:
-        lines.append(f"No start finishes {aim} with a chance of {SAFE:.0%}.")
+    least = LEAST_YEARS[0.8]
+    if max(week.duration.years for week in bid.weeks) < least:
+        lines.append(f"Last safe start: not told from fewer than {least} years.")
+    elif last is None:
+        lines.append(f"Last safe start: none finishes {aim} with a chance of {SAFE:.0%}.")
     else:
         lines.append(
             f"Last safe start: week of {_date(last)} {last.year}, finished {aim} with a chance of "
@@ -245,6 +251,8 @@ def division_line(week: StartWeek) -> str:
 def bid_notes(bid: Bid) -> tuple[str, ...]:
     """Return what a reader must know of the figures."""
     return (
+        "Open: starts that the record does not follow to their finish. Where wet months are the "
+        "ones that are not known, the others look better than they are.",
         "Every scheduled day of the years is a start; the crew lays part after part, each in the "
         "earliest hours that those before it leave, with all gates, intervals, moves, work days "
         "and holidays of a plan.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from calendar import month_abbr
 from datetime import date, timedelta
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +26,6 @@ __all__ = [
 ]  # fmt: skip
 
 _SPREAD = ("mean", "P20", "P50", "P80")
-_NOMINAL_LENGTH = 365
 
 
 def season_sheets(season: Season, words: Wording) -> tuple[Sheet, ...]:
@@ -115,12 +115,16 @@ def screen_row(part: PartOfYear, name: str) -> list[str]:
     spreads = [
         text
         for told in (part.workable, part.valid_hours)
-        for text in (shown(told.mean), *(f"{value:.0f}" for value in _spread(told)[1:]))
+        for text in (shown(told.mean), *(_whole(value) for value in _spread(told)[1:]))
     ]
     out = f" ({len(part.left_out)} left out)" if part.left_out else ""
     return [
         name, shown(part.scheduled), *spreads, f"{len(part.years)}{out}", f"{part.known:.0%}", costs
     ]  # fmt: skip
+
+
+def _whole(value: float) -> str:
+    return f"{value:.0f}" if isfinite(value) else "-"
 
 
 def screen_rows(season: Season, *, weeks: bool = False) -> list[list[str]]:
@@ -166,10 +170,7 @@ def span_of(season: Season) -> str:
 def data_line(season: Season) -> str:
     """Return what the figures rest on."""
     told = season.hours.provenance
-    crew = sum(part.crew_hours * len(part.years) for part in season.months if part.years)
-    known = float(np.mean([part.known for part in season.months]))
-    text = f"{told.source}, {told.place}: {span_of(season)}, {known:.1%} of crew hours known"
-    return text if crew else f"{text}, none in a month that counts"
+    return f"{told.source}, {told.place}: {span_of(season)}, {season.known:.1%} of crew hours known"
 
 
 def left_out_line(season: Season) -> str:
@@ -187,21 +188,27 @@ def practical_line(season: Season) -> str:
     if not season.years:
         return "practical season: no year has twelve months that count"
     count = len(season.years)
+    years = f"{count} season year{'s' * (count > 1)}"
     if season.never == count:
-        return f"practical season: none in {count} season years"
-    whole = season.first.p80 <= 1 and season.last.p20 >= _NOMINAL_LENGTH - 3
-    if whole:
-        text = "the whole year"
-    else:
-        first, last = (_dates(each, season) for each in (season.first, season.last))
-        text = f"first day {first}, last day {last}"
-    none = f"; none in {season.never}" if season.never else ""
-    return f"practical season, {count} season year{'s' * (count > 1)}: {text}{none}"
+        return f"practical season: none in {years}"
+    first, last = (_dates(each, season) for each in (season.first, season.last))
+    text = f"practical season, {years}: first day {first}, last day {last}"
+    if season.never:
+        text += f"; none in {season.never}"
+    broken = sum(year.is_broken for year in season.years)
+    if broken:
+        text += (
+            f"; broken in {broken} of them by {STRETCH_DAYS} days or more of which less than half "
+            "are workable: see the months"
+        )
+    return text
 
 
 def _dates(told: Spread, season: Season) -> str:
-    p20, p50, p80 = (_date(value, season) for value in (told.p20, told.p50, told.p80))
-    return f"P50 {p50} (P20 {p20}, P80 {p80})"
+    p50 = f"P50 {_date(told.p50, season)}"
+    if not isfinite(told.p20):  # too few years
+        return p50
+    return f"{p50} (P20 {_date(told.p20, season)}, P80 {_date(told.p80, season)})"
 
 
 def _date(day: float, season: Season) -> str:

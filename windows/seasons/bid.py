@@ -18,7 +18,7 @@ from windows.errors import HoursError, SiteError
 from windows.planning.build import problems, work_shifts
 from windows.planning.problem import TICKS_PER_HOUR
 from windows.planning.replay import replay_blind, replay_steady
-from windows.seasons.days import local_days
+from windows.seasons.days import ENOUGH, local_days
 from windows.seasons.layers import season_layers
 from windows.seasons.statistics import (
     LEAST_YEARS,
@@ -112,7 +112,7 @@ class StartWeek:
         no day is workable.
     strands, leaves_over_winter
         Chance that a crew which does not look ahead strands a layer, and leaves one over winter;
-        NaN where nothing is known.
+        NaN where less than 90 % of the cases show it.
     """
 
     number: int
@@ -173,10 +173,10 @@ class Bid:
     def best_start(self, today: date) -> tuple[date, StartWeek] | None:
         """Return the Monday of the year to come from which the job takes the least time.
 
-        By P80; by P50 if no week has years enough to tell it.
+        By P80; by P50 if no week has one.
         """
         mondays = self.mondays(today)
-        by_p80 = any(week.duration.years >= LEAST_YEARS[0.8] for _, week in mondays)
+        by_p80 = any(week.duration.p80 is not None for _, week in mondays)
         told = [
             (length, day, week)
             for day, week in mondays
@@ -191,28 +191,38 @@ class Bid:
         """Return the chance that a job begun in a week is finished before the next midwinter."""
         month, day = divmod(_MIDWINTER[self.site.latitude < 0], 100)
         winter = date(monday.year, month, day)
-        if winter < monday:
+        if winter <= monday:
             winter = winter.replace(year=monday.year + 1)
         return week.chance_by(monday, winter - timedelta(days=1))
 
     def last_safe_start(self, today: date, by: date | None = None) -> date | None:
         """Return the last Monday from which the job is finished in time with 80 % chance.
 
-        In time is by a date; without one before midwinter, from the best start on without a break.
+        In time is by a date; without one before midwinter, from the first such week at or after the
+        best start on without a break. Weeks of fewer than five years, as the 53rd is, are left out.
         """
         mondays = self.mondays(today)
         if by is not None:
-            safe = [day for day, week in mondays if week.chance_by(day, by) >= SAFE]
+            safe = [day for day, week in mondays if _is_safe(week, week.chance_by(day, by))]
             return safe[-1] if safe else None
         best = self.best_start(today)
         last = None
         for day, week in mondays:
             if best is None or day < best[0]:
                 continue
-            if not self.before_winter(day, week) >= SAFE:
+            if _is_safe(week, self.before_winter(day, week)):
+                last = day
+            elif last is not None and _is_told(week):
                 break
-            last = day
         return last
+
+
+def _is_told(week: StartWeek) -> bool:
+    return week.duration.years >= LEAST_YEARS[0.8]
+
+
+def _is_safe(week: StartWeek, chance: float) -> bool:
+    return _is_told(week) and chance >= SAFE
 
 
 def bid_of(
@@ -245,7 +255,7 @@ def bid_of(
         If nothing is known of a substrate that matters, no rate is known, or no shift is long
         enough for a part.
     """
-    notes = _not_heeded(job)
+    notes = _not_heeded(job, site)
     job = _over_years(job, system)
     days = local_days(hours.index, site)
     layers = season_layers(site, system, hours, job, days, limits=limits)
@@ -253,6 +263,7 @@ def bid_of(
     found = work_shifts(hours.index, site, job, [each.states for each in times])
     problem, blind = problems(system, times, found, pieces, job, 0, whole=True)
     _check_room(system, problem, int((found.last - found.first).max(initial=0)))
+    notes += _never(system, problem)
     good, left_out, known = _months(layers, days)
     origin = int(days.date[0].astype(np.int64))
     place = found.day - origin
@@ -263,7 +274,7 @@ def bid_of(
             "dewgap season shows what is missing for each coating"
         )
     until = _known_until(good, days, hours.index, site)
-    row = found.first // TICKS_PER_HOUR
+    row = np.minimum(found.first // TICKS_PER_HOUR, len(hours.index) - 1)
     place, row, begin = place[begun], row[begun], found.first[begun]
     until = until[:, row]
     followed = _followed(replay_steady(problem, begin), place, until, days)
@@ -278,8 +289,8 @@ def bid_of(
     )
 
 
-def _not_heeded(job: JobFile) -> tuple[str, ...]:
-    """Return what of a job file a bid leaves aside."""
+def _not_heeded(job: JobFile, site: Site) -> tuple[str, ...]:
+    """Return what of the files a bid leaves aside."""
     told = {
         "what is laid already is taken as still to be done": bool(job.placed),
         "extra days are not worked": bool(job.crew.extra_days),
@@ -287,7 +298,22 @@ def _not_heeded(job: JobFile) -> tuple[str, ...]:
             job.substrate is not None and job.substrate.read_at is not None
         ),
     }
-    return tuple(f"{job.where or 'job.toml'}: {text}" for text, so in told.items() if so)
+    notes = [f"{job.where or 'job.toml'}: {text}" for text, so in told.items() if so]
+    if site.crew.days_off:
+        notes.append("days_off of the site are dates of their own years: no other year has them")
+    return tuple(notes)
+
+
+def _never(system: System, problem: Problem) -> tuple[str, ...]:
+    """Return which layers can be laid at no start of all the years, and be followed."""
+    found = {
+        f"layer '{layer.name}' of section '{task.name}' has no start in all these years from which "
+        "the layers above it can follow: not enough hours, or not in one shift"
+        for task in problem.tasks
+        for layer, choice in zip(system.layers, task.choices, strict=True)
+        if not choice.start.size
+    }
+    return tuple(sorted(found)[:3])
 
 
 def _over_years(job: JobFile, system: System) -> JobFile:
@@ -306,8 +332,13 @@ def _over_years(job: JobFile, system: System) -> JobFile:
 
 
 def _check_room(system: System, problem: Problem, longest: int) -> None:
-    """Refuse a job of which a layer of a part fits no shift at all."""
+    """Refuse a job of which a layer of a part fits no shift, or a part exceeds the cap."""
     for task in problem.tasks:
+        if problem.open_area is not None and any(task.bare) and task.area > problem.open_area:
+            raise SiteError(
+                f"section '{task.name}' is larger than crew.open_area, so it can never lie bare; "
+                "divide it, or give a larger cap"
+            )
         for layer, choice in zip(system.layers, task.choices, strict=True):
             if choice.length > longest:
                 raise SiteError(
@@ -435,9 +466,7 @@ def _shares(
 def _week(
     number: int, cases: Cases, shares: NDArray[np.float64], work_days: int
 ) -> StartWeek:
-    finishes = Finishes(
-        cases.weekday + cases.duration - np.where(cases.is_open, 0, 1), cases.is_open, cases.year
-    )
+    finishes = Finishes(cases.weekday + cases.duration - 1, cases.is_open, cases.year)
     crew_days = inverse_cdf(cases.crew_days[~cases.is_open].astype(float), 0.5)
     month = int(cases.day[cases.day.size // 2].astype("datetime64[M]").astype(int)) % 12
     share = float(np.mean(shares[:, month]))
@@ -457,7 +486,8 @@ def _week(
 def _chance(happened: Flags, is_open: Flags) -> float:
     """Return the share of cases in which something happened, of those that are known.
 
-    A case that is open is known only if it has happened: it would look safe otherwise.
+    A case that is open is known only if it has happened. NaN where too few are known: what happens
+    late is what open cases do not show.
     """
     known = happened | ~is_open
-    return float(happened[known].mean()) if known.any() else float("nan")
+    return float(happened[known].mean()) if known.mean() >= ENOUGH else float("nan")

@@ -74,12 +74,16 @@ class PartOfYear:
 
 @dataclass(frozen=True)
 class SeasonYear:
-    """A season year: its first and last practical day, None without one, and workable days."""
+    """A season year: its first and last practical day, None without one, and workable days.
+
+    It is broken if less than half of the scheduled days of some 28 days between them are workable.
+    """
 
     year: int
     first: date | None
     last: date | None
     workable: int
+    is_broken: bool
 
 
 @dataclass(frozen=True)
@@ -103,6 +107,13 @@ class Season:
     never: int
     warming: Trend | None
     gaining: Trend | None
+
+    @property
+    def known(self) -> float:
+        """Share of all crew hours of the months of the record that are known."""
+        months = self.days.days.months()
+        asked = int(months.total(self.days.days.crew_hours)[months.touched].sum())
+        return int(months.total(self.days.known)[months.touched].sum()) / max(asked, 1)
 
     @property
     def short_months(self) -> tuple[tuple[int, int], ...]:
@@ -145,6 +156,11 @@ def season_of(
         site, profile, hours, dry_film_um=dry_film_um, limits=limits, roof=roof, lean=True
     )
     days = local_days(hours.index, site)
+    if not days.crew_hours.any():
+        raise HoursError(
+            f"{site.name}: no shift holds a whole hour on a work day; give the crew of the site "
+            "longer hours"
+        )
     found = workable_days(state_of(each), each.coating.min_window_h, days)
     labels = {g.name: g.rule.label for g in each.coating.gates}
     labels |= {f"safety_{name}": stop_label(name) for name in each.stops}
@@ -265,15 +281,15 @@ def _years(found: Workable, *, southern: bool) -> tuple[SeasonYear, ...]:
         if mine.sum() < _WHOLE_YEAR_MONTHS:
             continue
         span = mine[periods.of_day]
-        first, last = _practical(days, found.workable, np.flatnonzero(span))
-        years.append(SeasonYear(year, first, last, int(found.workable[span].sum())))
+        first, last, is_broken = _practical(days, found.workable, np.flatnonzero(span))
+        years.append(SeasonYear(year, first, last, int(found.workable[span].sum()), is_broken))
     return tuple(years)
 
 
 def _practical(
     days: LocalDays, workable: NDArray[np.bool_], span: NDArray[np.int64]
-) -> tuple[date | None, date | None]:
-    """Return the first and the last practical day of the days of a season year."""
+) -> tuple[date | None, date | None, bool]:
+    """Return the first and the last practical day of a season year, and whether it is broken."""
     good = np.cumsum(np.append(0, workable[span]))
     asked = np.cumsum(np.append(0, days.scheduled[span]))
     width = min(STRETCH_DAYS, span.size)
@@ -286,9 +302,12 @@ def _practical(
     def on(place: int) -> date:
         return date(1970, 1, 1) + timedelta(days=int(days.date[span[place]].astype(np.int64)))
 
-    if not firsts.size or not lasts.size:
-        return None, None
-    return on(firsts[0]), on(lasts[-1])
+    first = on(firsts[0]) if firsts.size else None
+    last = on(lasts[-1]) if lasts.size else None
+    if first is None or last is None:
+        return first, last, False
+    between = enough[firsts[0] : lasts[-1] - width + 2]
+    return first, last, not bool(between.all())
 
 
 def _warming(hours: HourlyTable, days: LocalDays) -> Trend | None:

@@ -36,7 +36,7 @@ _ROUNDING = 1e-9
 class Spread:
     """A quantity over the years: mean, and the values that 20, 50, 80 % of them do not exceed.
 
-    All NaN without years.
+    All NaN without years; 20 and 80 % too with fewer than five, which cannot show one in five.
     """
 
     mean: float
@@ -93,6 +93,8 @@ def spread(values: FloatArray) -> Spread:
     """Return mean and quantiles of one value a year, shape (years,)."""
     mean = float(values.mean()) if values.size else float("nan")
     p20, p50, p80 = (inverse_cdf(values, share) for share in (0.2, 0.5, 0.8))
+    if values.size < LEAST_YEARS[0.8]:
+        p20 = p80 = float("nan")
     return Spread(mean, p20, p50, p80, values.size)
 
 
@@ -109,6 +111,7 @@ class Finishes:
     ) -> None:
         """Take the cases, shape (cases,) each."""
         self.cases, self.still_open = days.size, int(is_open.sum())
+        self._last = int(days.max(initial=-1))
         self.years, year = np.unique(years, return_inverse=True)
         self.days = np.unique(days[~is_open])
         shape = (self.years.size, self.days.size)
@@ -142,11 +145,17 @@ class Finishes:
         return share
 
     def by(self, day: int) -> float:
-        """Return the share of cases finished by a day, NaN without cases."""
+        """Return the share of cases finished by a day.
+
+        NaN without cases, and after the last day on which one was followed if not all have
+        finished.
+        """
         if not self.cases:
             return float("nan")
         place = int(np.searchsorted(self.days, day, side="right"))
-        return float(self.share_by_day()[place - 1]) if place else 0.0
+        share = float(self.share_by_day()[place - 1]) if place else 0.0
+        beyond = day > self._last and share < 1.0 - _ROUNDING
+        return float("nan") if beyond else share
 
 
 def first_day(days: NDArray[np.int64], finished: FloatArray, share: float) -> FloatArray:
