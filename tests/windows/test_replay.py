@@ -12,15 +12,19 @@ import plain_seasons
 import plain_steady
 import plan_cases as cases
 import pytest
+from season_cases import airport
 
 from cure_models.system import load_system
+from windows.crew import NO_SHIFT
 from windows.gates import State
 from windows.job_file import JobFile
-from windows.planning.build import LayerTimes, WorkShifts, problems
+from windows.planning.build import LayerTimes, WorkShifts, problems, work_shifts
 from windows.planning.insert import insert
 from windows.planning.problem import FAR, TICKS_PER_HOUR
 from windows.planning.replay import replay_blind, replay_steady
 from windows.planning.rules import STEADY, follow
+from windows.seasons.days import local_days
+from windows.seasons.layers import season_layers
 
 DAYS = 45
 SHIFT = (7, 17)
@@ -202,3 +206,34 @@ def test_no_interval_is_broken_by_the_steady_crew(seed):
     start = np.sort(found.start.reshape(-1, shifts.first.size)[:, whole], axis=0)
     end = np.sort(found.end.reshape(-1, shifts.first.size)[:, whole], axis=0)
     assert (start[1:] >= end[:-1] + problem.move).all()
+
+
+def test_a_real_year_from_every_start_day_equals_the_plain_references():
+    """JFK 2013, two coats of acrylic on three parts; the slow one from every eighth day only."""
+    hours, site = airport("JFK")
+    system = loaded("acrylic_two_coat")
+    job = JobFile.model_validate({"crew": {"rates": {n.name: "200 m2/h" for n in system.layers}}})
+    days = local_days(hours.index, site)
+    times = [each.times for each in season_layers(site, system, hours, job, days)]
+    shifts = work_shifts(hours.index, site, job, [each.states for each in times])
+    parts = [cases.piece(f"S{n}", area=700.0) for n in range(3)]
+    problem, blind = problems(system, times, shifts, parts, job, 0, whole=True)
+    layers = [
+        (each.states, in_hours(each.opens, np.nan), in_hours(each.due, np.inf)) for each in times
+    ]
+    told, pieces, crew, _ = plainly(system, layers, parts, job)
+    ids = [None if day == NO_SHIFT else day for day in days.shift.tolist()]
+    steady, unseeing = replay_steady(problem, shifts.first), replay_blind(blind, shifts.first)
+    assert shifts.first.size == 248
+    assert (steady.finish < FAR).mean() > 0.7
+    plain = plain_seasons.Job(told, pieces, crew, ids, False)
+    for n, tick in enumerate(shifts.first.tolist()):
+        finish = plain_seasons.followed(plain, (tick - 1) // 2)["finish"]
+        assert (FAR if finish is None else finish) == unseeing.finish[n]
+    for n, tick in list(enumerate(shifts.first.tolist()))[::8]:
+        _, finish = plain_steady.steady_crew(told, pieces, crew, ids, tick)
+        assert (FAR if finish is None else finish) == steady.finish[n]
+
+
+def in_hours(ticks, never):
+    return np.where(ticks >= FAR, never, ticks / TICKS_PER_HOUR)

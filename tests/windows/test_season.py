@@ -9,6 +9,7 @@ import pandas as pd
 import plain_seasons
 import plain_site
 import pytest
+from season_cases import airport
 
 from cure_models import load_profile
 from windows.crew import NO_SHIFT, shifts
@@ -26,23 +27,6 @@ from windows.site import CrewHours
 
 NAMES = {State.OK: "OK", State.UNKNOWN: "UNKNOWN", State.BLOCKED: "BLOCKED"}
 FIFTY_F = 10.0
-
-
-def airport(origin, crew=None):
-    """Return the real year of an airport under a stated sky, and a light roof there."""
-    latitude, longitude, elevation = nyc_weather.AIRPORTS[origin]
-    table = nyc_weather.table(origin)
-    columns = {name: table[name].to_numpy() for name in table}
-    columns["cloud"] = np.full(len(table), 0.5)
-    hours = check_hours(columns, pd.DatetimeIndex(table.index), Provenance("LCD", origin))
-    given = {"start": "07:00", "end": "17:30", "holidays": "US-NY"} | (crew or {})
-    site = plain_site.site(absorptance=0.5).model_copy(
-        update={
-            "latitude": latitude, "longitude": longitude, "elevation": elevation,
-            "crew": CrewHours.model_validate(given),
-        }
-    )  # fmt: skip
-    return hours, site.model_copy(update={"timezone": "America/New_York"})
 
 
 def calendar(site, first, last):
