@@ -114,7 +114,7 @@ FAULTS = {
     ),
     "area without a unit, in quotes": (
         ("24,000 ft2", "24,000"),
-        ["key 'roof.area': '24,000' is not", "m2, ft2"],
+        ["key 'roof.area': '24,000' is no area", "m2, ft2"],
     ),
     "area in feet": (
         ("24,000 ft2", "24000 ft"),

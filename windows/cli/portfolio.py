@@ -233,7 +233,10 @@ def _show(found: Sequence[dict[str, Any]]) -> None:
 
 def _days(row: dict[str, Any]) -> str:
     low, middle, high = (row[f"year_workable_days_{end}"] for end in ("p20", "p50", "p80"))
-    return "not known" if middle is None else f"{middle:.0f} ({low:.0f} to {high:.0f})"
+    if middle is None:
+        return "not known"
+    ends = "" if low is None or high is None else f" ({low:.0f} to {high:.0f})"
+    return f"{middle:.0f}{ends}"
 
 
 def _date(row: dict[str, Any], name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from windows.safety import GOVERNS
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
     from windows.job import Job
     from windows.search import AtRisk, Window
 
-__all__ = ["coating_dict", "job_dict", "sourced_dict", "utc_text", "weather_dict"]
+__all__ = [
+    "coating_dict", "job_dict", "known_or_none", "sourced_dict", "utc_text", "weather_dict",
+]  # fmt: skip
 
 
 def utc_text(when: pd.Timestamp | None) -> str | None:
@@ -216,3 +219,8 @@ def job_dict(job: Job) -> dict[str, Any]:
         ],
         "governs": GOVERNS,
     }
+
+
+def known_or_none(value: float) -> float | None:
+    """Return a number, None for one that is not known or has no bound."""
+    return value if isfinite(value) else None

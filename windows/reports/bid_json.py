@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from windows.reports.as_json import weather_dict
-from windows.reports.season_json import known_or_none
+from windows.reports.as_json import known_or_none, weather_dict
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:

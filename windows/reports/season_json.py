@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from windows.reports.as_json import weather_dict
+from windows.reports.as_json import known_or_none, weather_dict
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
     from windows.seasons.season import PartOfYear, Season
     from windows.seasons.statistics import Spread
 
-__all__ = ["known_or_none", "season_dict"]
+__all__ = ["season_dict"]
 
 
 def season_dict(season: Season) -> dict[str, Any]:
@@ -60,8 +59,3 @@ def _part(part: PartOfYear) -> dict[str, Any]:
 
 def _spread(told: Spread) -> dict[str, float | int | None]:
     return {name: known_or_none(value) for name, value in asdict(told).items()}
-
-
-def known_or_none(value: float) -> float | None:
-    """Return a number, None for one that is not known or has no bound."""
-    return value if isfinite(value) else None

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 from calendar import month_abbr
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from windows.reports.as_json import weather_dict
+from windows.reports.as_json import known_or_none, weather_dict
 from windows.safety import GOVERNS
 from windows.seasons.contract import CONTRACT_GOVERNS
 from windows.seasons.weather_days import FIGURES, UNINSURED
@@ -74,7 +75,7 @@ _SHOWN = (
 
 
 def _percentiles(of: Spread) -> str:
-    return f"{of.p50:g} / {of.p80:g}"
+    return f"{of.p50:g} / {of.p80:g}" if isfinite(of.p80) else f"{of.p50:g} / -"
 
 
 def left_out_text(months: Months) -> str:
@@ -180,7 +181,9 @@ def weather_days_dict(
                 "month": month.number,
                 "years": list(month.years),
                 "figures": {
-                    name: {"mean": round(of.mean, 4), "p50": of.p50, "p80": of.p80}
+                    name: {
+                        "mean": round(of.mean, 4), "p50": of.p50, "p80": known_or_none(of.p80)
+                    }
                     for name, of in month.figures.items()
                 }
                 if month.years
