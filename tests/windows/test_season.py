@@ -280,3 +280,29 @@ def test_a_trend_is_that_of_least_squares():
     want = stats.linregress(years, values)
     assert (found.per_decade, found.error) == pytest.approx((10 * want.slope, 10 * want.stderr))
     assert trend(years[:4], values[:4]) is None
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_values_taken_away_never_make_a_better_day(seed):
+    """Single hours, columns over some days, whole days: no day gains a valid hour or a window."""
+    hours, site = airport("JFK")
+    profile = load_profile(["acrylic", "silicone_high_solids", "asphalt_emulsion"][seed % 3])
+    rng = np.random.default_rng(seed)
+    columns = {name: hours.frame[name].to_numpy().copy() for name in hours.frame}
+    for _ in range(40):
+        begin = int(rng.integers(0, len(hours.index) - 100))
+        gone = slice(begin, begin + int(rng.choice([1, 3, 24, 90])))
+        names = list(columns) if rng.random() < 0.3 else [str(rng.choice(list(columns)))]
+        for name in names:
+            columns[name][gone] = np.nan
+    less = check_hours(columns, hours.index, hours.provenance)
+    days = local_days(hours.index, site)
+    found = []
+    for table_ in (hours, less):
+        each = check_job(site, profile, table_)
+        found.append(workable_days(state_of(each), each.coating.min_window_h, days))
+    before, after = found
+    assert (after.valid <= before.valid).all()
+    assert (after.known <= before.known).all()
+    assert (~after.workable | before.workable).all()
+    assert after.workable.sum() < before.workable.sum()
