@@ -331,6 +331,27 @@ def test_faults_of_the_command(sites, fault, tmp_path):
     assert "cannot be made" in fault("portfolio", listed, "--coating", "acrylic", *out)
 
 
+def test_a_path_that_cannot_be_looked_up_fails_its_row_alone(sites, dewgap):
+    (sites / "loop").symlink_to("loop")
+    write_list(sites, "loop", "a" * 300, NAMES[0])
+    status, out, err = dewgap(
+        "portfolio", sites / "sites.csv", "--coating", "acrylic", "--workers", 1
+    )
+    assert status == 1
+    assert "2 of 3 sites failed" in err
+    assert "line 2 (loop): " in out
+    assert "line 3 (" in out
+    assert NAMES[0] in out
+
+
+def test_a_coating_of_ones_own_is_not_written_over(sites, fault):
+    own = sites / "own.toml"
+    own.write_text('based_on = "acrylic"\nname = "coat"\ntitle = "ours"\n')
+    told = fault("portfolio", sites / "sites.csv", "--coating", own, "--csv", own, "--workers", 1)
+    assert "is read, or written as another output" in told
+    assert own.read_text().startswith("based_on")
+
+
 def test_no_formula_in_the_csv(sites, asked):
     rows = summarise_site(read_rows(sites / "sites.csv")[0], asked)
     rows = [{**row, "site_name": "=1+1"} for row in rows]

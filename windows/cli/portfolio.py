@@ -92,8 +92,8 @@ def portfolio(
     rows = read_rows(sites, years)
     folder = out or sites.with_name(f"{sites.stem}_seasons")
     whole = folder / "portfolio.parquet"
-    inputs = [sites, *(row.site for row in rows), *(row.years for row in rows)]
-    apart([whole, *([csv] if csv else [])], inputs)
+    read = [sites, *(path for row in rows for path in (row.site, row.years)), *map(Path, coating)]
+    apart([whole, *([csv] if csv else [])], read)
     _make(folder / "parts")
     parts, failures = _planned(rows, asked, folder / "parts")
     todo = [part for part in parts if not _is_there(part)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import isfinite
@@ -144,7 +145,7 @@ def read_rows(path: Path, years: Path | None = None) -> list[Row]:
 
 def _row(line: int, given: dict[str, str], folder: Path, years: Path | None) -> Row:
     site = folder / given["site"]
-    if site.is_dir():
+    if os.path.isdir(site):  # unlike Path.is_dir, no error where the path cannot be looked up
         site = site / "site.toml"
     own = given.get("years", "")
     beside = site.parent / (years or _YEARS_FILE)
@@ -184,10 +185,11 @@ def _check_cells(given: dict[str, str], where: str) -> None:
 
 def _check_rows(rows: Sequence[Row], path: Path) -> None:
     """Refuse rows that say the same, or go by the same name."""
-    files: dict[tuple[Path, Path], int] = {}
+    files: dict[tuple[str, str], int] = {}
     labels: dict[str, int] = {}
     for row in rows:
-        first = files.setdefault((row.site.resolve(), row.years.resolve()), row.line)
+        both = os.path.realpath(row.site), os.path.realpath(row.years)
+        first = files.setdefault(both, row.line)
         if first != row.line:
             raise HoursError(
                 f"{path}: line {row.line} has the site and years of line {first}; delete one"
