@@ -316,7 +316,7 @@ def test_years_have_their_days_and_dates(seasons):
 def test_a_bid_page_tells_all(bids, name, asked):
     found = bids[name]
     page = checked(bid_page(found, asked, words(found)), found)
-    holds(page, [*start_lines(found, asked), *bid_notes(found)])
+    holds(page, [*start_lines(found, asked), *bid_notes()])
     told = [line.strip() for line in detail_lines(found, asked)]
     holds(page, told)
     shown = starts_told(found, asked)

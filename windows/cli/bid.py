@@ -174,6 +174,6 @@ def _show(found: Bid, asked: Asked, words: Wording) -> None:
         line(told)
     line()
     table(sheets.screen_columns(asked), sheets.screen_rows(found, asked))
-    for note in sheets.bid_notes(found):
+    for note in sheets.bid_notes():
         line(note)
     line(GOVERNS)

@@ -77,7 +77,7 @@ def claim(
 ) -> None:
     """Set the lost days of a period against the anticipated ones, with reasons and notice dates.
 
-    Example: dewgap claim demo_sites/gulf_coast --coating acrylic --contract federal_half_day
+    Example: dewgap claim demo_sites/gulf_coast --coating acrylic --contract county_tenth_inch
     --weather demo_sites/gulf_coast/years.csv.gz --month 2024-03
     --anticipated "7 8 5 3 4 3 2 2 6 4 6 8"
     """
@@ -124,7 +124,8 @@ def claim(
     show_record(found.weather)
     show_contract(rule, words)
     if found.days:
-        table(DAY_COLUMNS, day_rows(found, words), title=f"Lost days, {first} to {last}")
+        title = f"Days lost to the contract or the coating, {first} to {last}"
+        table(DAY_COLUMNS, day_rows(found, words), title=title)
     else:
         line(f"No day is known to be lost from {first} to {last}.\n")
     if not_known := open_text(found):

@@ -277,8 +277,10 @@ def load_years(site: Site, site_path: Path, choice: YearsChoice) -> HourlyTable:
     from windows.years import years_of
 
     folder = site_path if site_path.is_dir() else site_path.parent
-    with bar(choice.count) as told:
-        return years_of(site, choice, folder / "years.csv.gz", told)
+    with bar("years", choice.count) as told:
+        return years_of(
+            site, choice, folder / "years.csv.gz", lambda year: told(f"{year.year} {year.outcome}")
+        )
 
 
 def load_layers(

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import sys
-from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import Coatings, Json, LimitsOption
+from windows.cli.options import Coatings, FillCloud, Json, LimitsOption
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Sequence
 
     from cure_models.profile import Profile
     from windows.seasons.parts import Part
@@ -50,12 +48,6 @@ Out = Annotated[
 CsvOut = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV as well.")
 ]
-AssumeCloud = Annotated[
-    float | None,
-    typer.Option(
-        "--assume-cloud", metavar="0-1", help="Sky cover to assume in hours that have none."
-    ),
-]
 
 
 def portfolio(
@@ -67,21 +59,23 @@ def portfolio(
     out: Out = None,
     csv: CsvOut = None,
     limits: LimitsOption = "generic",
-    assume_cloud: AssumeCloud = None,
+    assume_cloud: FillCloud = None,
     as_json: Json = False,
 ) -> None:
     """Work out the seasons of many sites: workable days and practical dates, into one table.
 
-    A run that was broken off goes on where it was. Example: dewgap portfolio sites.csv --coating
-    acrylic
+    A run that was broken off goes on where it was. Example: dewgap portfolio demo_sites/sites.csv
+    --coating acrylic
     """
     from windows.cli.printing import line, print_json
     from windows.errors import DewgapError
-    from windows.reports.output import apart, write_whole
-    from windows.seasons.cluster import cores, each_done, require_dask
-    from windows.seasons.parts import require_parquet, work_part
+    from windows.reports.output import apart, check_place
+    from windows.seasons.cluster import cores, require_dask
+    from windows.seasons.parts import require_parquet
     from windows.seasons.portfolio import Asked, read_rows
 
+    if assume_cloud is not None and not 0 <= assume_cloud <= 1:
+        raise DewgapError(f"--assume-cloud {assume_cloud:g} is no sky cover; give 0 to 1")
     if workers is not None and scheduler is not None:
         raise DewgapError("--workers starts processes here, --scheduler uses others; give one")
     workers = workers or cores()
@@ -90,23 +84,21 @@ def portfolio(
         require_dask()
     asked = Asked(_profiles(coating), limits, assume_cloud)
     rows = read_rows(sites, years)
-    folder = out or sites.with_name(f"{sites.stem}_seasons")
+    folder = (out or sites.with_name(f"{sites.stem}_seasons")).absolute()
     whole = folder / "portfolio.parquet"
     read = [sites, *(path for row in rows for path in (row.site, row.years)), *map(Path, coating)]
-    apart([whole, *([csv] if csv else [])], read)
+    outputs = [whole, *([csv] if csv else [])]
+    apart(outputs, read)
     _make(folder / "parts")
+    for path in outputs:
+        check_place(path)
     parts, failures = _planned(rows, asked, folder / "parts")
     todo = [part for part in parts if not _is_there(part)]
     there = len(parts) - len(todo)
     if not as_json:
         line(f"{there} of {len(rows)} are there already")
-    task = partial(work_part, asked=asked, write=write_whole)
     try:
-        with _bar(len(rows), len(rows) - len(todo)) as step:
-            for part, fault in each_done(task, todo, workers=workers, scheduler=scheduler):
-                if fault is not None:
-                    failures[part.row] = fault
-                step()
+        failures |= _worked(todo, asked, len(rows), there, workers, scheduler)
     except KeyboardInterrupt:
         done = sum(map(_is_there, parts))
         raise DewgapError(
@@ -114,8 +106,8 @@ def portfolio(
             "the same again to go on"
         ) from None
     table = _joined(parts, failures)
-    _write(table, whole, csv)
-    found: list[dict[str, Any]] = table.to_pylist()
+    if table.num_rows:  # an earlier table is better than none
+        _write(table, whole, csv)
     told = [
         {"line": row.line, "label": row.label, "reason": failures[row]}
         for row in rows
@@ -123,18 +115,39 @@ def portfolio(
     ]
     if as_json:
         print_json(
-            {"sites": len(rows), "there_already": there, "parquet": str(whole), "rows": found,
-             "failures": told}
+            {"sites": len(rows), "there_already": there, "parquet": str(whole),
+             "rows": table.to_pylist(), "failures": told}
         )  # fmt: skip
     else:
-        _show(found)
-        line(f"{whole}: {len(found)} rows")
-        for each in told:
-            line(f"line {each['line']} ({each['label']}): {each['reason']}")
+        _show(table.to_pylist(), told, outputs)
     if told:
         raise DewgapError(
             f"{len(told)} of {len(rows)} sites failed; mend them and run again: the others are kept"
         )
+
+
+def _worked(
+    todo: Sequence[Part],
+    asked: Asked,
+    total: int,
+    there: int,
+    workers: int,
+    scheduler: str | None,
+) -> dict[Row, str]:
+    """Work out the parts that are to do, with a bar; return what went wrong with which row."""
+    from windows.cli.progress import bar
+    from windows.reports.output import write_whole
+    from windows.seasons.cluster import each_done
+    from windows.seasons.parts import work_part
+
+    task = partial(work_part, asked=asked, write=write_whole)
+    failures = {}
+    with bar("sites", total, there) as step:
+        for part, fault in each_done(task, todo, workers=workers, scheduler=scheduler):
+            if fault is not None:
+                failures[part.row] = fault
+            step(None)
+    return failures
 
 
 def _profiles(names: Sequence[str]) -> tuple[Profile, ...]:
@@ -210,8 +223,10 @@ def _write(table: Any, whole: Path, csv: Path | None) -> None:
         write_whole(csv, to_csv(table))
 
 
-def _show(found: Sequence[dict[str, Any]]) -> None:
-    from windows.cli.printing import table
+def _show(
+    found: Sequence[dict[str, Any]], failures: Sequence[dict[str, Any]], outputs: Sequence[Path]
+) -> None:
+    from windows.cli.printing import line, table
 
     cases: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for row in found:
@@ -229,6 +244,18 @@ def _show(found: Sequence[dict[str, Any]]) -> None:
         ],
         title="Seasons: P50 (P20 to P80) of workable days, P50 of practical days",
     )  # fmt: skip
+    notes: dict[str, list[str]] = {}
+    for label, told in dict.fromkeys((row["label"], row["notes"]) for row in found):
+        for note in (told or "").split("; "):
+            notes.setdefault(note, []).append(label)
+    for note, labels in notes.items():
+        if note:
+            more = f" and {len(labels) - 3} more" if len(labels) > 3 else ""
+            line(f"note: {note} ({', '.join(labels[:3])}{more})")
+    if found:
+        line(f"{len(found)} rows: {', '.join(str(path.absolute()) for path in outputs)}")
+    for each in failures:
+        line(f"line {each['line']} ({each['label']}): {each['reason']}")
 
 
 def _days(row: dict[str, Any]) -> str:
@@ -246,18 +273,3 @@ def _date(row: dict[str, Any], name: str) -> str:
         return "not known" if not row["season_years"] else "none"
     day = nominal_date(row[name], row["season_start_month"])
     return f"{day:%b} {day.day}"
-
-
-@contextmanager
-def _bar(sites: int, done: int) -> Iterator[Callable[[], None]]:
-    """Show on a terminal how many sites are done: call what it yields after each."""
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    shown = Progress(
-        TextColumn("sites"), BarColumn(), MofNCompleteColumn(),
-        console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty(),
-    )  # fmt: skip
-    with shown:
-        task = shown.add_task("sites", total=sites, completed=done)
-        yield lambda: shown.update(task, advance=1)

@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from windows.history import Year
-
 __all__ = ["bar"]
 
 
 @contextmanager
-def bar(years: int) -> Iterator[Callable[[Year], None]]:
-    """Show how far a fetch of years has come: call what it yields after each year."""
+def bar(what: str, total: int, done: int = 0) -> Iterator[Callable[[str | None], None]]:
+    """Show how far a task of many steps has come: call what it yields after each, with its name."""
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
@@ -25,11 +23,9 @@ def bar(years: int) -> Iterator[Callable[[Year], None]]:
         console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty(),
     )  # fmt: skip
     with shown:
-        task = shown.add_task("years", total=years, visible=False)
+        task = shown.add_task(what, total=total, completed=done)
 
-        def told(year: Year) -> None:
-            shown.update(
-                task, advance=1, visible=True, description=f"{year.year} {year.outcome}"
-            )
+        def told(name: str | None) -> None:
+            shown.update(task, advance=1, description=name or what)
 
         yield told

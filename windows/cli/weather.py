@@ -247,10 +247,11 @@ def history(
 
         choice = YearsChoice((), source, station, years, offline, cache_dir)
         today = datetime.now(UTC).date()
-        with bar(years) as told:
+        with bar("years", years) as told:
             found = fetched_years(
                 place, choice, today.year - 1 if last_year is None else last_year, today,
-                allow_partial=allow_partial, refresh=refresh, report=told,
+                allow_partial=allow_partial, refresh=refresh,
+                report=lambda year: told(f"{year.year} {year.outcome}"),
             )  # fmt: skip
     _save(found.hours, out)
     months = coverage(found.hours)

@@ -128,12 +128,14 @@ def weather_days(
 def show_record(found: WeatherDays) -> None:
     """Show site, coating, the record of hours and what is to be known of them."""
     from windows.cli.printing import heading, line
-    from windows.cli.show import show_weather
     from windows.reports.wording import weather_notes
 
     job = found.job
     heading(f"{job.site.name}: {job.coating.profile.title} ({job.coating.name})")
-    show_weather(job.hours)
+    told = job.hours.provenance
+    line(f"Hours: {told.source}, {told.place}")
+    if told.attribution:
+        line(f"       {told.attribution}")
     for warning in (*job.site.warnings, *weather_notes(job.hours)):
         line(f"  note: {warning}")
     line()

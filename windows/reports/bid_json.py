@@ -24,6 +24,8 @@ def bid_dict(bid: Bid, asked: Asked) -> dict[str, Any]:
     return {
         "site": bid.site.name,
         "system": bid.system.name,
+        "limits": bid.limits,
+        "start": None if asked.start is None else asked.start.isoformat(),
         "parts": [{"name": piece.name, "area_m2": piece.area_m2} for piece in bid.pieces],
         "years": weather_dict(bid.hours),
         "known": bid.known,

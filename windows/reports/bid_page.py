@@ -72,7 +72,7 @@ def bid_page(bid: Bid, asked: Asked, words: Wording) -> str:
         + "</section><section><h3>Start weeks</h3>"
         + scroll_table(sheets.screen_columns(asked), sheets.screen_rows(bid, asked))
         + "</section><section><h3>How to read this</h3>"
-        + paragraphs(sheets.bid_notes(bid))
+        + paragraphs(sheets.bid_notes())
         + "</section>"
     )
     return document("Bid", bid.site.name, body)

@@ -248,7 +248,7 @@ def division_line(week: StartWeek) -> str:
     )
 
 
-def bid_notes(bid: Bid) -> tuple[str, ...]:
+def bid_notes() -> tuple[str, ...]:
     """Return what a reader must know of the figures."""
     return (
         "Open: starts that the record does not follow to their finish. Where wet months are the "
@@ -272,9 +272,10 @@ def _method(bid: Bid, asked: Asked, words: Wording) -> Sheet:
         ("site", bid.site.name),
         ("system", f"{bid.system.title} ({bid.system.name})"),
         ("job", job_line(bid, words)),
+        ("limits", bid.limits),
         ("data", data_line(bid)),
         *(("start", line) for line in (*start_lines(bid, asked), *detail_lines(bid, asked))),
-        *(("method", note) for note in bid_notes(bid)),
+        *(("method", note) for note in bid_notes()),
     ]
     return Sheet("Method", ("what", "text"), tuple(rows))
 

@@ -12,7 +12,7 @@ from windows.errors import OutputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["apart", "read_earlier", "write_whole"]
+__all__ = ["apart", "check_place", "read_earlier", "write_whole"]
 
 
 def write_whole(path: Path | str, content: str | bytes) -> Path:
@@ -61,6 +61,20 @@ def apart(outputs: Sequence[Path], inputs: Sequence[Path]) -> None:
         if real in taken:
             raise OutputError(f"{path}: is read, or written as another output; name another file")
         taken.add(real)
+
+
+def check_place(path: Path) -> None:
+    """Refuse a place to which nothing can be written, before the work for it is done.
+
+    Raises
+    ------
+    OutputError
+        If it is a folder, or lies in none.
+    """
+    if os.path.isdir(path):
+        raise OutputError(f"{path}: is a folder; name a file in it")
+    if not os.path.isdir(path.absolute().parent):
+        raise OutputError(f"{path}: its folder does not exist; name a file in one that does")
 
 
 def read_earlier(path: Path) -> bytes | None:

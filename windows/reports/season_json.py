@@ -31,9 +31,13 @@ def season_dict(season: Season) -> dict[str, Any]:
                 "first_practical_day": None if each.first is None else each.first.isoformat(),
                 "last_practical_day": None if each.last is None else each.last.isoformat(),
                 "workable_days": each.workable,
+                "broken": each.is_broken,
             }
             for each in season.years
         ],
+        "practical_day_of_season_year": {
+            "first": _spread(season.first), "last": _spread(season.last), "never": season.never,
+        },
         "left_out": [f"{year}-{month:02d}" for year, month in season.short_months],
         "trends_per_decade": {
             "air_temp_k": None if season.warming is None else asdict(season.warming),

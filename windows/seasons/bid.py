@@ -143,17 +143,16 @@ class StartWeek:
 class Bid:
     """A system on a roof, begun on every day of many years.
 
-    ``shares`` has the mean share of scheduled days that are workable for each layer in each month,
-    shape (layers, 12), NaN where no year counts. ``left_out`` are the months that do not count,
-    ``known`` is the share of crew hours known, ``notes`` say what of the job was not heeded.
+    ``left_out`` are the months that do not count, ``known`` is the share of crew hours known,
+    ``notes`` say what of the job was not heeded.
     """
 
     site: Site
     system: System
     hours: HourlyTable
     pieces: tuple[Piece, ...]
+    limits: Limits
     weeks: tuple[StartWeek, ...]
-    shares: NDArray[np.float64]
     left_out: tuple[tuple[int, int], ...]
     known: float
     cases: Cases
@@ -277,7 +276,7 @@ def bid_of(
     row = np.minimum(found.first // TICKS_PER_HOUR, len(hours.index) - 1)
     place, row, begin = place[begun], row[begun], found.first[begun]
     until = until[:, row]
-    followed = _followed(replay_steady(problem, begin), place, until, days)
+    followed = _followed(replay_steady(problem, begin), until, days)
     cases = _cases(followed, replay_blind(blind, begin), place, until, days, site)
     shares = _shares(layers, days, good)
     weeks = [
@@ -285,7 +284,7 @@ def bid_of(
         for number in np.unique(cases.week).tolist()
     ]
     return Bid(
-        site, system, hours, tuple(pieces), tuple(weeks), shares, left_out, known, cases, notes
+        site, system, hours, tuple(pieces), limits, tuple(weeks), left_out, known, cases, notes
     )
 
 
@@ -387,7 +386,7 @@ class _Followed:
     crew_days: Places
 
 
-def _followed(found: Replay, place: Places, until: Places, days: LocalDays) -> _Followed:
+def _followed(found: Replay, until: Places, days: LocalDays) -> _Followed:
     finish = found.finish.astype(np.int64)
     is_open = finish > until[0] * TICKS_PER_HOUR
     return _Followed(

@@ -8,6 +8,8 @@ from functools import cache
 from hashlib import sha256
 from importlib import import_module
 from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from windows.errors import DewgapError
@@ -16,7 +18,6 @@ from windows.sources.csv_cells import content_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
     from windows.seasons.portfolio import Asked, Cell, Row
 
@@ -58,8 +59,17 @@ def require_parquet() -> Any:
 
 
 @cache
-def _version() -> str:
-    return version("dewgap")
+def _code() -> bytes:
+    """Return what tells this program apart: its own files, and the calendars that it reads."""
+    found = sha256()
+    for package in ("windows", "cure_models"):
+        root = Path(str(files(package)))
+        for path in sorted(root.rglob("*")):
+            if path.suffix in {".py", ".toml"}:
+                found.update(str(path.relative_to(root)).encode() + path.read_bytes())
+    for name in ("holidays", "tzdata", "numpy"):
+        found.update(version(name).encode())
+    return found.digest()
 
 
 def fingerprint(row: Row, asked: Asked) -> str:
@@ -72,7 +82,7 @@ def fingerprint(row: Row, asked: Asked) -> str:
     """
     found = sha256()
     for content in (
-        _version().encode(),
+        _code(),
         row.label.encode(),
         content_of(row.site, "site file"),
         content_of(row.years, "file of years"),
@@ -100,7 +110,7 @@ def work_part(part: Part, asked: Asked, write: Callable[[Path, bytes], object]) 
             return None
         if fingerprint(part.row, asked) != part.fingerprint:
             return (
-                "its files have changed since the run began, or the worker has another version of "
+                "its files have changed since the run began, or the worker has other code of "
                 "dewgap; run again"
             )
         write(part.path, encode(summarise_site(part.row, asked), part.fingerprint))
@@ -114,12 +124,18 @@ def work_part(part: Part, asked: Asked, write: Callable[[Path, bytes], object]) 
 
 def encode(rows: Sequence[dict[str, Cell]], mark: str = "") -> bytes:
     """Return rows as a Parquet file, with the fingerprint in its metadata."""
+    table = require_parquet().Table.from_pylist(list(rows), schema=_schema(mark))
+    return to_parquet(table)
+
+
+def _schema(mark: str = "") -> Any:
+    """Return the columns as pyarrow has them, each with its unit."""
     pa = require_parquet()
-    schema = pa.schema(
-        [(name, pa.type_for_alias(_TYPES[column.kind])) for name, column in COLUMNS.items()],
-        metadata={_KEY: mark.encode()},
-    )
-    return to_parquet(pa.Table.from_pylist(list(rows), schema=schema))
+    fields = [
+        pa.field(name, pa.type_for_alias(_TYPES[column.kind]), metadata={"unit": column.unit})
+        for name, column in COLUMNS.items()
+    ]
+    return pa.schema(fields, metadata={_KEY: mark.encode()})
 
 
 def to_parquet(table: Any) -> bytes:
@@ -158,7 +174,7 @@ def read_part(part: Part) -> Any:
     except (OSError, pa.ArrowException):
         return None
     marked = (table.schema.metadata or {}).get(_KEY, b"").decode()
-    return table if marked == part.fingerprint and table.column_names == list(COLUMNS) else None
+    return table if marked == part.fingerprint and table.schema.equals(_schema()) else None
 
 
 def join(tables: Sequence[Any]) -> Any:

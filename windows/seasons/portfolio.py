@@ -87,6 +87,8 @@ COLUMNS: dict[str, Column] = {
         Column("latitude", "number", "degrees"),
         Column("longitude", "number", "degrees"),
         Column("coating", "text"),
+        Column("limits", "text"),
+        Column("assume_cloud", "number", "fraction"),
         Column("month", "whole", "1 to 12"),
         Column("years", "whole", "years"),
         Column("left_out_years", "whole", "years"),
@@ -105,6 +107,7 @@ COLUMNS: dict[str, Column] = {
         *_columns_of_spread("last_day", "days", mean=False),
         *_columns_of_trend("workable_days_trend", "days"),
         *_columns_of_trend("air_temp_trend", "K"),
+        Column("notes", "text"),
     )
 }
 """The columns of the table in order; those below ``costliest_share`` are equal in all months."""
@@ -216,6 +219,8 @@ def summarise_site(row: Row, asked: Asked) -> list[dict[str, Cell]]:
     choice = YearsChoice(files=(row.years,), assume_cloud=asked.assume_cloud)
     hours = years_of(site, choice, row.years)
     roof = roof_in_table(hours, site)
+    told = dict.fromkeys((*site.warnings, *hours.warnings, *hours.provenance.notes))
+    notes = "; ".join(told) or None
     rows: list[dict[str, Cell]] = []
     for profile in asked.coatings:
         try:
@@ -225,8 +230,9 @@ def summarise_site(row: Row, asked: Asked) -> list[dict[str, Cell]]:
         whose: dict[str, Cell] = {
             "label": row.label, "site_name": site.name, "latitude": site.latitude,
             "longitude": site.longitude, "coating": season.coating.name,
+            "limits": asked.limits, "assume_cloud": asked.assume_cloud,
         }  # fmt: skip
-        whole = _whole(season)
+        whole = _whole(season) | {"notes": notes}
         rows += [whose | _month(part) | whole for part in season.months]
     return rows
 

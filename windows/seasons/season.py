@@ -42,7 +42,7 @@ _WHOLE_YEAR_MONTHS = 12
 
 @dataclass(frozen=True)
 class Cost:
-    """Crew hours of a month that a gate or stop blocks, in all, and those that it alone does.
+    """What a gate or stop blocks of a month's crew hours, in all, and what it alone does.
 
     Shares of the crew hours of the years that count. [fraction]
     """
@@ -59,6 +59,7 @@ class PartOfYear:
 
     ``years`` count, ``left_out`` have too few known hours. ``known`` is the share of crew hours
     known in all of these years; ``scheduled`` and ``crew_hours`` are means of the years that count.
+    Workable and scheduled in days, the others in hours.
     """
 
     number: int
