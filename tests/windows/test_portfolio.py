@@ -23,8 +23,8 @@ from windows.provenance import Location, Provenance
 from windows.seasons import parts as parts_module
 from windows.seasons.cluster import each_done
 from windows.seasons.parts import plan_part, read_part, work_part
-from windows.seasons.portfolio import COLUMNS, Asked, nominal_date, read_rows, summarise_site
-from windows.seasons.season import season_of
+from windows.seasons.portfolio import COLUMNS, Asked, read_rows, summarise_site
+from windows.seasons.season import nominal_date, season_of
 from windows.site import load_site
 from windows.sources import canonical_csv
 from windows.weather_choice import YearsChoice

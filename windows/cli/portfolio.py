@@ -267,7 +267,7 @@ def _days(row: dict[str, Any]) -> str:
 
 
 def _date(row: dict[str, Any], name: str) -> str:
-    from windows.seasons.portfolio import nominal_date
+    from windows.seasons.season import nominal_date
 
     if row[name] is None:
         return "not known" if not row["season_years"] else "none"

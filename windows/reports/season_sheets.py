@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from calendar import month_abbr
-from datetime import date, timedelta
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ import numpy as np
 
 from windows.reports.sheets import Sheet, shown
 from windows.seasons.days import ENOUGH
-from windows.seasons.season import STRETCH_DAYS, season_start_month
+from windows.seasons.season import STRETCH_DAYS, nominal_date, season_start_month
 
 if TYPE_CHECKING:
     from windows.reports.sheets import Cell
@@ -212,7 +211,7 @@ def _dates(told: Spread, season: Season) -> str:
 
 
 def _date(day: float, season: Season) -> str:
-    when = date(2001, season_start_month(season.site), 1) + timedelta(days=int(day))
+    when = nominal_date(day, season_start_month(season.site))
     return f"{when:%b} {when.day}"
 
 

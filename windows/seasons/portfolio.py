@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
-from datetime import date, timedelta
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from windows.seasons.statistics import Spread, Trend
 
 __all__ = [
-    "COLUMNS", "Asked", "Cell", "Column", "Row", "nominal_date", "read_rows", "summarise_site",
+    "COLUMNS", "Asked", "Cell", "Column", "Row", "read_rows", "summarise_site",
 ]  # fmt: skip
 
 Cell = str | int | float | None
@@ -283,14 +282,3 @@ def _trend(name: str, found: Trend | None) -> dict[str, Cell]:
 
 def _known(value: float) -> float | None:
     return value if isfinite(value) else None
-
-
-def nominal_date(day: float, start_month: int) -> date:
-    """Return the date of a day that is counted from the start of the season year.
-
-    Examples
-    --------
-    >>> nominal_date(59, 1).isoformat(), nominal_date(364, 7).isoformat()
-    ('2001-03-01', '2002-06-30')
-    """
-    return date(2001, start_month, 1) + timedelta(days=int(day))

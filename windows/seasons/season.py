@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "STRETCH_DAYS", "Cost", "PartOfYear", "Season", "SeasonYear", "in_nominal_year", "no_years",
-    "season_of", "season_start_month",
+    "nominal_date", "season_of", "season_start_month",
 ]  # fmt: skip
 
 STRETCH_DAYS = 28
@@ -169,8 +169,8 @@ def season_of(
     months = _parts(days.months(), found, lost, labels)
     if not any(part.years for part in months):
         raise no_years(hours, {n: s for n, s in checks(each).items() if (s == State.UNKNOWN).any()})
-    years = _years(found, southern=site.latitude < 0)
     begin = season_start_month(site)
+    years = _years(found, begin)
     firsts = np.array([in_nominal_year(y.first, begin) for y in years if y.first], dtype=float)
     lasts = np.array([in_nominal_year(y.last, begin) for y in years if y.last], dtype=float)
     return Season(
@@ -269,12 +269,22 @@ def in_nominal_year(day: date, start_month: int) -> int:
     return (nominal - date(_NOMINAL, start_month, 1)).days
 
 
-def _years(found: Workable, *, southern: bool) -> tuple[SeasonYear, ...]:
-    """Return the season years all of whose months count."""
+def nominal_date(day: float, start_month: int) -> date:
+    """Return the date in a year without leap day of a day from the start of the season year.
+
+    Examples
+    --------
+    >>> nominal_date(59, 1).isoformat(), nominal_date(364, 7).isoformat()
+    ('2001-03-01', '2002-06-30')
+    """
+    return date(_NOMINAL, start_month, 1) + timedelta(days=int(day))
+
+
+def _years(found: Workable, begin: int) -> tuple[SeasonYear, ...]:
+    """Return the season years, from a month on, all of whose months count."""
     days = found.days
     periods = days.months()
     counts = periods.counts(found.known, days.crew_hours)
-    begin = 7 if southern else 1
     season = periods.year - (periods.number < begin)
     years = []
     for year in np.unique(season[periods.touched]).tolist():
