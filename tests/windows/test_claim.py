@@ -293,6 +293,7 @@ def test_an_hour_of_another_day_is_told_with_its_date():
     words = Wording("us", record.job().site.zone)
     own = replace(found.days[0], day=date(2026, 3, 3))
     assert day_rows(found, words)[0][6] == "07:00"
+    assert day_rows(found, words)[0][4] == "-"  # the rule asks for no hours
     assert day_rows(replace(found, days=(own,)), words)[0][6] == "Wed Mar 4 07:00"
 
 

@@ -67,12 +67,19 @@ def day_rows(claim: Claim, words: Wording) -> list[list[str]]:
     return [
         [
             _day(each.day), "yes" if each.by_contract else "no", _yes(each.by_coating),
-            each.out or "yes", f"{each.adverse_h} of {each.shift_h:g} h",
+            each.out or "yes", _adverse(each, claim),
             cause_text(each.cause, words), _hour(each, words),
             _day(each.notice),
         ]
         for each in claim.days
     ]  # fmt: skip
+
+
+def _adverse(each: LostDay, claim: Claim) -> str:
+    """Return the adverse hours of the shift, "-" by a contract that asks for none."""
+    if claim.weather.contract.lost is None:
+        return "-"
+    return f"{each.adverse_h} of {each.shift_h:g} h"
 
 
 def _hour(each: LostDay, words: Wording) -> str:
