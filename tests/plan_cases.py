@@ -29,6 +29,23 @@ FOAM = (
     ("base", "urethane_aromatic_two_part", "20 mil", ""),
     ("finish", "urethane_aliphatic", "10 mil", ""),
 )
+SITE_FILE = """\
+name = "Test roof"
+latitude = 40.0
+longitude = -75.0
+elevation = "0 m"
+timezone = "America/New_York"
+[roof]
+area = "10,000 ft2"
+deck = "metal_insulated"
+[surface]
+name = "white membrane"
+absorptance = 0.3
+emittance = 0.9
+[crew]
+start = "07:00"
+end = "17:00"
+"""
 RATES = {"rates": {"base": "100 m2/h", "top": "100 m2/h"}}
 
 

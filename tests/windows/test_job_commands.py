@@ -12,23 +12,7 @@ import pytest
 from cure_models.system import load_system, system_names
 
 DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
-SITE = """\
-name = "Test roof"
-latitude = 40.0
-longitude = -75.0
-elevation = "0 m"
-timezone = "America/New_York"
-[roof]
-area = "10,000 ft2"
-deck = "metal_insulated"
-[surface]
-name = "white membrane"
-absorptance = 0.3
-emittance = 0.9
-[crew]
-start = "07:00"
-end = "17:00"
-"""
+SITE = plan_cases.SITE_FILE
 JOB = """\
 system = "acrylic_two_coat"
 [[section]]

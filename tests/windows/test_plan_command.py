@@ -35,23 +35,7 @@ FT2 = 0.09290304
 SECONDS = ("--seconds", 1)
 UTC_TEXT = re.compile(r"20\d\d-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 
-SITE = """\
-name = "Test roof"
-latitude = 40.0
-longitude = -75.0
-elevation = "0 m"
-timezone = "America/New_York"
-[roof]
-area = "10,000 ft2"
-deck = "metal_insulated"
-[surface]
-name = "white membrane"
-absorptance = 0.3
-emittance = 0.9
-[crew]
-start = "07:00"
-end = "17:00"
-"""
+SITE = plan_cases.SITE_FILE
 URETHANE = "urethane_moisture_aliphatic"
 RATES = 'rates = { primer = "5,000 ft2/h", base = "1,500 ft2/h", top = "1,500 ft2/h" }\n'
 TWO = (("A", 5000), ("B", 3000))

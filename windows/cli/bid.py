@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from windows.cli.options import (
+    CsvFile,
+    ExcelFile,
     JobOption,
     Json,
     LimitsOption,
     NowOption,
+    PageFile,
     SiteArgument,
     SystemOption,
     UnitOption,
+    day,
     inputs,
     load_years,
     present,
     quantity,
     takes_years,
+    write_files,
 )
-from windows.cli.season import CsvFile, ExcelFile, PageFile, write_files
 from windows.errors import DewgapError
 from windows.weather_choice import YearsChoice
 
@@ -100,11 +103,15 @@ def bid(
         rates = {layer.name: rate for layer in chosen.layers}
         file = file.model_copy(update={"crew": file.crew.model_copy(update={"rates": rates})})
     today = present(now, place).tz_convert(place.zone).date()
-    asked = Asked(today, _date("--by", by), _date("--start", start))
-    for option, day in (("--by", asked.by), ("--start", asked.start)):
-        if day is not None and day < today:
+    asked = Asked(
+        today,
+        None if by is None else day("--by", by),
+        None if start is None else day("--start", start),
+    )
+    for option, wanted in (("--by", asked.by), ("--start", asked.start)):
+        if wanted is not None and wanted < today:
             raise DewgapError(
-                f"{option} {day} is past: today is {today}; give a later date, or --now"
+                f"{option} {wanted} is past: today is {today}; give a later date, or --now"
             )
     if asked.by is not None and asked.start is not None and asked.by < asked.start:
         raise DewgapError(f"--by {by} is before --start {start}; exchange them")
@@ -127,18 +134,6 @@ def bid(
     _show(found, asked, words)
     for path in written:
         typer.echo(f"Written: {path}")
-
-
-def _date(option: str, text: str | None) -> date | None:
-    if text is None:
-        return None
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        raise DewgapError(f"{option} '{text}' is not a date; write it as 2027-10-15") from None
-    if not 1900 <= found.year <= 2200:
-        raise DewgapError(f"{option} {text} is not a year to build in; write it as 2027-10-15")
-    return found
 
 
 def _parts(place: Site, system: System, file: JobFile, area: str | None) -> tuple[Piece, ...]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from windows.cli.options import (
+    CsvFile,
     From,
     Json,
     LimitsOption,
@@ -16,13 +17,13 @@ from windows.cli.options import (
     SiteArgument,
     To,
     UnitOption,
+    day,
     inputs,
     load_years,
     takes_years,
 )
 from windows.cli.weather_days import (
     ContractOption,
-    CsvOption,
     show_contract,
     show_record,
 )
@@ -68,7 +69,7 @@ def claim(
             help="Daily log (CSV): the days with critical work, in a column date.",
         ),
     ] = None,
-    csv: CsvOption = None,
+    csv: CsvFile = None,
     limits: LimitsOption = "generic",
     *,
     years: YearsChoice,
@@ -140,13 +141,13 @@ def claim(
 
 def _period(month: str | None, first: str | None, last: str | None) -> tuple[date, date]:
     """Return the first and last day that the options name."""
-    from windows.seasons.claim import day_of, month_of
+    from windows.seasons.claim import month_of
 
     if month is not None and first is None and last is None:
         return month_of(month, "--month")
     if month is not None or first is None or last is None:
         raise HoursError("give the period: --month 2026-03, or both --from and --to")
-    begin, end = day_of(first, "--from"), day_of(last, "--to")
+    begin, end = day("--from", first), day("--to", last)
     if begin > end:
         raise HoursError(f"--from {first} is after --to {last}; exchange them")
     return begin, end

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import functools
 import inspect
+import os
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
@@ -13,7 +15,7 @@ from windows.errors import DewgapError, HoursError
 from windows.weather_choice import WeatherChoice, YearsChoice
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     import pandas as pd
 
@@ -23,11 +25,12 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "CacheDir", "Coatings", "DryAtStart", "DryFilm", "FormatOption", "From", "JobOption",
-    "Json", "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating", "Refresh",
-    "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption", "days", "dry_film_um",
-    "inputs", "load_hours", "load_layers", "load_years", "moment", "present", "quantity",
-    "takes_weather", "takes_years",
+    "CacheDir", "Coatings", "CsvFile", "DryAtStart", "DryFilm", "ExcelFile", "FormatOption",
+    "From", "JobOption", "Json", "LimitsOption", "MappingOption", "NowOption", "Offline",
+    "OneCoating", "PageFile", "Refresh", "SiteArgument", "SourceOption", "SystemOption", "To",
+    "UnitOption", "day", "days", "dry_film_um", "inputs", "load_hours", "load_layers",
+    "load_years", "moment", "present", "quantity", "takes_weather", "takes_years",
+    "write_files",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -113,6 +116,16 @@ Station = Annotated[
 YearCount = Annotated[
     int,
     typer.Option("--year-count", min=1, max=80, help="Of --years history: whole years back."),
+]
+CsvFile = Annotated[
+    Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.")
+]
+ExcelFile = Annotated[
+    Path | None,
+    typer.Option("--excel", metavar="FILE", help="Write all tables as a workbook (.xlsx)."),
+]
+PageFile = Annotated[
+    Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
 ]
 DryAtStart = Annotated[
     bool, typer.Option("--dry-at-start", help="You looked: the roof is dry before the first hour.")
@@ -271,6 +284,18 @@ def inputs(site: Path, *given: Path | str | None) -> list[Path]:
     return [site, *(folder / name for name in beside), *(Path(g) for g in given if g is not None)]
 
 
+def write_files(
+    files: Sequence[tuple[Path, str | bytes]], read: Sequence[Path]
+) -> list[str]:
+    """Write output files, none over one that is read; return where they are."""
+    from windows.reports.output import apart, write_whole
+
+    apart([path for path, _ in files], read)
+    for path, content in files:
+        write_whole(path, content)
+    return [os.path.abspath(path) for path, _ in files]
+
+
 def load_years(site: Site, site_path: Path, choice: YearsChoice) -> HourlyTable:
     """Return the years of a command: what is chosen, else the file beside the site."""
     from windows.cli.progress import bar
@@ -308,20 +333,23 @@ def days(table: HourlyTable, site: Site, first_day: str | None, last_day: str | 
     return table.span(start, end)
 
 
-def _midnight(day: str | None, site: Site, option: str, days_later: int) -> pd.Timestamp | None:
-    if day is None:
-        return None
-    from datetime import date, timedelta
+def day(option: str, text: str) -> date:
+    """Return the day that an option names."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        raise HoursError(f"{option} '{text}' is not a date; write it as 2026-05-01") from None
+    if not 1900 <= found.year <= 2200:
+        raise HoursError(f"{option} {text} is not a year of the weather; write it as 2026-05-01")
+    return found
 
+
+def _midnight(text: str | None, site: Site, option: str, days_later: int) -> pd.Timestamp | None:
+    if text is None:
+        return None
     import pandas as pd
 
-    try:
-        wanted = date.fromisoformat(day)
-    except ValueError:
-        raise HoursError(f"{option} '{day}' is not a date; write it as 2026-05-01") from None
-    if not 1900 <= wanted.year <= 2200:
-        raise HoursError(f"{option} {day} is not a year of the weather; write it as 2026-05-01")
-    local = pd.Timestamp(wanted + timedelta(days=days_later)).tz_localize(
+    local = pd.Timestamp(day(option, text) + timedelta(days=days_later)).tz_localize(
         site.zone, nonexistent="shift_forward", ambiguous=True
     )
     return local.tz_convert("UTC")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import Coatings, FillCloud, Json, LimitsOption
+from windows.cli.options import Coatings, CsvFile, FillCloud, Json, LimitsOption
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,9 +45,6 @@ Out = Annotated[
         help="Folder of the results. Default: SITES_seasons beside SITES.csv.",
     ),
 ]  # fmt: skip
-CsvOut = Annotated[
-    Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV as well.")
-]
 
 
 def portfolio(
@@ -57,7 +54,7 @@ def portfolio(
     workers: Workers = None,
     scheduler: Scheduler = None,
     out: Out = None,
-    csv: CsvOut = None,
+    csv: CsvFile = None,
     limits: LimitsOption = "generic",
     assume_cloud: FillCloud = None,
     as_json: Json = False,

@@ -2,45 +2,34 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from windows.cli.options import (
+    CsvFile,
     DryFilm,
+    ExcelFile,
     Json,
     LimitsOption,
     OneCoating,
+    PageFile,
     SiteArgument,
     UnitOption,
     dry_film_um,
     inputs,
     load_years,
     takes_years,
+    write_files,
 )
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from windows.reports.wording import Wording
     from windows.seasons.season import Season
 
-__all__ = ["CsvFile", "ExcelFile", "PageFile", "season", "write_files"]
-
-CsvFile = Annotated[
-    Path | None, typer.Option("--csv", metavar="FILE", help="Write the main table as CSV.")
-]
-ExcelFile = Annotated[
-    Path | None,
-    typer.Option("--excel", metavar="FILE", help="Write all tables as a workbook (.xlsx)."),
-]
-PageFile = Annotated[
-    Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
-]
-
+__all__ = ["season"]
 
 @takes_years
 def season(
@@ -92,18 +81,6 @@ def season(
     _show(found, words, weeks=weeks)
     for path in written:
         typer.echo(f"Written: {path}")
-
-
-def write_files(
-    files: Sequence[tuple[Path, str | bytes]], read: Sequence[Path]
-) -> list[str]:
-    """Write output files, none over one that is read; return where they are."""
-    from windows.reports.output import apart, write_whole
-
-    apart([path for path, _ in files], read)
-    for path, content in files:
-        write_whole(path, content)
-    return [os.path.abspath(path) for path, _ in files]
 
 
 def _show(found: Season, words: Wording, *, weeks: bool) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from windows.cli.options import (
+    CsvFile,
     Json,
     LimitsOption,
     OneCoating,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from windows.seasons.weather_days import WeatherDays
 
 __all__ = [
-    "ContractOption", "CsvOption", "show_contract", "show_record", "weather_days",
+    "ContractOption", "show_contract", "show_record", "weather_days",
 ]  # fmt: skip
 
 ContractOption = Annotated[
@@ -36,9 +36,6 @@ ContractOption = Annotated[
         help="Rule of the contract, or your own .toml file; dewgap weather-days --list shows them.",
     ),
 ]  # fmt: skip
-CsvOption = Annotated[
-    Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.")
-]
 
 
 def _list(wanted: bool) -> None:
@@ -60,7 +57,7 @@ def weather_days(
     site: SiteArgument,
     coating: OneCoating,
     contract: ContractOption,
-    csv: CsvOption = None,
+    csv: CsvFile = None,
     limits: LimitsOption = "generic",
     list_contracts: Annotated[
         bool,

@@ -42,8 +42,8 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "Built", "LayerTimes", "WorkShifts", "build", "ground_states", "layer_times", "problems",
-    "work_shifts",
+    "Built", "LayerTimes", "Waiting", "WorkShifts", "build", "ground_states", "layer_times",
+    "problems", "work_shifts",
 ]  # fmt: skip
 
 _THOUSANDTHS = 1000
@@ -105,7 +105,7 @@ class Built:
 
 
 @dataclass(frozen=True)
-class _Waiting:
+class Waiting:
     """What lies on a piece: when the next may follow, until when, and since when. [ticks]"""
 
     opens: int = 0
@@ -178,7 +178,7 @@ def problems(
     pieces: Sequence[Piece],
     job: JobFile,
     begin: int,
-    waiting: Sequence[_Waiting] | None = None,
+    waiting: Sequence[Waiting] | None = None,
     *,
     open_beyond: bool = False,
     whole: bool = False,
@@ -203,7 +203,7 @@ def problems(
         Lay nothing of which the data do not show the next layer: where a season has a gap, a crew
         does not wait for the end of it.
     """
-    waiting = waiting or [_Waiting()] * len(pieces)
+    waiting = waiting or [Waiting()] * len(pieces)
     layers = len(system.layers)
     tasks: list[Task] = []
     seen: list[tuple[Choice, ...]] = []
@@ -407,7 +407,7 @@ def _walk_from(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -
 
 def _waiting(
     system: SystemHours, piece: Piece, now: pd.Timestamp, later_h: int
-) -> _Waiting:
+) -> Waiting:
     """Return opening, deadline and beginning of the layer that lies on a piece.
 
     Raises
@@ -416,7 +416,7 @@ def _waiting(
         If the deadline has passed.
     """
     if not piece.laid:
-        return _Waiting()
+        return Waiting()
     record = piece.laid[-1]
     cover = check_cover(system, record, now)
     if cover.verdict is Verdict.OVERDUE:
@@ -432,7 +432,7 @@ def _waiting(
         hours = system.moment(cover.due) + later_h
         if hours <= len(system.hours.index):
             due = int(np.floor(hours * TICKS_PER_HOUR + 1e-9))
-    return _Waiting(opens, due, int(system.moment(record.start) * TICKS_PER_HOUR))
+    return Waiting(opens, due, int(system.moment(record.start) * TICKS_PER_HOUR))
 
 
 def _with_ways(task: Task, piece: Piece, pieces: Sequence[Piece]) -> Task:

@@ -6,7 +6,8 @@ from calendar import month_abbr
 from typing import TYPE_CHECKING, Any
 
 from windows.reports.as_json import utc_text, weather_dict
-from windows.reports.weather_days_table import contract_dict, csv_text
+from windows.reports.sheets import Sheet, sheet_csv
+from windows.reports.weather_days_table import contract_dict
 from windows.reports.wording import Wording
 from windows.safety import GOVERNS
 from windows.seasons.claim import begins_in_a_delay
@@ -15,6 +16,7 @@ from windows.seasons.contract import CONTRACT_GOVERNS
 if TYPE_CHECKING:
     from datetime import date
 
+    from windows.reports.sheets import Cell
     from windows.seasons.claim import Cause, Claim, ClaimMonth, LostDay
 
 __all__ = [
@@ -157,20 +159,21 @@ def claim_notes(claim: Claim) -> list[str]:
 def claim_csv(claim: Claim, words: Wording) -> str:
     """Return the lost days, then those that are not known, as CSV."""
     lost = [_csv_row(each, words) for each in claim.days]
-    empty = [None] * (len(_CSV_COLUMNS) - 3)
-    known = [[each.day, f"{each.day:%a}", "not known", *empty] for each in claim.open_days]
-    return csv_text(_CSV_COLUMNS, sorted([*lost, *known], key=lambda row: str(row[0])))
+    empty = (None,) * (len(_CSV_COLUMNS) - 3)
+    known = [(each.day, f"{each.day:%a}", "not known", *empty) for each in claim.open_days]
+    rows = sorted([*lost, *known], key=lambda row: str(row[0]))
+    return sheet_csv(Sheet("Lost days", _CSV_COLUMNS, tuple(rows)))
 
 
-def _csv_row(each: LostDay, words: Wording) -> list[object]:
+def _csv_row(each: LostDay, words: Wording) -> tuple[Cell, ...]:
     cause, at = each.cause, each.cause.at
     local = None if at is None else at.tz_convert(words.zone).isoformat()
-    return [
+    return (
         each.day, f"{each.day:%a}", _yes(each.by_contract), _yes(each.by_coating),
         _yes(each.critical), _yes(not each.out), each.out, each.adverse_h, each.shift_h, cause.name,
         cause.value, cause.limit, _unit(cause), cause.bad, local, utc_text(at), cause.hours,
         each.notice,
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def _unit(cause: Cause) -> str:

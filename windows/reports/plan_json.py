@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -13,7 +11,7 @@ import pandas as pd
 from windows.errors import OutputError
 from windows.plan import Placement
 from windows.reports.as_json import sourced_dict, utc_text, weather_dict
-from windows.reports.sheets import plain
+from windows.reports.sheets import Sheet, sheet_csv
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
@@ -24,6 +22,7 @@ if TYPE_CHECKING:
     from windows.plan import Plan
     from windows.planner import Planned
     from windows.replan import Moved
+    from windows.reports.sheets import Cell
 
 __all__ = ["placements_of", "plan_csv", "planned_dict"]
 
@@ -170,19 +169,15 @@ def _read(told: dict[str, Any]) -> Placement:
 
 def plan_csv(plan: Plan, zone: ZoneInfo) -> str:
     """Return the placements as CSV, one row each, in the order of their start."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(_COLUMNS)
+    rows: list[tuple[Cell, ...]] = []
     for each in plan.placements:
         local = [t.tz_convert(zone).isoformat() for t in (each.start, each.end)]
-        spare = "" if each.spare is None else ("yes" if each.spare else "no")
-        writer.writerow(
-            [
-                each.shift.isoformat(), plain(each.piece), each.layer + 1,
-                plain(each.layer_name), plain(each.coating),
+        spare = None if each.spare is None else ("yes" if each.spare else "no")
+        rows.append(
+            (
+                each.shift, each.piece, each.layer + 1, each.layer_name, each.coating,
                 round(each.area_m2, 3), *local, utc_text(each.start), utc_text(each.end),
-                utc_text(each.opens) or "", utc_text(each.due) or "", spare,
-            ]
+                utc_text(each.opens), utc_text(each.due), spare,
+            )
         )  # fmt: skip
-    return out.getvalue()
-
+    return sheet_csv(Sheet("Plan", tuple(_COLUMNS), tuple(rows)))

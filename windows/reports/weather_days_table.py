@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from calendar import month_abbr
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from windows.reports.as_json import known_or_none, weather_dict
+from windows.reports.sheets import Sheet, sheet_csv
 from windows.safety import GOVERNS
 from windows.seasons.contract import CONTRACT_GOVERNS
 from windows.seasons.weather_days import FIGURES, UNINSURED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from windows.reports.wording import Wording
     from windows.seasons.contract import Contract, Limit
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from windows.seasons.weather_days import MonthOverYears, Months, WeatherDays
 
 __all__ = [
-    "MONTH_COLUMNS", "RULE_COLUMNS", "WEATHER_DAYS_NOTE", "contract_dict", "csv_text",
+    "MONTH_COLUMNS", "RULE_COLUMNS", "WEATHER_DAYS_NOTE", "contract_dict",
     "left_out_text", "limit_text", "month_rows", "rule_rows", "weather_days_csv",
     "weather_days_dict",
 ]  # fmt: skip
@@ -136,15 +135,6 @@ def rule_rows(contract: Contract, words: Wording) -> list[list[str]]:
     return rows
 
 
-def csv_text(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Return rows as CSV; None is an empty cell."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return out.getvalue()
-
-
 def weather_days_csv(months: Months) -> str:
     """Return every month of every year, those left out with empty figures."""
     figures = [months.figures[name].tolist() for name in FIGURES]
@@ -157,7 +147,8 @@ def weather_days_csv(months: Months) -> str:
     ]
     left_out = [[*key, "no", *[None] * (len(FIGURES) + 1)] for key in months.left_out]
     rows = sorted([*counted, *left_out], key=lambda row: (row[0], row[1]))
-    return csv_text(["year", "month", "counts", *FIGURES, UNINSURED], rows)
+    columns = ("year", "month", "counts", *FIGURES, UNINSURED)
+    return sheet_csv(Sheet("Weather days", columns, tuple(map(tuple, rows))))
 
 
 def contract_dict(contract: Contract) -> dict[str, Any]:

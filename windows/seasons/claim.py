@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Anticipated", "Cause", "Claim", "ClaimMonth", "LostDay", "OpenDay", "anticipated_of_contract",
-    "anticipated_of_years", "begins_in_a_delay", "claim", "day_of", "given_anticipated", "month_of",
+    "anticipated_of_years", "begins_in_a_delay", "claim", "given_anticipated", "month_of",
     "read_critical",
 ]  # fmt: skip
 
@@ -142,20 +142,6 @@ class Claim:
     days: tuple[LostDay, ...]
     open_days: tuple[OpenDay, ...]
     months: tuple[ClaimMonth, ...]
-
-
-def day_of(text: str, option: str) -> date:
-    """Return a day such as ``"2026-03-09"``.
-
-    Raises
-    ------
-    HoursError
-        If the text is no day.
-    """
-    try:
-        return _date(text)
-    except ValueError:
-        raise HoursError(f"{option} '{text}' is not a date; write it as 2026-03-09") from None
 
 
 def month_of(text: str, option: str) -> tuple[date, date]:

@@ -104,6 +104,15 @@ class Finishes:
     The product-limit estimate of the share that has finished by each day (Kaplan and Meier, J. Am.
     Stat. Assoc. 53, 1958, 457): a case that is open after ``d`` days is at risk up to and with day
     ``d``.
+
+    Attributes
+    ----------
+    cases, still_open
+        How many there are, and of how many the finish is not known.
+    years
+        Years with a case, ascending.
+    days
+        Days on which a case finished, ascending: those of `share_by_day`.
     """
 
     def __init__(
