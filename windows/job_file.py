@@ -141,7 +141,10 @@ class Crew(_Table):
 
 
 class Prices(_Table):
-    """What the plan weighs, in money of any one currency; our own choice, illustrative."""
+    """What the plan weighs, in money of any one currency; our own choice, illustrative.
+
+    ``late_day`` is what a day's delay of this job costs on the board, default the company's.
+    """
 
     day: Price = 1500.0
     extra_day: Price = 2000.0
@@ -149,6 +152,7 @@ class Prices(_Table):
     exposure_1000ft2_day: Price = 20.0
     no_spare: Price = 1500.0
     change: Price = 100.0
+    late_day: Price | None = None
 
 
 class Material(_Table):
@@ -161,10 +165,14 @@ class Material(_Table):
 
 
 class JobFile(_Table):
-    """A job, checked for what its file alone can tell. See `load_job`."""
+    """A job, checked for what its file alone can tell. See `load_job`.
+
+    ``needs`` is equipment that a crew has to bring.
+    """
 
     system: StrictStr | None = None
     note: StrictStr = ""
+    needs: tuple[StrictStr, ...] = ()
     substrate: Ground | None = None
     section: tuple[Section, ...] = ()
     placed: tuple[Placed, ...] = ()

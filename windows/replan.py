@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from windows.layers import SystemHours
     from windows.plan import Placement, Plan
 
-__all__ = ["Moved", "what_moved"]
+__all__ = ["Moved", "hours_now", "what_moved"]
 
 
 @dataclass(frozen=True)
@@ -85,15 +85,9 @@ def _why(
     """Return what speaks against the old hours now, nothing where only the plan does."""
     if was.start < now:
         return "its hours have passed and it is not recorded as laid"
-    rows = _rows(was, system)
-    if rows is None or was.layer >= len(system.jobs):
-        return "its hours lie outside the weather"
-    job = system.jobs[was.layer]
-    checks = dict(job.checked.gates) | {"crew safety": job.found.safety}
-    for state, told in ((State.BLOCKED, "breaks"), (State.UNKNOWN, "is not known")):
-        names = [name for name, states in checks.items() if (states[rows] == state).any()]
-        if names:
-            return f"{', '.join(names)} {told} in its old hours"
+    told = hours_now(system, was.layer, was.start, was.end)
+    if told:
+        return told
     if below is not None and (below.opens is None or below.opens > was.start):
         return "the layer below it has not opened by its old hours"
     if planned is None:
@@ -101,8 +95,17 @@ def _why(
     return "its old hours are still valid; the new ones suit the rest of the plan better"
 
 
-def _rows(was: Placement, system: SystemHours) -> slice | None:
-    first = int(np.floor(system.moment(was.start)))
-    after = int(np.ceil(system.moment(was.end)))
-    inside = first >= 0 and after <= len(system.hours.index)
-    return slice(first, after) if inside else None
+def hours_now(
+    system: SystemHours, layer: int, start: pd.Timestamp, end: pd.Timestamp
+) -> str:
+    """Return what speaks against hours that once were good for a layer, nothing if none does."""
+    first, after = int(np.floor(system.moment(start))), int(np.ceil(system.moment(end)))
+    if first < 0 or after > len(system.hours.index) or layer >= len(system.jobs):
+        return "its hours lie outside the weather"
+    job, rows = system.jobs[layer], slice(first, after)
+    checks = dict(job.checked.gates) | {"crew safety": job.found.safety}
+    for state, told in ((State.BLOCKED, "breaks"), (State.UNKNOWN, "is not known")):
+        names = [name for name, states in checks.items() if (states[rows] == state).any()]
+        if names:
+            return f"{', '.join(names)} {told} in its old hours"
+    return ""

@@ -33,6 +33,7 @@ __all__ = [
     "Tightest",
     "Window",
     "search",
+    "tightest_gates",
 ]
 
 # About the error of a forecast one day ahead, so that margins in different units compare: 1.9 K is
@@ -243,7 +244,7 @@ def _windows(
     if not found:
         return ()
     starts, ends = np.array(found).T
-    tight = _tightest(checked, conditions, starts, ends)
+    tight = tightest_gates(checked, conditions, starts, ends)
     stops = stop_hours(checked, conditions, ends)
     first_of_block = block_starts(conditions.rain_prob, conditions.rain_prob_block_h)
     gates = careful.coating.gates
@@ -270,7 +271,7 @@ def _windows(
     )  # fmt: skip
 
 
-def _tightest(
+def tightest_gates(
     checked: Checked, conditions: Conditions, starts: NDArray[np.int64], ends: NDArray[np.int64]
 ) -> list[Tightest | None]:
     """Return the gate nearest to its limit in each window, its hold included."""

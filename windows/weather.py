@@ -33,7 +33,12 @@ _OLD = pd.Timedelta(hours=24)
 _KM_PER_MILE, _M_PER_FOOT = 1.609344, 0.3048
 
 
-def weather_of(site: Site, choice: WeatherChoice, beside: Path | None = None) -> HourlyTable:
+def weather_of(
+    site: Site,
+    choice: WeatherChoice,
+    beside: Path | None = None,
+    now: pd.Timestamp | None = None,
+) -> HourlyTable:
     """Return the weather that was chosen, screened, with what a reader should know of it.
 
     Parameters
@@ -44,6 +49,8 @@ def weather_of(site: Site, choice: WeatherChoice, beside: Path | None = None) ->
         What was asked for.
     beside
         File that is read where nothing else is named.
+    now
+        The present, from which a forecast's age counts; default the real one.
 
     Raises
     ------
@@ -66,7 +73,7 @@ def weather_of(site: Site, choice: WeatherChoice, beside: Path | None = None) ->
         hours = read_weather(path, form=choice.form, mapping=choice.mapping)
     if choice.assume_cloud is not None:
         hours = hours.assume("cloud", choice.assume_cloud)
-    return told(screen(hours), site)
+    return told(screen(hours), site, now)
 
 
 def fetched(site: Site, choice: WeatherChoice) -> HourlyTable:
@@ -95,9 +102,9 @@ def forecast_for(site: Site) -> str:
     return _US_SERVICE if codes & _US_CODES else _WORLD_SERVICE
 
 
-def told(hours: HourlyTable, site: Site) -> HourlyTable:
+def told(hours: HourlyTable, site: Site, now: pd.Timestamp | None = None) -> HourlyTable:
     """Return the table with notes on distance, doubtful values and an old forecast."""
-    now = pd.Timestamp.now("UTC")
+    now = pd.Timestamp.now("UTC") if now is None else now
     notes = [*_distance(hours, site)]
     doubtful = [found for found in findings_of(hours) if found.doubtful]
     if doubtful and hours.provenance.kind == "observed":

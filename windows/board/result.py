@@ -39,7 +39,7 @@ class SiteState(Enum):
     """What the board can say of a site; the value is how it is told."""
 
     PLANNED = "planned"
-    IDLE = "nothing can be laid"
+    IDLE = "nobody is sent"
     FINISHED = "finished"
     STALE = "forecast too old"
     FAULT = "fault"

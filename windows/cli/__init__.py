@@ -29,6 +29,7 @@ from windows.cli import (
     quantities,
     recoat,
     season,
+    skill,
     system,
     weather,
     weather_days,
@@ -56,6 +57,7 @@ app.command("cover")(cover.cover)
 app.command("plan")(plan.plan)
 app.command("season")(season.season)
 app.command("bid")(bid.bid)
+app.command("skill")(skill.skill)
 app.command("portfolio")(portfolio.portfolio)
 app.command("quantities")(quantities.quantities)
 app.command("weather-days")(weather_days.weather_days)

@@ -153,8 +153,8 @@ def _parts(place: Site, system: System, file: JobFile, area: str | None) -> tupl
 
 def _show(found: Bid, asked: Asked, words: Wording) -> None:
     from windows.cli.printing import heading, line, table
+    from windows.notes import site_notes
     from windows.reports import bid_sheets as sheets
-    from windows.reports.wording import site_notes
     from windows.safety import GOVERNS
 
     heading(found.site.name)

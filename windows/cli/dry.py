@@ -42,7 +42,8 @@ def dry(
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_weather
     from windows.conditions import roof_in_table
-    from windows.reports.wording import Wording, weather_notes
+    from windows.notes import weather_notes
+    from windows.reports.wording import Wording
     from windows.safety import GOVERNS
     from windows.site import load_site
     from windows.wet_spells import wet_spells

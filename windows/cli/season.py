@@ -85,8 +85,8 @@ def season(
 
 def _show(found: Season, words: Wording, *, weeks: bool) -> None:
     from windows.cli.printing import heading, line, table
+    from windows.notes import site_notes
     from windows.reports import season_sheets as sheets
-    from windows.reports.wording import site_notes
     from windows.safety import GOVERNS
 
     heading(found.site.name)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.cli.printing import heading, line, table
-from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording, site_notes
+from windows.notes import site_notes
+from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:

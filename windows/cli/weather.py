@@ -303,8 +303,8 @@ def _show(hours: HourlyTable) -> None:
     from windows.cli.printing import line, table
     from windows.cli.show import show_weather
     from windows.hours import COLUMNS
+    from windows.notes import weather_notes
     from windows.quality import columns_of, findings_of
-    from windows.reports.wording import weather_notes
 
     show_weather(hours)
     line(f"         {len(hours.index)} hours, {hours.index[0]:%Y-%m-%d %H:%M} to "
@@ -377,7 +377,7 @@ def _show_history(found: History, months: list[Any], out: Path) -> None:
 
     from windows.cli.printing import line, table
     from windows.cli.show import show_weather
-    from windows.reports.wording import weather_notes
+    from windows.notes import weather_notes
 
     hours = found.hours
     show_weather(hours)

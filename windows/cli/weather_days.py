@@ -125,7 +125,7 @@ def weather_days(
 def show_record(found: WeatherDays) -> None:
     """Show site, coating, the record of hours and what is to be known of them."""
     from windows.cli.printing import heading, line
-    from windows.reports.wording import weather_notes
+    from windows.notes import weather_notes
 
     job = found.job
     heading(f"{job.site.name}: {job.coating.profile.title} ({job.coating.name})")

@@ -98,6 +98,7 @@ class Built:
     pieces: tuple[Piece, ...]
     shift_days: tuple[date, ...]
     states: tuple[States, ...]
+    shifts: WorkShifts
 
     def time(self, tick: int) -> pd.Timestamp:
         """Return the moment of a tick."""
@@ -168,7 +169,7 @@ def build(
     )
     days = tuple(pd.Timestamp(day, unit="D").date() for day in found.day.tolist())
     states = tuple(each.states for each in times)
-    return Built(system, problem, blind, tuple(left), days, states)
+    return Built(system, problem, blind, tuple(left), days, states, found)
 
 
 def problems(

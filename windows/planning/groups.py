@@ -34,6 +34,7 @@ class Group:
     next_first: int
     next_last: int
     spare_last: int | None
+    level: int = 0
 
 
 def possible(choices: tuple[Choice, ...], same_shift: tuple[bool, ...]) -> tuple[Choice, ...]:
@@ -63,12 +64,20 @@ def followed(choices: tuple[Choice, ...], same_shift: tuple[bool, ...]) -> tuple
     return tuple(kept)
 
 
-def grouped(task: Task) -> tuple[tuple[Group, ...], ...]:
-    """Return the groups of every layer of a task."""
+def grouped(
+    task: Task, levels: tuple[_Ticks, ...] | None = None
+) -> tuple[tuple[Group, ...], ...]:
+    """Return the groups of every layer of a task.
+
+    ``levels`` are arrays over the starts of each layer: those of another level are kept apart.
+    """
     follows = (*task.choices[1:], None)
+    levels = levels or tuple(np.zeros_like(choice.start) for choice in task.choices)
     return tuple(
-        _groups(choice, after, together=together)
-        for choice, after, together in zip(task.choices, follows, task.same_shift, strict=True)
+        _groups(choice, after, level, together=together)
+        for choice, after, level, together in zip(
+            task.choices, follows, levels, task.same_shift, strict=True
+        )
     )
 
 
@@ -99,7 +108,9 @@ def _room(choice: Choice, after: Choice, *, together: bool) -> tuple[_Ticks, _Ti
     return first, last
 
 
-def _groups(choice: Choice, after: Choice | None, *, together: bool) -> tuple[Group, ...]:
+def _groups(
+    choice: Choice, after: Choice | None, level: _Ticks, *, together: bool
+) -> tuple[Group, ...]:
     if not choice.start.size:
         return ()
     if after is None:
@@ -108,7 +119,7 @@ def _groups(choice: Choice, after: Choice | None, *, together: bool) -> tuple[Gr
     else:
         first, last = _room(choice, after, together=together)
         spare = _spare(choice, after, last, together=together)
-    columns = np.column_stack([choice.shift, choice.must, first, last, spare])
+    columns = np.column_stack([choice.shift, choice.must, first, last, spare, level])
     new = np.r_[True, (columns[1:] != columns[:-1]).any(axis=1)][: len(columns)]
     begins = np.flatnonzero(new)
     ends = np.append(begins[1:], len(columns)) - 1
@@ -116,7 +127,7 @@ def _groups(choice: Choice, after: Choice | None, *, together: bool) -> tuple[Gr
         Group(
             first=int(choice.start[a]), last=int(choice.start[b]), shift=int(choice.shift[a]),
             must=bool(choice.must[a]), next_first=int(first[a]), next_last=int(last[a]),
-            spare_last=None if spare[a] == FAR else int(spare[a]),
+            spare_last=None if spare[a] == FAR else int(spare[a]), level=int(level[a]),
         )
         for a, b in zip(begins.tolist(), ends.tolist(), strict=True)
     )  # fmt: skip

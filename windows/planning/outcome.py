@@ -30,7 +30,11 @@ if TYPE_CHECKING:
     from windows.planning.build import Built
     from windows.planning.problem import Problem, Start, Task
 
-__all__ = ["figures", "plan_of"]
+__all__ = ["ELSEWHERE", "WAITS", "figures", "plan_of"]
+
+ELSEWHERE = "the crew's hours go to other sections"
+WAITS = "the layer below it is not planned"
+"""Reasons that lie in the plan and not in the hours."""
 
 
 def plan_of(
@@ -117,7 +121,7 @@ def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
     """Return why a layer of a piece is not planned."""
     seen, kept = built.blind.tasks[number], built.problem.tasks[number]
     if waits:
-        return "the layer below it is not planned"
+        return WAITS
     if not seen.choices[layer].start.size:
         return _no_hours(built, seen, layer)
     if not kept.choices[layer].start.size:
@@ -128,7 +132,7 @@ def _why(built: Built, number: int, layer: int, *, waits: bool) -> str:
     if layer:
         return "no valid hours are left after the layer below it has opened"
     cap = "" if built.problem.open_area is None else ", or bare area is at its cap (crew.open_area)"
-    return f"the crew's hours go to other sections, or its cover would be late{cap}"
+    return f"{ELSEWHERE}, or its cover would be late{cap}"
 
 
 def _withheld(built: Built, seen: Task, kept: Task) -> str:

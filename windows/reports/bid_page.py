@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import plotly.graph_objects as go
 
+from windows.notes import site_notes
 from windows.reports import bid_sheets as sheets
 from windows.reports.chart import COLORS, SERIES, figure_html
 from windows.reports.document import document, paragraphs, scroll_table
 from windows.reports.season_page import style, year_axis
-from windows.reports.wording import site_notes
 
 if TYPE_CHECKING:
     from windows.reports.bid_sheets import Asked

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from windows.notes import site_notes
 from windows.reports.chart import chart
 from windows.reports.document import document, html_table
-from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording, site_notes
+from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

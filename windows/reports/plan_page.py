@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import plotly.graph_objects as go
 
+from windows.notes import site_notes
 from windows.reports import plan_table as tables
 from windows.reports.chart import COLORS, FONT, SERIES, day_axis, figure_html, nights, x_time
 from windows.reports.document import document, text_table
-from windows.reports.wording import site_notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

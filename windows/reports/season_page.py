@@ -12,11 +12,11 @@ import numpy as np
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
+from windows.notes import site_notes
 from windows.reports import season_sheets as sheets
 from windows.reports.chart import COLORS, FONT, SCALE, SERIES, figure_html
 from windows.reports.document import document, paragraphs, scroll_table
 from windows.reports.sheets import shown
-from windows.reports.wording import site_notes
 from windows.seasons.season import in_nominal_year, season_start_month
 
 if TYPE_CHECKING:

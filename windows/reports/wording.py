@@ -9,19 +9,16 @@ from zoneinfo import ZoneInfo
 
 from cure_models.limits import MILESTONES
 from cure_models.units import from_si
-from windows.safety import safety_notes
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.coating import Gate
     from cure_models.profile import Sourced
-    from windows.hours import HourlyTable
     from windows.job import Job
     from windows.search import AtRisk, Tightest, Window
-    from windows.site import Site
 
-__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "site_notes", "weather_notes"]
+__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording"]
 
 UnitSystem = Literal["us", "si"]
 
@@ -72,17 +69,6 @@ _SI = _US | {
 }
 _UTC = ZoneInfo("UTC")
 _TOUCHING = ("°F", "°C", "%", "°")
-
-
-def site_notes(site: Site, hours: HourlyTable) -> list[str]:
-    """Return what a reader should know about site and weather before trusting the hours."""
-    told = [*site.warnings, *safety_notes(site), *weather_notes(hours)]
-    return [site.note, *told] if site.note else told
-
-
-def weather_notes(hours: HourlyTable) -> list[str]:
-    """Return what a reader should know about hours, each note once: a file may hold some again."""
-    return list(dict.fromkeys((*hours.warnings, *hours.provenance.notes)))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,107 @@
+"""Where and when each crew can lay: skills, equipment, days off, its own hours and the drive."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from windows.board.dispatch import Crew
+from windows.fields import WEEKDAYS
+from windows.planning.problem import TICKS_PER_HOUR
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from windows.board.company import Company, CrewFile
+    from windows.board.sites import BoardJob
+
+__all__ = ["Reach", "board_crew", "day_off", "lacks", "reach"]
+
+_THOUSANDTHS = 1000
+
+
+@dataclass(frozen=True)
+class Reach:
+    """When a crew can lay on a site, by its shifts. [ticks]
+
+    ``last`` is not after ``first`` where it cannot come.
+    """
+
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+
+
+def day_off(crew: CrewFile, day: date) -> bool:
+    """Tell whether a crew does not work on a day, by its own rules."""
+    works = crew.work_days is None or WEEKDAYS[day.weekday()] in crew.work_days
+    return not works or day in crew.days_off
+
+
+def lacks(crew: CrewFile, job: BoardJob) -> tuple[str, ...]:
+    """Return the equipment that a job needs and a crew does not bring."""
+    assert job.job is not None
+    return tuple(each for each in job.job.needs if each not in crew.equipment)
+
+
+def reach(company: Company, crew: CrewFile, job: BoardJob) -> Reach:
+    """Return when a crew can lay on a site that can be planned, set-up and clean-up left out."""
+    assert job.built is not None
+    assert job.job is not None
+    first, last = job.built.shifts.first.copy(), job.built.shifts.last.copy()
+    gone = bool(lacks(crew, job))
+    drive = timedelta(hours=company.drive_h(crew, job.site))
+    set_up, clean_up = (timedelta(hours=h) for h in (job.job.crew.set_up, job.job.crew.clean_up))
+    for number, day in enumerate(job.built.shift_days):
+        if gone or day_off(crew, day):
+            last[number] = first[number]
+            continue
+        if crew.start is None or crew.end is None:
+            continue
+        begin = _on_clock(day, crew.start, job) + drive + set_up
+        end_day = day if crew.end > crew.start else day + timedelta(days=1)
+        end = _on_clock(end_day, crew.end, job) - drive - clean_up
+        first[number] = max(first[number], ceil(_ticks(begin, job)))
+        last[number] = max(first[number], min(last[number], floor(_ticks(end, job))))
+    return Reach(first, last)
+
+
+def _on_clock(day: date, clock: object, job: BoardJob) -> pd.Timestamp:
+    local = pd.Timestamp(f"{day} {clock}").tz_localize(
+        job.site.zone, nonexistent="shift_forward", ambiguous=True
+    )
+    return local.tz_convert("UTC")
+
+
+def _ticks(when: pd.Timestamp, job: BoardJob) -> float:
+    assert job.in_weather is not None
+    return round(job.in_weather.moment(when) * TICKS_PER_HOUR, 6)
+
+
+def board_crew(
+    company: Company,
+    crew: CrewFile,
+    jobs: Sequence[BoardJob],
+    reached: Sequence[Reach],
+    station: int | None,
+) -> Crew:
+    """Return a crew as the dispatch plans it; ``reached`` is its reach of each job."""
+    may, visit = [], []
+    for job in jobs:
+        assert job.system is not None
+        may.append(tuple(crew.may_lay(profile.family) for profile in job.system.profiles))
+        hours = 2 * company.drive_h(crew, job.site)
+        visit.append(round(hours * company.costs.drive_hour * _THOUSANDTHS))
+    return Crew(
+        first=tuple(each.first for each in reached),
+        last=tuple(each.last for each in reached),
+        may=tuple(may),
+        visit=tuple(visit),
+        station=station,
+    )

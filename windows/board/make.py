@@ -1,0 +1,275 @@
+"""The board: every job in its weather, crews sent to them by cost and odds, and what is left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from windows.board.assign import assign
+from windows.board.company import Company, load_company
+from windows.board.crews import Reach, board_crew, reach
+from windows.board.deadlines import deadlines
+from windows.board.dispatch import Dispatch, Prices, Site, Taken
+from windows.board.people import assignments
+from windows.board.promises import Kept, kept_promises, moved
+from windows.board.result import Board, BoardProof, BoardSite, CrewRow, Fault, SiteState
+from windows.board.sites import BoardJob, Climates, ready, site_folders
+from windows.board.strips import day_strips
+from windows.board.undone import idle_reasons, undone
+from windows.errors import DewgapError
+from windows.notes import site_notes
+from windows.planning.outcome import plan_of
+from windows.planning.problem import TICKS_PER_HOUR, Start
+from windows.validator import validate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from windows.board.promise import Promise
+    from windows.board.result import Assignment
+    from windows.plan import Plan
+    from windows.weather_choice import WeatherChoice
+
+__all__ = ["Loaded", "load_jobs", "make_board"]
+
+_THOUSANDTHS = 1000
+_FT2_PER_M2 = 1 / 0.09290304
+_STEP = 0.05
+"""Chances are weighed in steps of this, rounded down: starts of one step are one choice."""
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A folder of jobs, read: the company, the sites, and what is wrong with either."""
+
+    folder: Path
+    company: Company
+    jobs: tuple[BoardJob, ...]
+    faults: tuple[Fault, ...]
+
+
+def load_jobs(folder: Path, choice: WeatherChoice, now: pd.Timestamp) -> Loaded:
+    """Read a folder of jobs. A site or crew with a fault is named, and the others stand.
+
+    Raises
+    ------
+    SiteError
+        If there is no such folder, or no site in it.
+    """
+    folders = site_folders(folder)
+    company, faults = load_company(folder)
+    told = list(faults)
+    jobs: list[BoardJob] = []
+    climates = Climates()
+    for each in folders:
+        try:
+            jobs.append(ready(each, company, choice, now, climates))
+        except DewgapError as fault:
+            told.append(Fault(each.name, str(fault)))
+    told += [Fault(job.key, job.problem) for job in jobs if job.problem]
+    return Loaded(folder, company, tuple(jobs), tuple(told))
+
+
+def make_board(
+    loaded: Loaded,
+    now: pd.Timestamp,
+    *,
+    seconds: float = 20.0,
+    promises: Sequence[Promise] = (),
+) -> Board:
+    """Return the board of jobs that were read.
+
+    Parameters
+    ----------
+    loaded
+        From `load_jobs`, with the same ``now``.
+    now
+        The present: nothing is planned before it. UTC.
+    seconds
+        Most time for the solver. [s]
+    promises
+        What an earlier board promised: kept unless what moves gains more than its price.
+    """
+    company = loaded.company
+    jobs = [job for job in loaded.jobs if job.built is not None]
+    days = _days(loaded, now)
+    kept = kept_promises(promises, company, jobs, days, now)
+    reached = [[reach(company, crew, job) for job in jobs] for crew in company.crew]
+    problem = _dispatch(company, jobs, days, reached, kept, now)
+    solved = assign(problem, seconds=seconds)
+    plans = [
+        _plan(job, [t for t in solved.taken if t.site == n]) for n, job in enumerate(jobs)
+    ]
+    for job, plan in zip(jobs, plans, strict=True):
+        _require_sound(job, plan, now)
+    sent = assignments(company, jobs, plans, solved.visits, kept)
+    works = [work for each in sent for work in each.works]
+    told = deadlines(jobs, sent, now)
+    sites = tuple(_site(job, sent, days) for job in loaded.jobs)
+    return Board(
+        folder=loaded.folder.resolve().name,
+        now=now,
+        days=days,
+        crews=tuple(
+            CrewRow(
+                crew.name,
+                crew.skills or (),
+                crew.equipment,
+                idle_reasons(crew, n, problem, jobs, days, sent),
+            )
+            for n, crew in enumerate(company.crew)
+        ),
+        sites=sites,
+        assignments=sent,
+        undone=undone(company, problem, jobs, plans),
+        deadlines=told,
+        moved=moved(kept, jobs, sent, company),
+        faults=(*loaded.faults, *kept.faults),
+        proof=BoardProof(
+            solved.worth / _THOUSANDTHS, solved.bound / _THOUSANDTHS, solved.optimal,
+            solved.seconds,
+        ) if jobs and company.crew else None,
+        area_m2=sum(work.placement.area_m2 for work in works),
+        expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
+    )  # fmt: skip
+
+
+def _site(job: BoardJob, sent: Sequence[Assignment], days: tuple[date, ...]) -> BoardSite:
+    """Return what is to be told of a site."""
+    mine = [each for each in sent if each.site == job.key]
+    state = SiteState.PLANNED if mine else job.state
+    laid_first = {each.day: each.works[0].placement.layer for each in mine}
+    hours = job.hours
+    weather = "" if hours is None else hours.provenance.describe(None)
+    return BoardSite(
+        key=job.key,
+        name=job.site.name,
+        zone=job.site.zone,
+        state=state,
+        system="" if job.system is None else job.system.title,
+        weather=weather,
+        issued=None if hours is None else hours.provenance.issued,
+        stale=job.stale,
+        laid=job.laid,
+        layers=job.layers,
+        notes=(*job.notes, *(() if hours is None else site_notes(job.site, hours))),
+        outlook=(),
+        strips=() if job.built is None else day_strips(job, days, laid_first),
+    )
+
+
+def _days(loaded: Loaded, now: pd.Timestamp) -> tuple[date, ...]:
+    """Return the days of the board: from today on, by the clock of the first site."""
+    zone = loaded.jobs[0].site.zone if loaded.jobs else "UTC"
+    today = now.tz_convert(zone).date()
+    return tuple(today + timedelta(days=n) for n in range(loaded.company.board.days))
+
+
+def _dispatch(
+    company: Company,
+    jobs: Sequence[BoardJob],
+    days: tuple[date, ...],
+    reached: Sequence[Sequence[Reach]],
+    kept: Kept,
+    now: pd.Timestamp,
+) -> Dispatch:
+    place = {day: n for n, day in enumerate(days)}
+    costs = company.costs
+    sites = tuple(_dispatch_site(company, job, place, now) for job in jobs)
+    crews = tuple(
+        board_crew(company, crew, jobs, mine, kept.stations.get(n))
+        for n, (crew, mine) in enumerate(zip(company.crew, reached, strict=True))
+    )
+    prices = Prices(round(costs.move * _THOUSANDTHS), round(costs.promise * _THOUSANDTHS))
+    return Dispatch(sites, crews, len(days), prices, kept.promised)
+
+
+def _dispatch_site(
+    company: Company, job: BoardJob, place: dict[date, int], now: pd.Timestamp
+) -> Site:
+    """Return a job with the worth of each start.
+
+    What is decided before the next board is weighed as what it is: a layer laid is worth its area,
+    a lost one costs what it costs. What comes later can still be called off, and only counts.
+    """
+    assert job.built is not None
+    assert job.system is not None
+    problem, costs = job.built.problem, company.costs
+    day = tuple(place.get(each, -1) for each in job.built.shift_days)
+    firm = _firm_tick(company, job, now)
+    worth: dict[int, tuple[np.ndarray, ...]] = {}
+    missed = []
+    for task, piece in zip(problem.tasks, job.built.pieces, strict=True):
+        area = piece.area_m2 * _FT2_PER_M2 / 1000  # in 1,000 ft2, as prices are
+        if id(task.choices) not in worth:
+            worth[id(task.choices)] = tuple(
+                _worth(job, task.first + n, choice.start, choice.length, area, firm, company,
+                       np.array([day[s] for s in choice.shift.tolist()], dtype=np.int64))
+                for n, choice in enumerate(task.choices)
+            )  # fmt: skip
+        due = task.due_now is not None
+        missed.append(round(costs.missed_1000ft2 * area * _THOUSANDTHS) if due else 0)
+    return Site(problem, day, tuple(worth[id(t.choices)] for t in problem.tasks), tuple(missed))
+
+
+def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
+    """Return the tick before which work has to be decided by this board, not by the next."""
+    assert job.in_weather is not None
+    decided = now + pd.Timedelta(days=1) + pd.Timedelta(hours=company.board.call_off)
+    return job.in_weather.moment(decided) * TICKS_PER_HOUR
+
+
+def _worth(
+    job: BoardJob,
+    layer: int,
+    start: np.ndarray,
+    length: int,
+    area: float,
+    firm: float,
+    company: Company,
+    day: np.ndarray,
+) -> np.ndarray:
+    """Return what each start of a layer is worth. [thousandths]"""
+    if not start.size:
+        return np.zeros(0, dtype=np.int64)
+    first = start // TICKS_PER_HOUR
+    after = -(-(start + length) // TICKS_PER_HOUR)
+    chance = np.floor(job.odds[layer].of(first, after).careful / _STEP + 1e-9) * _STEP
+    costs = company.costs
+    gain = np.where(
+        start < firm,
+        costs.laid_1000ft2 - costs.lost_1000ft2 * (1 - chance),
+        costs.laid_1000ft2 * chance,
+    )
+    worth: np.ndarray = np.rint(
+        _THOUSANDTHS * area * (gain - costs.later_1000ft2_day * np.maximum(day, 0))
+    ).astype(np.int64)
+    return worth
+
+
+def _plan(job: BoardJob, taken: Sequence[Taken]) -> Plan:
+    """Return a job's plan of the starts that are taken."""
+    assert job.built is not None
+    starts = sorted(
+        (Start(t.task, t.layer, t.at) for t in taken),
+        key=lambda s: int(job.built.problem.tasks[s.task].choices[s.layer].start[s.at]),  # type: ignore[union-attr]
+    )
+    return plan_of(job.built, job.built.problem, starts, "board")
+
+
+def _require_sound(job: BoardJob, plan: Plan, now: pd.Timestamp) -> None:
+    """Have a job's plan checked by the validator, which knows nothing of the solver."""
+    assert job.in_weather is not None
+    assert job.job is not None
+    assert job.built is not None
+    faults = validate(plan.placements, job.built.pieces, job.job, job.in_weather, now)
+    if faults:
+        raise DewgapError(
+            f"{job.key}: the plan failed its own check and is not shown: {faults[0].placement}: "
+            f"{faults[0].text}; please report this with the files of the site"
+        )

@@ -1,0 +1,235 @@
+"""One site of the board: its job in its weather, ready to be planned, or why it is not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from windows.board.company import FILE, Company
+from windows.board.result import SiteState
+from windows.errors import DewgapError, SiteError
+from windows.job_file import JobFile, Piece, load_job, pieces
+from windows.layers import SystemHours, system_hours
+from windows.odds.climate import Climate, climate_of
+from windows.odds.forecast_error import ForecastError, load_forecast_error
+from windows.odds.work import WorkOdds, member_exposure, member_states, work_odds
+from windows.planning.build import Built, build
+from windows.recoat import Cover, Verdict, check_cover
+from windows.site import Site, load_site
+from windows.system_check import system_for
+from windows.weather import weather_of
+from windows.weather_choice import YearsChoice
+from windows.work_rate import equal_parts
+from windows.years import years_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from cure_models.system import System
+    from windows.hours import HourlyTable
+    from windows.weather_choice import WeatherChoice
+
+__all__ = ["ERROR_FILE", "YEARS_FILE", "BoardJob", "Climates", "ready", "site_folders"]
+
+YEARS_FILE, ERROR_FILE = "years.csv.gz", "forecast_error.toml"
+_OLD_SHARE = 0.5
+"""Share of the age limit from which on a forecast is shown as old (own choice)."""
+_CLOCK_H = 1.0
+"""So far may the clocks of a service and of this machine be apart. [h]"""
+
+
+@dataclass(frozen=True)
+class BoardJob:
+    """A site with its job, as far as it could be read.
+
+    ``built`` and ``odds`` (one a layer) are there where something can be planned; ``covers`` are
+    the laid layers that wait for their next, by piece. ``problem`` says what keeps it from that.
+    """
+
+    key: str
+    site: Site
+    state: SiteState
+    system: System | None = None
+    job: JobFile | None = None
+    hours: HourlyTable | None = None
+    pieces: tuple[Piece, ...] = ()
+    in_weather: SystemHours | None = None
+    built: Built | None = None
+    odds: tuple[WorkOdds, ...] = ()
+    covers: dict[str, Cover] | None = None
+    stale: bool = False
+    notes: tuple[str, ...] = ()
+    problem: str = ""
+
+    @property
+    def laid(self) -> int:
+        """Layers of pieces that are laid."""
+        return sum(piece.next_layer for piece in self.pieces)
+
+    @property
+    def layers(self) -> int:
+        """Layers of pieces in all."""
+        return 0 if self.system is None else len(self.pieces) * len(self.system.layers)
+
+
+class Climates:
+    """The climate of each file of years, read once; None and a reason where it tells none."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[Climate | None, str]] = {}
+
+    def of(self, site: Site, folder: Path) -> tuple[Climate | None, str]:
+        """Return the climate of the years beside a site, else of those beside all sites."""
+        for path in (folder / YEARS_FILE, folder.parent / YEARS_FILE):
+            if path.is_file():
+                key = str(path)
+                if key not in self._known:
+                    self._known[key] = self._read(site, path)
+                return self._known[key]
+        return None, ""
+
+    def _read(self, site: Site, path: Path) -> tuple[Climate | None, str]:
+        try:
+            return climate_of(years_of(site, YearsChoice((path,)), path))
+        except DewgapError as fault:
+            return None, str(fault)
+
+
+def site_folders(folder: Path) -> list[Path]:
+    """Return the folders with a site file, by name.
+
+    Raises
+    ------
+    SiteError
+        If the folder cannot be read, or holds none.
+    """
+    try:
+        found = sorted(each for each in folder.iterdir() if (each / "site.toml").is_file())
+    except OSError as fault:
+        raise SiteError(
+            f"{folder}: cannot be read ({fault.strerror}); name a folder that holds one folder a "
+            "site"
+        ) from None
+    if not found:
+        raise SiteError(
+            f"{folder}: holds no folder with a site.toml; make one folder a site, with site.toml, "
+            f"job.toml and weather.csv in each, and {FILE} beside them"
+        )
+    return found
+
+
+def ready(
+    folder: Path,
+    company: Company,
+    choice: WeatherChoice,
+    now: pd.Timestamp,
+    climates: Climates,
+) -> BoardJob:
+    """Return a site, ready to be planned as far as it can be.
+
+    Raises
+    ------
+    DewgapError
+        If the site file itself cannot be read; what else is wrong is told in ``problem``.
+    """
+    case = BoardJob(folder.name, load_site(folder), SiteState.FAULT)
+    try:
+        return _planned(case, folder, company, choice, now, climates)
+    except DewgapError as fault:
+        return replace(case, problem=str(fault))
+
+
+def _planned(
+    case: BoardJob,
+    folder: Path,
+    company: Company,
+    choice: WeatherChoice,
+    now: pd.Timestamp,
+    climates: Climates,
+) -> BoardJob:
+    site = case.site
+    if not (folder / "job.toml").is_file():
+        raise SiteError(
+            f"{folder / 'job.toml'}: there is no such file; write one that names the system, as in "
+            'system = "acrylic_two_coat"'
+        )
+    job = load_job(folder)
+    system = system_for(job, None)
+    laid = pieces(job, system, site, now) or equal_parts(system, site.roof.area, job)
+    case = replace(case, system=system, job=job, pieces=laid)
+    if all(piece.next_layer >= len(system.layers) for piece in laid):
+        return replace(case, state=SiteState.FINISHED)
+    hours = weather_of(site, choice, folder / "weather.csv", now)
+    age = _age_h(hours, now)
+    limit = company.board.stale_after
+    case = replace(
+        case, hours=hours,
+        stale=hours.provenance.stale or (age is not None and age > _OLD_SHARE * limit),
+    )  # fmt: skip
+    if age is not None and age > limit:
+        return replace(
+            case, state=SiteState.STALE,
+            problem=f"the forecast is {age:.0f} h old and is not used past {limit:g} h "
+            f"(stale_after in {FILE}); fetch a new one",
+        )  # fmt: skip
+    if age is not None and age < -_CLOCK_H:
+        raise SiteError(
+            f"{hours.provenance.place}: the forecast was issued {-age:.0f} h after now; mend its "
+            "time of issue, this machine's clock, or --now"
+        )
+    in_weather = system_hours(site, system, hours)
+    waiting = {
+        piece.name: check_cover(in_weather, piece.laid[-1], now)
+        for piece in laid
+        if piece.laid and piece.next_layer < len(system.layers)
+    }
+    overdue = {name for name, cover in waiting.items() if cover.verdict is Verdict.OVERDUE}
+    own_days = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
+    built = build(in_weather, [p for p in laid if p.name not in overdue], own_days, now)
+    climate, why = climates.of(site, folder)
+    odds = _odds(in_weather, now, climate, _error(folder))
+    notes = (why,) if why else ()
+    return replace(
+        case, state=SiteState.IDLE, job=own_days, in_weather=in_weather, built=built, odds=odds,
+        covers=waiting, notes=notes,
+    )  # fmt: skip
+
+
+def _age_h(hours: HourlyTable, now: pd.Timestamp) -> float | None:
+    """Return how old a forecast is, None of hours that were or that tell no time. [h]"""
+    told = hours.provenance
+    since = told.issued if told.issued is not None else told.retrieved
+    if told.kind not in {"forecast", "not told"} or since is None:
+        return None
+    return float((now - since) / pd.Timedelta(hours=1))
+
+
+def _error(folder: Path) -> ForecastError:
+    """Return the measured error of the site's forecasts, else of all sites', else the shipped."""
+    for path in (folder / ERROR_FILE, folder.parent / ERROR_FILE):
+        if path.is_file():
+            return load_forecast_error(path)
+    return load_forecast_error()
+
+
+def _odds(
+    system: SystemHours, now: pd.Timestamp, climate: Climate | None, error: ForecastError
+) -> tuple[WorkOdds, ...]:
+    """Return the odds of each layer."""
+    runs = member_exposure(system.hours, system.site)
+    found = []
+    for layer, profile, job in zip(
+        system.system.layers, system.system.profiles, system.jobs, strict=True
+    ):
+        states = None if runs is None else member_states(
+            job.site, profile, system.hours, dry_film_um=layer.dry_film.si, exposure=replace(
+                runs, site=job.site
+            ),
+        )  # fmt: skip
+        found.append(
+            work_odds(job, now=now, climate=climate, error=error, member_checks=states)
+        )
+    return tuple(found)
+

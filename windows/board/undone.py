@@ -1,0 +1,185 @@
+"""Why nobody is sent for a layer, and why a crew has nothing to do on a day."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from windows.board.crews import day_off, lacks
+from windows.board.result import Undone
+from windows.odds.chance import Method
+from windows.odds.work import METHODS
+from windows.planning.outcome import ELSEWHERE, WAITS
+from windows.planning.problem import TICKS_PER_HOUR
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from windows.board.company import Company, CrewFile
+    from windows.board.dispatch import Dispatch
+    from windows.board.result import Assignment
+    from windows.board.sites import BoardJob
+    from windows.plan import LeftOut, Plan
+
+__all__ = ["idle_reasons", "undone"]
+
+_UNKNOWN = METHODS.index(Method.UNKNOWN)
+_NO_ODDS = (
+    "its odds are not known: the forecast gives no probability of rain and no runs, and there are "
+    "not enough years (years.csv.gz) to tell them from"
+)
+
+
+def undone(
+    company: Company, problem: Dispatch, jobs: Sequence[BoardJob], plans: Sequence[Plan]
+) -> tuple[Undone, ...]:
+    """Return the layers that nobody is sent for, with the reason.
+
+    Parameters
+    ----------
+    company, problem, jobs, plans
+        Crews; the dispatch; jobs that can be planned, and their plans.
+    """
+    found = []
+    for n, (job, plan) in enumerate(zip(jobs, plans, strict=True)):
+        assert job.covers is not None
+        for each in plan.left_out:
+            found.append(
+                Undone(
+                    job.key, each.piece, each.layer, each.layer_name,
+                    _why(company, problem, n, job, each),
+                )
+            )  # fmt: skip
+        for name, cover in job.covers.items():
+            built = {piece.name for piece in job.built.pieces} if job.built else set()
+            if name not in built:
+                assert job.system is not None
+                layer = cover.layer + 1
+                found.append(
+                    Undone(
+                        job.key, name, layer, job.system.layers[layer].name,
+                        f"the layer below is overdue: {cover.advice[0].text}; then record when, as "
+                        "prepared = ... of that placement",
+                    )
+                )  # fmt: skip
+    return tuple(found)
+
+
+def _why(
+    company: Company, problem: Dispatch, number: int, job: BoardJob, each: LeftOut
+) -> str:
+    """Return why a layer is left out: the hours themselves, else the crews, else the odds."""
+    if not each.reason.startswith((ELSEWHERE, WAITS)):
+        return each.reason
+    assert job.built is not None
+    assert job.system is not None
+    if not company.crew:
+        return "there is no crew"
+    bring = [crew for crew in company.crew if not lacks(crew, job)]
+    if not bring:
+        needs = ", ".join(job.job.needs) if job.job else ""
+        return f"no crew brings what the job needs ({needs})"
+    family = job.system.profiles[each.layer].family
+    able = [crew for crew in bring if crew.may_lay(family)]
+    if not able:
+        return f"no crew that brings what the job needs may lay {family}"
+    task = next(n for n, p in enumerate(job.built.pieces) if p.name == each.piece)
+    one = job.built.problem.tasks[task]
+    layer = each.layer - one.first
+    worth = problem.sites[number].worth[task][layer]
+    choice = one.choices[layer]
+    if not choice.start.size:
+        return each.reason
+    first = choice.start // TICKS_PER_HOUR
+    after = -(-(choice.start + choice.length) // TICKS_PER_HOUR)
+    odds = job.odds[each.layer].of(first, after)
+    if (odds.method == _UNKNOWN).all():
+        return _NO_ODDS
+    if each.reason.startswith(WAITS):
+        return each.reason
+    numbers = [n for n, crew in enumerate(company.crew) if crew in able]
+    if not any(_comes(problem, n, number, choice.start, choice.length, choice.shift)
+               for n in numbers):  # fmt: skip
+        return (
+            "no crew that may lay it works there in its hours (days off, hours, drive): "
+            + ", ".join(crew.name for crew in able)
+        )
+    best = float(odds.careful.max())
+    if worth.max() <= 0:
+        return f"waiting is cheaper: at best it holds with {best:.0%}"
+    return (
+        f"crews are worth more on other sites or days, or the visit costs more than it gains; at "
+        f"best it holds with {best:.0%}"
+    )
+
+
+def _comes(
+    problem: Dispatch,
+    crew: int,
+    site: int,
+    start: np.ndarray,
+    length: int,
+    shift: np.ndarray,
+) -> bool:
+    one = problem.crews[crew]
+    first, last = one.first[site][shift], one.last[site][shift]
+    return bool(((first <= start) & (start + length <= last)).any())
+
+
+def idle_reasons(
+    crew: CrewFile,
+    number: int,
+    problem: Dispatch,
+    jobs: Sequence[BoardJob],
+    days: Sequence[date],
+    sent: Sequence[Assignment],
+) -> dict[date, str]:
+    """Return why a crew has nothing to do, by day, of the days on which it has not."""
+    busy = {each.day for each in sent if each.crew == crew.name}
+    return {
+        day: _idle(crew, number, problem, jobs, n, day)
+        for n, day in enumerate(days)
+        if day not in busy
+    }
+
+
+def _idle(
+    crew: CrewFile,
+    number: int,
+    problem: Dispatch,
+    jobs: Sequence[BoardJob],
+    day_number: int,
+    day: date,
+) -> str:
+    if day_off(crew, day):
+        return "day off"
+    if not jobs:
+        return "no site can be planned"
+    open_to = [not lacks(crew, job) for job in jobs]
+    if not any(open_to):
+        return "no site that it is equipped for"
+    seen = hours = gains = False
+    for n, (site, job) in enumerate(zip(problem.sites, jobs, strict=True)):
+        assert job.built is not None
+        shifts = [s for s, d in enumerate(site.day) if d == day_number]
+        seen |= bool(shifts)
+        for task, worth in zip(site.problem.tasks, site.worth, strict=True):
+            for layer, choice in enumerate(task.choices):
+                one = problem.crews[number]
+                if not one.may[n][task.first + layer]:
+                    continue
+                on = np.isin(choice.shift, shifts)
+                fits = on & (one.first[n][choice.shift] <= choice.start) & (
+                    choice.start + choice.length <= one.last[n][choice.shift]
+                )
+                hours |= bool(fits.any())
+                gains |= bool((worth[layer][fits] > 0).any())
+    if not seen:
+        return "no weather or no shift for any site on that day"
+    if not hours:
+        return "no valid hours on any site for what it may lay"
+    if not gains:
+        return "the odds are against every coat that it could lay"
+    return "what it could lay is planned for another crew or day, or gains less than it costs"

@@ -1,0 +1,260 @@
+"""Tell a command of the user's own when the board's answer changed; nothing else is sent anywhere.
+
+What counts as a change is our own choice: who lays what, where and when; the danger of a deadline;
+a fault. A chance counts where it moved by five points or more, a time to stop where it moved by
+half an hour or more. The times of a run, costs, and numbers inside the words of a fault do not.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import shlex
+import signal
+import subprocess
+import tempfile
+from datetime import UTC, datetime, timedelta
+from typing import IO, TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+__all__ = ["TIMEOUT_S", "changes", "notify"]
+
+TIMEOUT_S = 60.0
+"""How long a command may take. [s]"""
+
+_POINTS = 0.05
+_STOP_MOVED = timedelta(minutes=30)
+_MOST_SAID = 200
+_NUMBER = re.compile(r"[0-9]+(?:[.,:][0-9]+)*")
+_NOT_SHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\s]+")
+
+_Work = dict[str, Any]
+_Verdict = tuple[str, datetime | None]
+_Key = tuple[Any, ...]
+
+
+def notify(
+    command: str,
+    document: dict[str, Any],
+    before: dict[str, Any] | None,
+    *,
+    timeout_s: float = TIMEOUT_S,
+) -> str | None:
+    """Run a command where the board changed, with the board on its standard input as JSON.
+
+    The JSON is ``document`` with the changes in words under ``changed``. The command is split into
+    words as a shell does, but no shell runs it, so that no name on the board can become a command.
+    It has the environment of this program, and nothing that it prints is shown, but for its last
+    words if it fails. A command that fails costs nothing but its message.
+
+    Parameters
+    ----------
+    command
+        As typed, with its arguments.
+    document, before
+        The board now and the one told before, by `board_dict`; None where there was none.
+    timeout_s
+        After which the command is ended. [s]
+
+    Returns
+    -------
+    str or None
+        What happened, in one sentence; None where nothing changed and nothing was run.
+    """
+    changed = changes(document, before)
+    if not changed:
+        return None
+    told = json.dumps(document | {"changed": changed}, ensure_ascii=True, allow_nan=False)
+    fault = _run(command, told.encode(), timeout_s)
+    if fault is None:
+        return f"'{_shown(command)}' was told of {_changes(len(changed))}"
+    return f"'{_shown(command)}' was not told of {_changes(len(changed))}: {fault}"
+
+
+def changes(document: dict[str, Any], before: dict[str, Any] | None) -> list[str]:
+    """Return what is new on a board, a text each, none where the answer is the same.
+
+    Work that had ended by the time of the new board is no news when it goes. A board before that
+    is none, or cannot be read, holds nothing: all is new then.
+    """
+    try:
+        old = _Told.of({} if before is None else before, document["now"])
+    except (LookupError, TypeError, AttributeError, ArithmeticError, ValueError):
+        old = _Told.of({}, document["now"])
+    new = _Told.of(document, document["now"])
+    return [
+        *_work_changes(old, new),
+        *_visit_changes(old, new),
+        *_danger_changes(old, new),
+        *(f"fault: {text}" for key, text in new.faults.items() if key not in old.faults),
+        *(f"mended: {text}" for key, text in old.faults.items() if key not in new.faults),
+    ]
+
+
+class _Told:
+    """The parts of a board that make its answer, each by what it is about."""
+
+    def __init__(self) -> None:
+        self.works: dict[_Key, _Work] = {}
+        self.visits: dict[_Key, _Verdict] = {}
+        self.dangers: dict[_Key, str] = {}
+        self.faults: dict[_Key, str] = {}
+
+    @classmethod
+    def of(cls, board: dict[str, Any], now: str) -> _Told:
+        """Return what a board says of the time after ``now``."""
+        told = cls()
+        for each in board.get("assignments", ()):
+            works = [work for work in each["works"] if _time(work["end"]) > _time(now)]
+            who = {name: str(each[name]) for name in ("crew", "day")}
+            for work in works:
+                about = each["site"], work["piece"], work["layer"]
+                what = {name: str(work[name]) for name in ("layer_name", "start", "end")}
+                told.works[about] = who | what | {"chance": _careful(work["chance"])}
+            if works and each["decision"] is not None:
+                decision = each["decision"]
+                visit = each["crew"], each["site"], each["day"]
+                told.visits[visit] = str(decision["verdict"]), _stop(decision)
+        for each in board.get("deadlines", ()):
+            layer = each["site"], each["piece"], each["layer_name"]
+            told.dangers[layer] = str(each["danger"])
+        for each in board.get("faults", ()):
+            fault = each["where"], _NUMBER.sub("0", each["text"])
+            told.faults[fault] = f"{each['where']}: {each['text']}"
+        return told
+
+
+def _work_changes(old: _Told, new: _Told) -> Iterator[str]:
+    for key, work in new.works.items():
+        site, piece, _ = key
+        what = f"{work['layer_name']} on {piece}, {site}"
+        was = old.works.get(key)
+        if was is None:
+            yield f"new: {what}: {_who(work)}"
+        elif any(was[name] != work[name] for name in ("crew", "day", "start", "end")):
+            yield f"moved: {what}: {_who(work)}, was {_who(was)}"
+        elif abs(was["chance"] - work["chance"]) >= _POINTS - 1e-9:
+            yield f"chance: {what}: {work['chance']:.0%} to hold, was {was['chance']:.0%}"
+    for key, was in old.works.items():
+        if key not in new.works:
+            yield f"called off: {was['layer_name']} on {key[1]}, {key[0]}: was {_who(was)}"
+
+
+def _visit_changes(old: _Told, new: _Told) -> Iterator[str]:
+    """Yield what the costs now say otherwise, of visits that stand on both boards."""
+    for key, decision in new.visits.items():
+        was = old.visits.get(key)
+        if was is not None and (decision[0] != was[0] or _stop_moved(decision[1], was[1])):
+            crew, site, day = key
+            yield f"decision: {crew} at {site} on {day}: {_verdict(decision)}, was {_verdict(was)}"
+
+
+def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:
+    if stop is None or was is None:
+        return stop is not was
+    return abs(stop - was) >= _STOP_MOVED
+
+
+def _danger_changes(old: _Told, new: _Told) -> Iterator[str]:
+    """Yield deadlines whose danger is another; one that is not told is in no danger."""
+    for key in dict.fromkeys((*new.dangers, *old.dangers)):
+        danger, was = (told.dangers.get(key, "in_time") for told in (new, old))
+        if danger != was:
+            site, piece, layer = key
+            yield f"deadline: {layer} on {piece}, {site}: {_words(danger)}, was {_words(was)}"
+
+
+def _who(work: _Work) -> str:
+    return f"{work['crew']}, {work['start']} to {work['end']}"
+
+
+def _verdict(decision: _Verdict) -> str:
+    verdict, stop = decision
+    until = "" if stop is None else f" until {stop:%Y-%m-%dT%H:%M:%SZ}"
+    return _words(verdict.removesuffix("_until")) + until
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _time(text: str) -> datetime:
+    when = datetime.fromisoformat(text)
+    if when.tzinfo is None:
+        raise ValueError("a time without a zone")
+    return when.astimezone(UTC)
+
+
+def _stop(decision: dict[str, Any]) -> datetime | None:
+    return None if decision["stop_at"] is None else _time(decision["stop_at"])
+
+
+def _careful(chance: dict[str, Any]) -> float:
+    """Return the number to plan with; one that is not known counts as none."""
+    number = chance["low"] if chance["estimate"] is None else chance["estimate"]
+    return 0.0 if number is None else float(number)
+
+
+def _changes(count: int) -> str:
+    return f"{count} change{'' if count == 1 else 's'}"
+
+
+def _shown(text: str) -> str:
+    """Return a text as part of one line, not too long."""
+    line = _NOT_SHOWN.sub(" ", text).strip()
+    return line if len(line) <= _MOST_SAID else f"{line[:_MOST_SAID]}..."
+
+
+def _run(command: str, told: bytes, timeout_s: float) -> str | None:
+    """Run a command; return what went wrong, with how to mend it, None if nothing did."""
+    try:
+        words = shlex.split(command)
+    except ValueError:
+        return "it has a quote that is not closed; close it, or write it as \\'"
+    if not words:
+        return "it names no program; give one, with its arguments"
+    try:
+        # Files, not pipes: no program can block this one by what it does not read or does not end.
+        with tempfile.TemporaryFile() as given, tempfile.TemporaryFile() as said:
+            given.write(told)
+            given.seek(0)
+            process = subprocess.Popen(
+                words, stdin=given, stdout=subprocess.DEVNULL, stderr=said, start_new_session=True
+            )
+            try:
+                code = process.wait(timeout_s)
+            except subprocess.TimeoutExpired:
+                return f"it did not end within {timeout_s:g} s and was stopped; let it end sooner"
+            finally:
+                if process.returncode is None:
+                    _end(process)
+            return None if code == 0 else f"it ended with {_ended(code)}{_last_words(said)}"
+    except OSError as fault:
+        return f"it cannot be run ({fault.strerror}); name a program that is there and may be run"
+    except ValueError:
+        return "it holds a character that no program's name can have; type it anew"
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """End a command and what it started."""
+    with contextlib.suppress(OSError):
+        if hasattr(os, "killpg"):
+            os.killpg(process.pid, signal.SIGKILL)
+        else:
+            process.kill()
+    process.wait()
+
+
+def _ended(code: int) -> str:
+    return f"signal {-code}" if code < 0 else f"exit status {code}"
+
+
+def _last_words(said: IO[bytes]) -> str:
+    """Return the last line that a command wrote of its fault."""
+    said.seek(max(0, said.seek(0, os.SEEK_END) - 4096))
+    lines = said.read().decode("utf-8", "replace").strip().splitlines()
+    return f" ({_shown(lines[-1])}); mend it and run it by hand" if lines else "; run it by hand"
