@@ -142,7 +142,7 @@ _WEEK = (
     _Day(21.5, 6.0, 13.5, 0.25, 3.2, 0.01),  # Monday 8 June
     _Day(22.0, 6.2, 13.0, 0.20, 3.0, 0.01),
     _Day(23.0, 6.2, 14.0, 0.25, 3.2, 0.01),
-    _Day(24.0, 5.5, 16.0, 0.45, 4.2, 0.03),
+    _Day(24.0, 5.5, 16.0, 0.45, 4.2, 0.005),
     _Day(19.0, 2.5, 17.0, 0.95, 4.5, 0.20),  # Friday
     _Day(19.5, 4.5, 14.0, 0.45, 3.5, 0.05),
     _Day(20.5, 5.8, 12.5, 0.20, 2.8, 0.01),
@@ -156,7 +156,7 @@ _WEEK = (
 """The days from Monday 8 June on: a fine start, rain on Friday, fine again on Monday."""
 
 _SHOWERS = (
-    _Shower(3 * 24 + 15, 4, 0.0, 0.32, 0.22),  # Thursday afternoon: may come, may not
+    _Shower(3 * 24 + 17, 4, 0.0, 0.25, 0.18),  # Thursday afternoon: may come, may not
     _Shower(4 * 24 + 3, 10, 1.4, 0.85, 0.10),  # Friday
     _Shower(9 * 24 + 18, 3, 2.6, 0.60, 0.55),  # Wednesday evening
     _Shower(10 * 24 + 14, 3, 0.8, 0.45, 0.35),

@@ -15,7 +15,7 @@ from windows.fields import WEEKDAYS
 from windows.planning.problem import TICKS_PER_HOUR
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -50,8 +50,13 @@ def lacks(crew: CrewFile, job: BoardJob) -> tuple[str, ...]:
     return tuple(each for each in job.job.needs if each not in crew.equipment)
 
 
-def reach(company: Company, crew: CrewFile, job: BoardJob) -> Reach:
-    """Return when a crew can lay on a site that can be planned, set-up and clean-up left out."""
+def reach(
+    company: Company, crew: CrewFile, job: BoardJob, at_work: Collection[tuple[str, date]] = ()
+) -> Reach:
+    """Return when a crew can lay on a site that can be planned, set-up and clean-up left out.
+
+    ``at_work`` are crews and days on which they are at work already.
+    """
     assert job.built is not None
     assert job.job is not None
     first, last = job.built.shifts.first.copy(), job.built.shifts.last.copy()
@@ -59,7 +64,7 @@ def reach(company: Company, crew: CrewFile, job: BoardJob) -> Reach:
     drive = timedelta(hours=company.drive_h(crew, job.site))
     set_up, clean_up = (timedelta(hours=h) for h in (job.job.crew.set_up, job.job.crew.clean_up))
     for number, day in enumerate(job.built.shift_days):
-        if gone or day_off(crew, day):
+        if gone or day_off(crew, day) or (crew.name, day) in at_work:
             last[number] = first[number]
             continue
         if crew.start is None or crew.end is None:

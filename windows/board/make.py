@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -17,7 +17,7 @@ from windows.board.dispatch import Dispatch, Prices, Site, Taken
 from windows.board.people import assignments
 from windows.board.promises import Kept, kept_promises, moved
 from windows.board.result import Board, BoardProof, BoardSite, CrewRow, Fault, SiteState
-from windows.board.sites import BoardJob, Climates, ready, site_folders
+from windows.board.sites import BoardJob, Climates, board_days, ready, site_folders
 from windows.board.strips import day_strips
 from windows.board.undone import idle_reasons, undone
 from windows.errors import DewgapError
@@ -28,11 +28,13 @@ from windows.validator import validate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
     from pathlib import Path
 
     from windows.board.promise import Promise
     from windows.board.result import Assignment
     from windows.plan import Plan
+    from windows.planning.problem import Problem
     from windows.weather_choice import WeatherChoice
 
 __all__ = ["Loaded", "load_jobs", "make_board"]
@@ -97,9 +99,13 @@ def make_board(
     """
     company = loaded.company
     jobs = [job for job in loaded.jobs if job.built is not None]
-    days = _days(loaded, now)
+    zone = loaded.jobs[0].site.zone if loaded.jobs else ZoneInfo("UTC")
+    days = board_days(company, now, zone)
     kept = kept_promises(promises, company, jobs, days, now)
-    reached = [[reach(company, crew, job) for job in jobs] for crew in company.crew]
+    at_work = {(each.crew, each.day) for each in kept.under_way}
+    reached = [
+        [reach(company, crew, job, at_work) for job in jobs] for crew in company.crew
+    ]
     problem = _dispatch(company, jobs, days, reached, kept, now)
     solved = assign(problem, seconds=seconds)
     plans = [
@@ -158,16 +164,9 @@ def _site(job: BoardJob, sent: Sequence[Assignment], days: tuple[date, ...]) -> 
         laid=job.laid,
         layers=job.layers,
         notes=(*job.notes, *(() if hours is None else site_notes(job.site, hours))),
-        outlook=(),
+        outlook=job.outlook,
         strips=() if job.built is None else day_strips(job, days, laid_first),
     )
-
-
-def _days(loaded: Loaded, now: pd.Timestamp) -> tuple[date, ...]:
-    """Return the days of the board: from today on, by the clock of the first site."""
-    zone = loaded.jobs[0].site.zone if loaded.jobs else "UTC"
-    today = now.tz_convert(zone).date()
-    return tuple(today + timedelta(days=n) for n in range(loaded.company.board.days))
 
 
 def _dispatch(
@@ -180,7 +179,8 @@ def _dispatch(
 ) -> Dispatch:
     place = {day: n for n, day in enumerate(days)}
     costs = company.costs
-    sites = tuple(_dispatch_site(company, job, place, now) for job in jobs)
+    busy = {(each.site, each.piece) for each in kept.under_way}
+    sites = tuple(_dispatch_site(company, job, place, now, busy) for job in jobs)
     crews = tuple(
         board_crew(company, crew, jobs, mine, kept.stations.get(n))
         for n, (crew, mine) in enumerate(zip(company.crew, reached, strict=True))
@@ -190,16 +190,20 @@ def _dispatch(
 
 
 def _dispatch_site(
-    company: Company, job: BoardJob, place: dict[date, int], now: pd.Timestamp
+    company: Company,
+    job: BoardJob,
+    place: dict[date, int],
+    now: pd.Timestamp,
+    busy: set[tuple[str, str]],
 ) -> Site:
-    """Return a job with the worth of each start.
+    """Return a job with the worth of each start; pieces on which a crew is at work have none.
 
     What is decided before the next board is weighed as what it is: a layer laid is worth its area,
     a lost one costs what it costs. What comes later can still be called off, and only counts.
     """
     assert job.built is not None
     assert job.system is not None
-    problem, costs = job.built.problem, company.costs
+    problem, costs = _without(job, busy), company.costs
     day = tuple(place.get(each, -1) for each in job.built.shift_days)
     firm = _firm_tick(company, job, now)
     worth: dict[int, tuple[np.ndarray, ...]] = {}
@@ -212,9 +216,22 @@ def _dispatch_site(
                        np.array([day[s] for s in choice.shift.tolist()], dtype=np.int64))
                 for n, choice in enumerate(task.choices)
             )  # fmt: skip
-        due = task.due_now is not None
+        due = task.due_now is not None and (job.key, piece.name) not in busy
         missed.append(round(costs.missed_1000ft2 * area * _THOUSANDTHS) if due else 0)
     return Site(problem, day, tuple(worth[id(t.choices)] for t in problem.tasks), tuple(missed))
+
+
+def _without(job: BoardJob, busy: set[tuple[str, str]]) -> Problem:
+    """Return a job's problem without starts on pieces on which a crew is at work."""
+    assert job.built is not None
+    problem = job.built.problem
+    tasks = tuple(
+        replace(task, choices=tuple(c.keep(np.zeros(c.start.shape, bool)) for c in task.choices))
+        if (job.key, piece.name) in busy
+        else task
+        for task, piece in zip(problem.tasks, job.built.pieces, strict=True)
+    )
+    return replace(problem, tasks=tasks)
 
 
 def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:

@@ -11,18 +11,21 @@ import pandas as pd
 from windows.board.result import Assignment, Work
 from windows.decision import Decision, Stakes, decide
 from windows.gates import State
+from windows.odds.chance import Chance, Method
+from windows.plan import Placement
 from windows.safety import cautions
 from windows.search import tightest_gates
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import date
 
     from windows.board.company import Company, CrewFile
     from windows.board.dispatch import Visit
+    from windows.board.promise import Promise
     from windows.board.promises import Kept
     from windows.board.sites import BoardJob
-    from windows.plan import Placement, Plan
+    from windows.plan import Plan
     from windows.safety import Caution
     from windows.search import Tightest
 
@@ -59,8 +62,47 @@ def assignments(
         placed = [each for each in plans[visit.site].placements if each.shift == day]
         if placed:
             found.append(_assignment(company, crew, job, day, placed, kept))
+    found += [each for promise in kept.under_way for each in _under_way(company, jobs, promise)]
     order = {crew.name: n for n, crew in enumerate(company.crew)}
-    return tuple(sorted(found, key=lambda each: (order[each.crew], each.arrive)))
+    return tuple(
+        sorted(found, key=lambda each: (order.get(each.crew, len(order)), each.arrive))
+    )
+
+
+def _under_way(
+    company: Company, jobs: Sequence[BoardJob], promise: Promise
+) -> Iterator[Assignment]:
+    """Yield work that has begun, as it was promised: there is nothing to decide any more."""
+    job = next((each for each in jobs if each.key == promise.site), None)
+    crew = next((each for each in company.crew if each.name == promise.crew), None)
+    if job is None or crew is None:
+        return
+    assert job.system is not None
+    assert job.in_weather is not None
+    piece = next(each for each in job.pieces if each.name == promise.piece)
+    placed = Placement(
+        promise.piece, promise.section, piece.area_m2, promise.layer, promise.layer_name,
+        job.system.profiles[promise.layer].name, promise.day, promise.start, promise.end,
+        opens=None, due=None, spare=None,
+    )  # fmt: skip
+    rows = _rows(job, placed)
+    inside = rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index)
+    chance = (
+        job.odds[promise.layer].chance(*rows)
+        if inside
+        else Chance(0.0, None, 1.0, Method.UNKNOWN)
+    )
+    yield Assignment(
+        crew=crew.name,
+        site=job.key,
+        day=promise.day,
+        arrive=promise.start,
+        leave=promise.end,
+        drive_h=company.drive_h(crew, job.site),
+        works=(Work(placed, chance, None, promised=True),),
+        decision=None,
+        cautions=_cautions(job, [placed]) if inside else (),
+    )
 
 
 def _assignment(

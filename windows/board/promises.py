@@ -23,17 +23,22 @@ if TYPE_CHECKING:
 
 __all__ = ["Kept", "kept_promises", "moved"]
 
+_YESTERDAY = pd.Timedelta(days=2)
+"""Work that ended longer ago is not asked for any more."""
+
 
 @dataclass(frozen=True)
 class Kept:
     """Promises that bind, faults among them, and where each crew was last, by its number.
 
-    ``promised`` is the crew and the day of the board by job, task and layer of the dispatch.
+    ``promised`` is the crew and the day of the board by job, task and layer of the dispatch;
+    ``under_way`` is what has begun and not ended: it is left alone.
     """
 
     promises: tuple[Promise, ...] = ()
     promised: dict[tuple[int, int, int], tuple[int, int]] = field(default_factory=dict)
     stations: dict[int, int] = field(default_factory=dict)
+    under_way: tuple[Promise, ...] = ()
     faults: tuple[Fault, ...] = ()
 
     def holds(self, site: str, placement: Placement, crew: str) -> bool:
@@ -54,9 +59,10 @@ def kept_promises(
 ) -> Kept:
     """Return what of an earlier board still binds.
 
-    What began before now is done or gone; what lies further ahead than the company promises was an
-    outlook. Of two promises of one crew that overlap, or that name two sites on one day, neither
-    can be told to be the right one: the one that begins first stands, and both are named.
+    What has begun goes on; what has ended is laid if the job says so, else it is planned again and
+    named. What lies further ahead than the company promises was an outlook. Of two promises of one
+    crew that overlap, or that name two sites on one day, neither can be told to be the right one:
+    the one that begins first stands, and both are named.
     """
     until = now + pd.Timedelta(hours=company.board.promise)
     crews = {crew.name: n for n, crew in enumerate(company.crew)}
@@ -64,12 +70,19 @@ def kept_promises(
     day_number = {day: n for n, day in enumerate(days)}
     stations: dict[int, int] = {}
     binding: list[Promise] = []
+    under_way: list[Promise] = []
     faults: list[Fault] = []
     for each in sorted(promises, key=lambda p: p.start):
         crew = crews.get(each.crew)
         if each.start < now:
-            if crew is not None and each.site in places:
-                stations[crew] = places[each.site]
+            place = places.get(each.site)
+            if crew is not None and place is not None:
+                stations[crew] = place
+            if place is not None and _open(jobs[place], each):
+                if each.end > now:
+                    under_way.append(each)
+                elif each.end > now - _YESTERDAY:
+                    faults.append(Fault(each.site, _unrecorded(each, jobs[place])))
             continue
         if each.start >= until:
             continue
@@ -89,7 +102,23 @@ def kept_promises(
             layer = each.layer - piece.next_layer
             if piece.name == each.piece and 0 <= layer < len(built.problem.tasks[task].choices):
                 promised[place, task, layer] = crew, day_number[each.day]
-    return Kept(tuple(binding), promised, stations, tuple(faults))
+    return Kept(tuple(binding), promised, stations, tuple(under_way), tuple(faults))
+
+
+def _open(job: BoardJob, promise: Promise) -> bool:
+    """Tell whether a job still waits for what was promised."""
+    return any(
+        piece.name == promise.piece and piece.next_layer == promise.layer for piece in job.pieces
+    )
+
+
+def _unrecorded(each: Promise, job: BoardJob) -> str:
+    start, end = (t.tz_convert(job.site.zone) for t in (each.start, each.end))
+    return (
+        f"'{each.layer_name}' on {each.piece} was to be laid by {each.crew}, "
+        f"{start:%Y-%m-%d %H:%M} to {end:%H:%M}, and is not recorded: it is planned again; if it "
+        "is laid, record it under [[placed]] of its job.toml"
+    )
 
 
 def _clash(one: Promise, other: Promise) -> bool:

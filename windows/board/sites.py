@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from windows.board.company import FILE, Company
+from windows.board.outlook import outlook
 from windows.board.result import SiteState
 from windows.errors import DewgapError, SiteError
 from windows.job_file import JobFile, Piece, load_job, pieces
@@ -25,13 +27,18 @@ from windows.work_rate import equal_parts
 from windows.years import years_of
 
 if TYPE_CHECKING:
+    from datetime import date
     from pathlib import Path
+    from zoneinfo import ZoneInfo
 
     from cure_models.system import System
+    from windows.board.result import Outlook
     from windows.hours import HourlyTable
     from windows.weather_choice import WeatherChoice
 
-__all__ = ["ERROR_FILE", "YEARS_FILE", "BoardJob", "Climates", "ready", "site_folders"]
+__all__ = [
+    "ERROR_FILE", "YEARS_FILE", "BoardJob", "Climates", "board_days", "ready", "site_folders",
+]  # fmt: skip
 
 YEARS_FILE, ERROR_FILE = "years.csv.gz", "forecast_error.toml"
 _OLD_SHARE = 0.5
@@ -61,6 +68,7 @@ class BoardJob:
     covers: dict[str, Cover] | None = None
     stale: bool = False
     notes: tuple[str, ...] = ()
+    outlook: tuple[Outlook, ...] = ()
     problem: str = ""
 
     @property
@@ -74,27 +82,45 @@ class BoardJob:
         return 0 if self.system is None else len(self.pieces) * len(self.system.layers)
 
 
+@dataclass(frozen=True)
+class _Years:
+    """Years of a site and their climate; None and a reason where they tell none."""
+
+    hours: HourlyTable | None = None
+    climate: Climate | None = None
+    why: str = ""
+
+
 class Climates:
-    """The climate of each file of years, read once; None and a reason where it tells none."""
+    """The years of sites: those beside all of them are read once."""
 
     def __init__(self) -> None:
-        self._known: dict[str, tuple[Climate | None, str]] = {}
+        self._shared: dict[Path, _Years] = {}
 
-    def of(self, site: Site, folder: Path) -> tuple[Climate | None, str]:
-        """Return the climate of the years beside a site, else of those beside all sites."""
-        for path in (folder / YEARS_FILE, folder.parent / YEARS_FILE):
-            if path.is_file():
-                key = str(path)
-                if key not in self._known:
-                    self._known[key] = self._read(site, path)
-                return self._known[key]
-        return None, ""
+    def of(self, site: Site, folder: Path) -> _Years:
+        """Return the years beside a site, else those beside all sites."""
+        own, shared = folder / YEARS_FILE, folder.parent / YEARS_FILE
+        if own.is_file():
+            return self._read(site, own)
+        if not shared.is_file():
+            return _Years()
+        if shared not in self._shared:
+            self._shared[shared] = self._read(site, shared)
+        return self._shared[shared]
 
-    def _read(self, site: Site, path: Path) -> tuple[Climate | None, str]:
+    def _read(self, site: Site, path: Path) -> _Years:
         try:
-            return climate_of(years_of(site, YearsChoice((path,)), path))
+            hours = years_of(site, YearsChoice((path,)), path)
         except DewgapError as fault:
-            return None, str(fault)
+            return _Years(why=str(fault))
+        climate, why = climate_of(hours)
+        return _Years(hours, climate, why)
+
+
+def board_days(company: Company, now: pd.Timestamp, zone: ZoneInfo) -> tuple[date, ...]:
+    """Return the days of the board, from today on by a clock."""
+    today = now.tz_convert(zone).date()
+    return tuple(today + timedelta(days=n) for n in range(company.board.days))
 
 
 def site_folders(folder: Path) -> list[Path]:
@@ -188,13 +214,14 @@ def _planned(
     overdue = {name for name, cover in waiting.items() if cover.verdict is Verdict.OVERDUE}
     own_days = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
     built = build(in_weather, [p for p in laid if p.name not in overdue], own_days, now)
-    climate, why = climates.of(site, folder)
-    odds = _odds(in_weather, now, climate, _error(folder))
-    notes = (why,) if why else ()
-    return replace(
-        case, state=SiteState.IDLE, job=own_days, in_weather=in_weather, built=built, odds=odds,
-        covers=waiting, notes=notes,
+    years = climates.of(site, folder)
+    case = replace(
+        case, state=SiteState.IDLE, job=own_days, in_weather=in_weather, built=built,
+        odds=_odds(in_weather, now, years.climate, _error(folder)),
+        covers=waiting, notes=(years.why,) if years.why else (),
     )  # fmt: skip
+    days = board_days(company, now, site.zone)
+    return replace(case, outlook=outlook(case, days, years.hours))
 
 
 def _age_h(hours: HourlyTable, now: pd.Timestamp) -> float | None:

@@ -16,6 +16,7 @@ import typer
 from cure_models.errors import DewgapError
 from windows.cli import (
     bid,
+    board,
     calibrate,
     claim,
     coatings,
@@ -57,6 +58,7 @@ app.command("cover")(cover.cover)
 app.command("plan")(plan.plan)
 app.command("season")(season.season)
 app.command("bid")(bid.bid)
+app.command("board")(board.board)
 app.command("skill")(skill.skill)
 app.command("portfolio")(portfolio.portfolio)
 app.command("quantities")(quantities.quantities)

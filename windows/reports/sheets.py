@@ -43,7 +43,8 @@ def sheet_csv(sheet: Sheet) -> str:
 
 def _csv(cell: Cell) -> Cell:
     if isinstance(cell, str):
-        return plain(cell)
+        # A bare carriage return is written without quotes, and then ends a row.
+        return plain(cell).replace("\r\n", "\n").replace("\r", "\n")
     if isinstance(cell, float):
         return round(cell, 4) if isfinite(cell) else None
     return cell.isoformat() if isinstance(cell, date) else cell
