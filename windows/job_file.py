@@ -141,10 +141,7 @@ class Crew(_Table):
 
 
 class Prices(_Table):
-    """What the plan weighs, in money of any one currency; our own choice, illustrative.
-
-    ``late_day`` is what a day's delay of this job costs on the board, default the company's.
-    """
+    """What the plan weighs, in money of any one currency; our own choice, illustrative."""
 
     day: Price = 1500.0
     extra_day: Price = 2000.0
@@ -152,7 +149,6 @@ class Prices(_Table):
     exposure_1000ft2_day: Price = 20.0
     no_spare: Price = 1500.0
     change: Price = 100.0
-    late_day: Price | None = None
 
 
 class Material(_Table):
@@ -167,12 +163,13 @@ class Material(_Table):
 class JobFile(_Table):
     """A job, checked for what its file alone can tell. See `load_job`.
 
-    ``needs`` is equipment that a crew has to bring.
+    ``needs`` is equipment that a crew has to bring, ``late_day`` what a day's delay costs. [money]
     """
 
     system: StrictStr | None = None
     note: StrictStr = ""
     needs: tuple[StrictStr, ...] = ()
+    late_day: Price | None = None
     substrate: Ground | None = None
     section: tuple[Section, ...] = ()
     placed: tuple[Placed, ...] = ()

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from windows.demo import DEMO, demo_folder, demo_jobs
-from windows.demo_weather import CLIMATES, write_all
+from windows.demo_weather import CLIMATES, COUNTY, COUNTY_SITES, write_all
 from windows.gates import State
+from windows.sources import read_weather
 
 HOLDS = {"no_rain", "no_dew", "no_freeze"}
 
@@ -38,7 +39,10 @@ def test_the_files_say_that_they_are_invented(name):
 
 
 def test_every_site_and_climate_has_its_partner():
-    assert set(DEMO) == set(CLIMATES) == {p.name for p in demo_folder().iterdir() if p.is_dir()}
+    sites = {path.parent.name for path in demo_folder().glob("*/site.toml")}
+    assert set(DEMO) == set(CLIMATES) == sites
+    county = {path.parent.name for path in (demo_folder() / COUNTY).glob("*/site.toml")}
+    assert set(COUNTY_SITES) == county
 
 
 def test_jobs_say_that_the_weather_is_invented(jobs):
@@ -67,3 +71,34 @@ def test_it_shows_a_base_coat_that_the_weather_would_spoil(jobs):
         if risk.gate.name in HOLDS
     }
     assert spoiled
+
+
+def test_the_generator_gives_the_county_byte_for_byte(tmp_path):
+    for name in CLIMATES:
+        (tmp_path / name).mkdir()
+        shutil.copy(demo_folder() / name / "site.toml", tmp_path / name)
+    for name in COUNTY_SITES:
+        (tmp_path / COUNTY / name).mkdir(parents=True)
+        shutil.copy(demo_folder() / COUNTY / name / "site.toml", tmp_path / COUNTY / name)
+    written = [path for path in write_all(tmp_path) if COUNTY in path.relative_to(tmp_path).parts]
+    assert len(written) == len(COUNTY_SITES) + 1
+    for path in written:
+        shipped = demo_folder() / path.relative_to(tmp_path)
+        plain = gzip.decompress if path.suffix == ".gz" else bytes
+        assert plain(path.read_bytes()) == plain(shipped.read_bytes())
+
+
+@pytest.mark.parametrize("name", COUNTY_SITES)
+def test_the_files_of_the_county_say_that_they_are_invented(name):
+    folder = demo_folder() / COUNTY / name
+    assert "invented" in (folder / "weather.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert "(invented)" in (folder / "site.toml").read_text(encoding="utf-8")
+    assert "invented" in (folder / "job.toml").read_text(encoding="utf-8").splitlines()[0]
+    assert "Invented" in (folder.parent / "board.toml").read_text(encoding="utf-8").splitlines()[0]
+
+
+def test_one_site_of_the_county_has_several_runs():
+    hours = read_weather(demo_folder() / COUNTY / "cold_store" / "weather.csv")
+    assert {name: run.shape[0] for name, run in hours.members.items()} == {
+        "air_temp_c": 12, "dew_point_c": 12, "rain_mm": 12,
+    }  # fmt: skip

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.board.result import Danger, SiteState
+from windows.decision import Verdict
 from windows.fields import WEEKDAYS
 from windows.odds.chance import Method
 
@@ -85,8 +86,11 @@ class _Check:
             job = next((j for j in self.jobs if j.key == each.site), None)
             if crew is None:
                 yield f"{told}: there is no such crew"
+            elif not each.works:
+                yield f"{told}: nothing is to be laid"
             elif job is None or job.built is None or job.job is None:
-                yield f"{told}: the site cannot be planned"
+                if not self._held(each):
+                    yield f"{told}: the site cannot be planned"
             else:
                 for fault in self._assignment(each, crew, job):
                     yield f"{told}: {fault}"
@@ -96,6 +100,8 @@ class _Check:
         yield from self._told()
 
     def _assignment(self, each: Assignment, crew: CrewFile, job: BoardJob) -> Iterator[str]:
+        if self._under_way(each):  # nobody decides any more about what has begun
+            return
         yield from self._able(each, crew, job)
         yield from self._day(each, crew)
         yield from self._hours(each, crew, job)
@@ -106,16 +112,44 @@ class _Check:
                 if strip.day == each.day and strip.layer_name == work.placement.layer_name:
                     yield from (f"{place} {fault}" for fault in _blocked(strip, work))
 
+    def _held(self, each: Assignment) -> bool:
+        """Tell whether work of which nothing is known stands as it was promised, and as unknown."""
+        promised = [(p.crew, p.site, p.piece, p.layer, p.start, p.end) for p in self.promises]
+        unknown = each.decision is None or each.decision.verdict is Verdict.NOT_KNOWN
+        return unknown and all(
+            (each.crew, each.site, p.piece, p.layer, p.start, p.end) in promised
+            and work.chance.method is Method.UNKNOWN
+            for work in each.works
+            for p in [work.placement]
+        )
+
+    def _under_way(self, each: Assignment) -> bool:
+        """Tell whether an assignment is work that was promised so, has begun and not ended."""
+        now = self.board.now
+        begun = [
+            (p.crew, p.site, p.piece, p.layer, p.start, p.end)
+            for p in self.promises
+            if p.start < now < p.end
+        ]
+        return all(
+            (each.crew, each.site, p.piece, p.layer, p.start, p.end) in begun
+            for p in (work.placement for work in each.works)
+        )
+
     def _places(self) -> Iterator[str]:
-        """Check that a crew is on one site a day, and a site has one crew a day."""
+        """Check that a crew is on one site a day, and a site has one crew a day.
+
+        A crew at work goes on where it is: what has begun is told apart from what follows.
+        """
         sites: dict[tuple[str, date], str] = {}
         crews: dict[tuple[str, date], str] = {}
-        for each in self.board.assignments:
+        for each in sorted(self.board.assignments, key=self._under_way):
+            begun = self._under_way(each)
             for place, key, other, what in (
                 (sites, (each.crew, each.day), each.site, "is sent to"),
                 (crews, (each.site, each.day), each.crew, "is given to"),
             ):
-                if key in place:
+                if key in place and not (begun and place[key] == other):
                     yield f"{key[0]} {what} {place[key]} and {other} on {key[1]}; one is right"
                 place[key] = other
 
@@ -146,9 +180,6 @@ class _Check:
         assert job.job is not None
         set_up = timedelta(hours=job.job.crew.set_up)
         clean_up = timedelta(hours=job.job.crew.clean_up)
-        if not each.works:
-            yield "nothing is to be laid"
-            return
         for work in each.works:
             placed = work.placement
             if placed.start < self.board.now:
@@ -232,8 +263,9 @@ class _Check:
                             "times"
                         )
                     for each in placed:
-                        if not isclose(each.area_m2, piece.area_m2, rel_tol=_TIE_SHARE):
-                            yield f"{told}: {each.area_m2:.1f} of {piece.area_m2:.1f} m2 are planned"
+                        area, whole = each.area_m2, piece.area_m2
+                        if not isclose(area, whole, rel_tol=_TIE_SHARE):
+                            yield f"{told}: {area:.0f} m2 are planned of {whole:.0f} m2"
                         if each.coating != job.system.profiles[layer].name:
                             yield f"{told}: it is told as {each.coating}"
         known = {(job.key, piece.name) for job in self.jobs for piece in job.pieces}
@@ -247,7 +279,7 @@ class _Check:
         due = {
             (p.crew, p.site, p.piece, p.layer, p.day)
             for p in self.promises
-            if self.board.now <= p.start < until
+            if self.board.now < p.end and p.start < until
         }
         for each in self.board.assignments:
             for work in each.works:

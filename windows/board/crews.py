@@ -15,11 +15,12 @@ from windows.fields import WEEKDAYS
 from windows.planning.problem import TICKS_PER_HOUR
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
     from windows.board.company import Company, CrewFile
+    from windows.board.promise import Promise
     from windows.board.sites import BoardJob
 
 __all__ = ["Reach", "board_crew", "day_off", "lacks", "reach"]
@@ -51,11 +52,12 @@ def lacks(crew: CrewFile, job: BoardJob) -> tuple[str, ...]:
 
 
 def reach(
-    company: Company, crew: CrewFile, job: BoardJob, at_work: Collection[tuple[str, date]] = ()
+    company: Company, crew: CrewFile, job: BoardJob, under_way: Sequence[Promise] = ()
 ) -> Reach:
     """Return when a crew can lay on a site that can be planned, set-up and clean-up left out.
 
-    ``at_work`` are crews and days on which they are at work already.
+    A crew that is at work stays on its site that day, and goes on when that work has ended; no
+    other comes there.
     """
     assert job.built is not None
     assert job.job is not None
@@ -64,10 +66,19 @@ def reach(
     drive = timedelta(hours=company.drive_h(crew, job.site))
     set_up, clean_up = (timedelta(hours=h) for h in (job.job.crew.set_up, job.job.crew.clean_up))
     for number, day in enumerate(job.built.shift_days):
-        if gone or day_off(crew, day) or (crew.name, day) in at_work:
+        busy = [
+            each for each in under_way
+            if each.day == day and (each.crew == crew.name or each.site == job.key)
+        ]  # fmt: skip
+        elsewhere = any((each.crew, each.site) != (crew.name, job.key) for each in busy)
+        if gone or day_off(crew, day) or elsewhere:
             last[number] = first[number]
             continue
+        for each in busy:
+            free = each.end + timedelta(hours=job.job.crew.move)
+            first[number] = max(first[number], ceil(_ticks(free, job)))
         if crew.start is None or crew.end is None:
+            last[number] = max(first[number], last[number])
             continue
         begin = _on_clock(day, crew.start, job) + drive + set_up
         end_day = day if crew.end > crew.start else day + timedelta(days=1)

@@ -113,7 +113,10 @@ def _planned(job: BoardJob, planned: _Planned) -> Iterator[Deadline]:
 
 
 def _danger(work: Work, *, spare: bool) -> Danger:
-    if work.chance.careful < _LIKELY:
+    chance = work.chance
+    if chance.estimate is None and chance.low < _LIKELY <= chance.high:
+        return Danger.NOT_KNOWN
+    if chance.careful < _LIKELY:
         return Danger.LIKELY_LOST
     return Danger.IN_TIME if spare else Danger.NO_SPARE
 

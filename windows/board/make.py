@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -10,14 +10,22 @@ import numpy as np
 import pandas as pd
 
 from windows.board.assign import assign
+from windows.board.check import check_board
 from windows.board.company import Company, load_company
 from windows.board.crews import Reach, board_crew, reach
 from windows.board.deadlines import deadlines
-from windows.board.dispatch import Dispatch, Prices, Site, Taken
-from windows.board.people import assignments
-from windows.board.promises import Kept, kept_promises, moved
+from windows.board.dispatch import Dispatch, Prices, Site, Taken, worth_of
+from windows.board.people import assignments, held_assignments
+from windows.board.promises import Kept, kept_promises, moved, without_work
 from windows.board.result import Board, BoardProof, BoardSite, CrewRow, Fault, SiteState
-from windows.board.sites import BoardJob, Climates, board_days, ready, site_folders
+from windows.board.sites import (
+    BoardJob,
+    Climates,
+    board_days,
+    ready,
+    rows_of,
+    site_folders,
+)
 from windows.board.strips import day_strips
 from windows.board.undone import idle_reasons, undone
 from windows.errors import DewgapError
@@ -31,28 +39,48 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
+    from windows.board.assign import Assigned
     from windows.board.promise import Promise
     from windows.board.result import Assignment
     from windows.plan import Plan
-    from windows.planning.problem import Problem
+    from windows.planning.problem import Choice
     from windows.weather_choice import WeatherChoice
 
 __all__ = ["Loaded", "load_jobs", "make_board"]
 
 _THOUSANDTHS = 1000
 _FT2_PER_M2 = 1 / 0.09290304
-_STEP = 0.05
+_STEP = 0.02
 """Chances are weighed in steps of this, rounded down: starts of one step are one choice."""
+_LIKELY_SHARE = 0.5
+"""Share of a layer's worth that its odds alone give it (own choice)."""
 
 
 @dataclass(frozen=True)
 class Loaded:
-    """A folder of jobs, read: the company, the sites, and what is wrong with either."""
+    """A folder of jobs, read: the company, the sites, and what is wrong with either.
+
+    ``unread`` are the folders whose site file cannot be read.
+    """
 
     folder: Path
     company: Company
     jobs: tuple[BoardJob, ...]
+    unread: tuple[str, ...]
     faults: tuple[Fault, ...]
+
+    @property
+    def unknown(self) -> frozenset[str]:
+        """Keys of sites of which nothing can be told now."""
+        states = {SiteState.FAULT, SiteState.STALE}
+        return frozenset(self.unread) | {job.key for job in self.jobs if job.state in states}
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The clock of the first site that can be read."""
+        return self.jobs[0].site.zone if self.jobs else ZoneInfo("UTC")
 
 
 def load_jobs(folder: Path, choice: WeatherChoice, now: pd.Timestamp) -> Loaded:
@@ -67,14 +95,16 @@ def load_jobs(folder: Path, choice: WeatherChoice, now: pd.Timestamp) -> Loaded:
     company, faults = load_company(folder)
     told = list(faults)
     jobs: list[BoardJob] = []
+    unread = []
     climates = Climates()
     for each in folders:
         try:
             jobs.append(ready(each, company, choice, now, climates))
         except DewgapError as fault:
             told.append(Fault(each.name, str(fault)))
+            unread.append(each.name)
     told += [Fault(job.key, job.problem) for job in jobs if job.problem]
-    return Loaded(folder, company, tuple(jobs), tuple(told))
+    return Loaded(folder, company, tuple(jobs), tuple(unread), tuple(told))
 
 
 def make_board(
@@ -98,13 +128,13 @@ def make_board(
         What an earlier board promised: kept unless what moves gains more than its price.
     """
     company = loaded.company
-    jobs = [job for job in loaded.jobs if job.built is not None]
-    zone = loaded.jobs[0].site.zone if loaded.jobs else ZoneInfo("UTC")
-    days = board_days(company, now, zone)
-    kept = kept_promises(promises, company, jobs, days, now)
-    at_work = {(each.crew, each.day) for each in kept.under_way}
+    planned = [job for job in loaded.jobs if job.built is not None]
+    days = board_days(company, now, loaded.zone)
+    kept = kept_promises(promises, company, planned, loaded.unknown, days, now)
+    jobs = [without_work(job, kept.under_way) for job in planned]
     reached = [
-        [reach(company, crew, job, at_work) for job in jobs] for crew in company.crew
+        [reach(company, crew, job, (*kept.under_way, *kept.held)) for job in jobs]
+        for crew in company.crew
     ]
     problem = _dispatch(company, jobs, days, reached, kept, now)
     solved = assign(problem, seconds=seconds)
@@ -113,11 +143,17 @@ def make_board(
     ]
     for job, plan in zip(jobs, plans, strict=True):
         _require_sound(job, plan, now)
-    sent = assignments(company, jobs, plans, solved.visits, kept)
+    sent = (
+        *assignments(company, jobs, plans, solved.visits, kept),
+        *held_assignments(company, loaded.jobs, kept),
+    )
+    order = {crew.name: n for n, crew in enumerate(company.crew)}
+    sent = tuple(sorted(sent, key=lambda each: (order[each.crew], each.arrive)))
     works = [work for each in sent for work in each.works]
     told = deadlines(jobs, sent, now)
-    sites = tuple(_site(job, sent, days) for job in loaded.jobs)
-    return Board(
+    sites = [_site(job, sent, days, now) for job in loaded.jobs]
+    sites += [_unread(key, loaded.zone) for key in loaded.unread]
+    board = Board(
         folder=loaded.folder.resolve().name,
         now=now,
         days=days,
@@ -130,28 +166,51 @@ def make_board(
             )
             for n, crew in enumerate(company.crew)
         ),
-        sites=sites,
+        sites=tuple(sorted(sites, key=lambda each: each.key)),
         assignments=sent,
-        undone=undone(company, problem, jobs, plans),
+        undone=undone(company, problem, jobs, plans, kept.under_way),
         deadlines=told,
         moved=moved(kept, jobs, sent, company),
         faults=(*loaded.faults, *kept.faults),
-        proof=BoardProof(
-            solved.worth / _THOUSANDTHS, solved.bound / _THOUSANDTHS, solved.optimal,
-            solved.seconds,
-        ) if jobs and company.crew else None,
+        proof=_proof(problem, solved) if jobs and company.crew else None,
         area_m2=sum(work.placement.area_m2 for work in works),
         expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
+    )
+    broken = check_board(board, company, loaded.jobs, promises)
+    if broken:
+        raise DewgapError(
+            f"the board failed its own check and is not shown: {broken[0]}; please report this "
+            "with the files of the folder"
+        )
+    return board
+
+
+def _unread(key: str, zone: ZoneInfo) -> BoardSite:
+    """Return what can be told of a site whose file cannot be read: that it is there."""
+    return BoardSite(
+        key=key, name=key, zone=zone, state=SiteState.FAULT, system="", weather="", issued=None,
+        stale=False, laid=0, layers=0, notes=(), outlook=(), strips=(),
     )  # fmt: skip
 
 
-def _site(job: BoardJob, sent: Sequence[Assignment], days: tuple[date, ...]) -> BoardSite:
+def _proof(problem: Dispatch, solved: Assigned) -> BoardProof:
+    """Return what the plan is worth beside sending nobody, and what no plan can be worth more."""
+    nobody = worth_of(problem, (), ())
+    return BoardProof(
+        (solved.worth - nobody) / _THOUSANDTHS, (solved.bound - nobody) / _THOUSANDTHS,
+        solved.optimal, solved.seconds,
+    )  # fmt: skip
+
+
+def _site(
+    job: BoardJob, sent: Sequence[Assignment], days: tuple[date, ...], now: pd.Timestamp
+) -> BoardSite:
     """Return what is to be told of a site."""
     mine = [each for each in sent if each.site == job.key]
-    state = SiteState.PLANNED if mine else job.state
+    state = SiteState.PLANNED if mine and job.built is not None else job.state
     laid_first = {each.day: each.works[0].placement.layer for each in mine}
     hours = job.hours
-    weather = "" if hours is None else hours.provenance.describe(None)
+    weather = "" if hours is None else hours.provenance.describe(now)
     return BoardSite(
         key=job.key,
         name=job.site.name,
@@ -179,8 +238,7 @@ def _dispatch(
 ) -> Dispatch:
     place = {day: n for n, day in enumerate(days)}
     costs = company.costs
-    busy = {(each.site, each.piece) for each in kept.under_way}
-    sites = tuple(_dispatch_site(company, job, place, now, busy) for job in jobs)
+    sites = tuple(_dispatch_site(company, job, place, now) for job in jobs)
     crews = tuple(
         board_crew(company, crew, jobs, mine, kept.stations.get(n))
         for n, (crew, mine) in enumerate(zip(company.crew, reached, strict=True))
@@ -194,44 +252,26 @@ def _dispatch_site(
     job: BoardJob,
     place: dict[date, int],
     now: pd.Timestamp,
-    busy: set[tuple[str, str]],
 ) -> Site:
-    """Return a job with the worth of each start; pieces on which a crew is at work have none.
-
-    What is decided before the next board is weighed as what it is: a layer laid is worth its area,
-    a lost one costs what it costs. What comes later can still be called off, and only counts.
-    """
+    """Return a job with the worth of each start. See `_worth`."""
     assert job.built is not None
     assert job.system is not None
-    problem, costs = _without(job, busy), company.costs
+    problem, costs = job.built.problem, company.costs
     day = tuple(place.get(each, -1) for each in job.built.shift_days)
     firm = _firm_tick(company, job, now)
-    worth: dict[int, tuple[np.ndarray, ...]] = {}
+    worth: dict[int, tuple[NDArray[np.int64], ...]] = {}
     missed = []
     for task, piece in zip(problem.tasks, job.built.pieces, strict=True):
         area = piece.area_m2 * _FT2_PER_M2 / 1000  # in 1,000 ft2, as prices are
         if id(task.choices) not in worth:
             worth[id(task.choices)] = tuple(
-                _worth(job, task.first + n, choice.start, choice.length, area, firm, company,
+                _worth(job, task.first + n, choice, area, firm, company,
                        np.array([day[s] for s in choice.shift.tolist()], dtype=np.int64))
                 for n, choice in enumerate(task.choices)
             )  # fmt: skip
-        due = task.due_now is not None and (job.key, piece.name) not in busy
+        due = task.due_now is not None
         missed.append(round(costs.missed_1000ft2 * area * _THOUSANDTHS) if due else 0)
     return Site(problem, day, tuple(worth[id(t.choices)] for t in problem.tasks), tuple(missed))
-
-
-def _without(job: BoardJob, busy: set[tuple[str, str]]) -> Problem:
-    """Return a job's problem without starts on pieces on which a crew is at work."""
-    assert job.built is not None
-    problem = job.built.problem
-    tasks = tuple(
-        replace(task, choices=tuple(c.keep(np.zeros(c.start.shape, bool)) for c in task.choices))
-        if (job.key, piece.name) in busy
-        else task
-        for task, piece in zip(problem.tasks, job.built.pieces, strict=True)
-    )
-    return replace(problem, tasks=tasks)
 
 
 def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
@@ -244,28 +284,33 @@ def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
 def _worth(
     job: BoardJob,
     layer: int,
-    start: np.ndarray,
-    length: int,
+    choice: Choice,
     area: float,
     firm: float,
     company: Company,
-    day: np.ndarray,
-) -> np.ndarray:
-    """Return what each start of a layer is worth. [thousandths]"""
-    if not start.size:
+    day: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Return what each start of a layer is worth. [thousandths]
+
+    What is at stake is what a layer is worth now less what it costs if it is lost, by the odds.
+    Work that this board has to decide is worth that, below nothing too: only a deadline that would
+    pass can make up for it. Work that can still be called off is not worth less than nothing. Half
+    of what a layer is worth, by the odds, is added where they are not against it: enough to show
+    what is likely, and never so much that the same odds on a later day are worth more.
+    """
+    if not choice.start.size:
         return np.zeros(0, dtype=np.int64)
-    first = start // TICKS_PER_HOUR
-    after = -(-(start + length) // TICKS_PER_HOUR)
-    chance = np.floor(job.odds[layer].of(first, after).careful / _STEP + 1e-9) * _STEP
+    chance = np.floor(job.odds[layer].of(*rows_of(choice)).careful / _STEP + 1e-9) * _STEP
     costs = company.costs
+    stake = costs.laid_1000ft2 - costs.lost_1000ft2 * (1 - chance)
+    likely = _LIKELY_SHARE * costs.laid_1000ft2 * chance
     gain = np.where(
-        start < firm,
-        costs.laid_1000ft2 - costs.lost_1000ft2 * (1 - chance),
-        costs.laid_1000ft2 * chance,
+        choice.start < firm,
+        stake + np.where(stake >= 0, likely, 0.0),
+        np.maximum(stake, 0.0) + likely,
     )
-    worth: np.ndarray = np.rint(
-        _THOUSANDTHS * area * (gain - costs.later_1000ft2_day * np.maximum(day, 0))
-    ).astype(np.int64)
+    later = costs.later_1000ft2_day * np.maximum(day, 0)
+    worth: NDArray[np.int64] = np.rint(_THOUSANDTHS * area * (gain - later)).astype(np.int64)
     return worth
 
 

@@ -82,12 +82,16 @@ def day_prices(problem: Dispatch) -> tuple[float, Toll]:
 
 @dataclass(frozen=True)
 class _Use:
-    """A chain that lays a layer in a shift: how many pieces take it, and how long one takes."""
+    """A chain that lays a layer in a shift: how many pieces take it, and how long one takes.
+
+    ``piece`` is the first of the ``most`` pieces that are alike.
+    """
 
     count: Any
     ticks: int
     layer: int
     most: int
+    piece: int
 
 
 class _Outline:
@@ -128,7 +132,9 @@ class _Outline:
                 self.terms.append((worth + missed) * count)
                 for layer, shift in enumerate(chain):
                     ticks = task.choices[layer].length + site.problem.move
-                    uses[shift].append(_Use(count, ticks, task.first + layer, len(tasks)))
+                    uses[shift].append(
+                        _Use(count, ticks, task.first + layer, len(tasks), tasks[0])
+                    )
                     self.kept[number, tasks[0], layer].append((site.day[shift], count))
             if counts:
                 self._add(counts, len(tasks))
@@ -169,10 +175,10 @@ class _Outline:
             [use.count for use in used],
             mathopt.fast_sum([(room // least) * sent for _, room, sent in comes]),
         )
-        by_layer: dict[tuple[int, int, int], list[_Use]] = defaultdict(list)
+        by_layer: dict[tuple[int, int, int, int], list[_Use]] = defaultdict(list)
         for use in used:
-            by_layer[use.layer, use.ticks, use.most].append(use)
-        for (layer, ticks, most), same in by_layer.items():
+            by_layer[use.piece, use.layer, use.ticks, use.most].append(use)
+        for (_, layer, ticks, most), same in by_layer.items():
             self._add(
                 [use.count for use in same],
                 mathopt.fast_sum([

@@ -17,7 +17,7 @@ from windows.safety import cautions
 from windows.search import tightest_gates
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from datetime import date
 
     from windows.board.company import Company, CrewFile
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from windows.safety import Caution
     from windows.search import Tightest
 
-__all__ = ["assignments"]
+__all__ = ["assignments", "held_assignments"]
 
 _FT2_PER_M2 = 1 / 0.09290304
 
@@ -62,47 +62,78 @@ def assignments(
         placed = [each for each in plans[visit.site].placements if each.shift == day]
         if placed:
             found.append(_assignment(company, crew, job, day, placed, kept))
-    found += [each for promise in kept.under_way for each in _under_way(company, jobs, promise)]
-    order = {crew.name: n for n, crew in enumerate(company.crew)}
+    return tuple(found)
+
+
+def held_assignments(
+    company: Company, jobs: Sequence[BoardJob], kept: Kept
+) -> tuple[Assignment, ...]:
+    """Return work that has begun, and work promised on sites of which nothing can be told now.
+
+    Both stand as they were promised. Of the first there is nothing to decide any more; of the
+    second it is not known whether to go.
+    """
+    by_key = {job.key: job for job in jobs}
+    crews = {crew.name: crew for crew in company.crew}
+    groups: dict[tuple[str, str, date, bool], list[Promise]] = {}
+    for begun, promises in ((True, kept.under_way), (False, kept.held)):
+        for each in promises:
+            groups.setdefault((each.crew, each.site, each.day, begun), []).append(each)
     return tuple(
-        sorted(found, key=lambda each: (order.get(each.crew, len(order)), each.arrive))
+        _held(company, crews[crew], by_key.get(site), promises, begun=begun)
+        for (crew, site, _, begun), promises in groups.items()
+        if crew in crews
     )
 
 
-def _under_way(
-    company: Company, jobs: Sequence[BoardJob], promise: Promise
-) -> Iterator[Assignment]:
-    """Yield work that has begun, as it was promised: there is nothing to decide any more."""
-    job = next((each for each in jobs if each.key == promise.site), None)
-    crew = next((each for each in company.crew if each.name == promise.crew), None)
-    if job is None or crew is None:
-        return
-    assert job.system is not None
-    assert job.in_weather is not None
-    piece = next(each for each in job.pieces if each.name == promise.piece)
-    placed = Placement(
-        promise.piece, promise.section, piece.area_m2, promise.layer, promise.layer_name,
-        job.system.profiles[promise.layer].name, promise.day, promise.start, promise.end,
-        opens=None, due=None, spare=None,
-    )  # fmt: skip
-    rows = _rows(job, placed)
-    inside = rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index)
-    chance = (
-        job.odds[promise.layer].chance(*rows)
-        if inside
-        else Chance(0.0, None, 1.0, Method.UNKNOWN)
-    )
-    yield Assignment(
+def _held(
+    company: Company,
+    crew: CrewFile,
+    job: BoardJob | None,
+    promises: list[Promise],
+    *,
+    begun: bool,
+) -> Assignment:
+    first, last = promises[0], promises[-1]
+    works: list[Work] = []
+    told: list[Caution] = []
+    for each in promises:
+        placed = Placement(
+            each.piece, each.section, each.area_m2, each.layer, each.layer_name, each.coating,
+            each.day, each.start, each.end, opens=None, due=None, spare=None,
+        )  # fmt: skip
+        chance = Chance(0.0, None, 1.0, Method.UNKNOWN)
+        if job is not None and job.built is not None and job.in_weather is not None:
+            rows = _rows(job, placed)
+            if rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index):
+                chance = job.odds[each.layer].chance(*rows)
+                told += _cautions(job, [placed])
+        works.append(Work(placed, chance, None, promised=True))
+    drive_h = 0.0 if job is None else company.drive_h(crew, job.site)
+    return Assignment(
         crew=crew.name,
-        site=job.key,
-        day=promise.day,
-        arrive=promise.start,
-        leave=promise.end,
-        drive_h=company.drive_h(crew, job.site),
-        works=(Work(placed, chance, None, promised=True),),
-        decision=None,
-        cautions=_cautions(job, [placed]) if inside else (),
+        site=first.site,
+        day=first.day,
+        arrive=first.start,
+        leave=last.end,
+        drive_h=drive_h,
+        works=tuple(works),
+        decision=None if begun else _not_known(company, promises, drive_h),
+        cautions=tuple({(each.text, each.source): each for each in told}.values()),
     )
+
+
+def _not_known(company: Company, promises: list[Promise], drive_h: float) -> Decision:
+    """Return the decision on work of which nothing is known: that it is not."""
+    costs = company.costs
+    stakes = Stakes(costs.lost_1000ft2 * _FT2_PER_M2 / 1000, costs.wait_shift, costs.late_day)
+    area = max(sum(each.area_m2 for each in promises), 1.0)
+    call_off = pd.Timedelta(hours=company.board.call_off + drive_h)
+    start = promises[0].start
+    return decide(
+        stakes, pd.DatetimeIndex([start]), [area], [0.0], [np.nan], [1.0], [True],
+        start - call_off, promises[-1].end,
+    )  # fmt: skip
 
 
 def _assignment(
@@ -197,7 +228,7 @@ def _decision(
         low[at], guess[at], high[at] = 1 - chance.high, 1 - chance.estimate, 1 - chance.low
         states = np.maximum(job_of.checked.state, job_of.safety)
         allowed[at] = states[rows[at]] == State.OK
-    late = job.job.prices.late_day
+    late = job.job.late_day
     stakes = Stakes(
         lost_per_m2=costs.lost_1000ft2 * _FT2_PER_M2 / 1000,
         wait=costs.wait_shift + _missed(company, job, placed),

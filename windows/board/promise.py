@@ -17,7 +17,8 @@ __all__ = ["Promise"]
 class Promise:
     """One layer of a piece that a crew was sent to lay, ``[start, end)``.
 
-    ``site`` is the site's key. ``layer`` counts from 0. ``day`` is the day of the shift.
+    ``site`` is the site's key. ``layer`` counts from 0. ``day`` is the day of the shift. Area and
+    coating are told for a site that cannot be read now.
     """
 
     crew: str
@@ -29,3 +30,5 @@ class Promise:
     start: pd.Timestamp
     end: pd.Timestamp
     day: date
+    area_m2: float = 0.0
+    coating: str = ""

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
+from windows.board.crews import day_off, lacks, reach
 from windows.board.result import Fault, MovedVisit
+from windows.board.sites import keeping
 from windows.replan import hours_now
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from datetime import date
 
     from windows.board.company import Company
@@ -20,8 +23,9 @@ if TYPE_CHECKING:
     from windows.board.result import Assignment, Work
     from windows.board.sites import BoardJob
     from windows.plan import Placement
+    from windows.planning.problem import Choice
 
-__all__ = ["Kept", "kept_promises", "moved"]
+__all__ = ["Kept", "kept_promises", "moved", "without_work"]
 
 _YESTERDAY = pd.Timedelta(days=2)
 """Work that ended longer ago is not asked for any more."""
@@ -32,13 +36,15 @@ class Kept:
     """Promises that bind, faults among them, and where each crew was last, by its number.
 
     ``promised`` is the crew and the day of the board by job, task and layer of the dispatch;
-    ``under_way`` is what has begun and not ended: it is left alone.
+    ``under_way`` is what has begun and not ended: it is left alone. ``held`` is what was promised
+    on sites of which nothing can be told now: unknown is not called off, and the crew stays free.
     """
 
     promises: tuple[Promise, ...] = ()
     promised: dict[tuple[int, int, int], tuple[int, int]] = field(default_factory=dict)
     stations: dict[int, int] = field(default_factory=dict)
     under_way: tuple[Promise, ...] = ()
+    held: tuple[Promise, ...] = ()
     faults: tuple[Fault, ...] = ()
 
     def holds(self, site: str, placement: Placement, crew: str) -> bool:
@@ -54,6 +60,7 @@ def kept_promises(
     promises: Sequence[Promise],
     company: Company,
     jobs: Sequence[BoardJob],
+    unknown: Collection[str],
     days: Sequence[date],
     now: pd.Timestamp,
 ) -> Kept:
@@ -63,46 +70,97 @@ def kept_promises(
     named. What lies further ahead than the company promises was an outlook. Of two promises of one
     crew that overlap, or that name two sites on one day, neither can be told to be the right one:
     the one that begins first stands, and both are named.
+
+    Parameters
+    ----------
+    promises, company
+        Of the earlier board; crews and rules.
+    jobs, unknown
+        Jobs that can be planned; keys of sites of which nothing can be told now.
+    days, now
+        Of the board.
     """
-    until = now + pd.Timedelta(hours=company.board.promise)
-    crews = {crew.name: n for n, crew in enumerate(company.crew)}
+    begun = [each for each in promises if each.start < now]
     places = {job.key: n for n, job in enumerate(jobs)}
-    day_number = {day: n for n, day in enumerate(days)}
-    stations: dict[int, int] = {}
+    crews = {crew.name: n for n, crew in enumerate(company.crew)}
+    binding, faults = _without_clashes(promises, company, now)
+    faults += [
+        Fault(each.site, _unrecorded(each, jobs[places[each.site]]))
+        for each in begun
+        if now - _YESTERDAY < each.end <= now
+        and each.site in places
+        and _open(jobs[places[each.site]], each)
+    ]
+    under_way = [
+        each
+        for each in begun
+        if each.end > now
+        and (each.site in unknown or (each.site in places and _open(jobs[places[each.site]], each)))
+    ]
+    stations = {
+        crews[each.crew]: places[each.site]
+        for each in sorted(begun, key=lambda p: p.start)
+        if each.crew in crews and each.site in places
+    }
+    held = [each for each in binding if each.site in unknown and each.crew in crews]
+    binding = [each for each in binding if each not in held]
+    return Kept(
+        tuple(binding), _promised(binding, crews, jobs, places, days), stations,
+        tuple(under_way), tuple(held), tuple(faults),
+    )  # fmt: skip
+
+
+def _without_clashes(
+    promises: Sequence[Promise], company: Company, now: pd.Timestamp
+) -> tuple[list[Promise], list[Fault]]:
+    """Return the promises that are still ahead and bind, the later of two that clash left out."""
+    until = now + pd.Timedelta(hours=company.board.promise)
     binding: list[Promise] = []
-    under_way: list[Promise] = []
     faults: list[Fault] = []
     for each in sorted(promises, key=lambda p: p.start):
-        crew = crews.get(each.crew)
-        if each.start < now:
-            place = places.get(each.site)
-            if crew is not None and place is not None:
-                stations[crew] = place
-            if place is not None and _open(jobs[place], each):
-                if each.end > now:
-                    under_way.append(each)
-                elif each.end > now - _YESTERDAY:
-                    faults.append(Fault(each.site, _unrecorded(each, jobs[place])))
-            continue
-        if each.start >= until:
+        if not now <= each.start < until:
             continue
         clash = next((p for p in binding if _clash(p, each)), None)
-        if clash is not None:
+        if clash is None:
+            binding.append(each)
+        else:
             faults.append(Fault(each.crew, _overlap(clash, each)))
-            continue
-        binding.append(each)
-    promised = {}
+    return binding, faults
+
+
+def _promised(
+    binding: Sequence[Promise],
+    crews: dict[str, int],
+    jobs: Sequence[BoardJob],
+    places: dict[str, int],
+    days: Sequence[date],
+) -> dict[tuple[int, int, int], tuple[int, int]]:
+    """Return crew and day of the board by job, task and layer of the dispatch."""
+    number = {day: n for n, day in enumerate(days)}
+    found = {}
     for each in binding:
         crew, place = crews.get(each.crew), places.get(each.site)
-        if crew is None or place is None or each.day not in day_number:
+        if crew is None or place is None or each.day not in number:
             continue
         built = jobs[place].built
         assert built is not None
         for task, piece in enumerate(built.pieces):
             layer = each.layer - piece.next_layer
             if piece.name == each.piece and 0 <= layer < len(built.problem.tasks[task].choices):
-                promised[place, task, layer] = crew, day_number[each.day]
-    return Kept(tuple(binding), promised, stations, tuple(under_way), tuple(faults))
+                found[place, task, layer] = crew, number[each.day]
+    return found
+
+
+def without_work(job: BoardJob, under_way: Sequence[Promise]) -> BoardJob:
+    """Return a job without starts on the pieces on which a crew is at work."""
+    assert job.built is not None
+    at_work = {each.piece for each in under_way if each.site == job.key}
+    if not at_work:
+        return job
+    idle = [piece.name not in at_work for piece in job.built.pieces]
+    return replace(
+        job, built=keeping(job.built, lambda n, _, c: np.full(c.start.shape, idle[n]))
+    )
 
 
 def _open(job: BoardJob, promise: Promise) -> bool:
@@ -187,25 +245,59 @@ def _now(promise: Promise, sent: Sequence[Assignment]) -> tuple[str, Work] | Non
 
 
 def _why(promise: Promise, job: BoardJob, company: Company) -> str:
-    """Return why a promise does not stand."""
+    """Return why a promise does not stand: the crew, the roof, the hours, else the gain."""
     assert job.in_weather is not None
     assert job.built is not None
-    if promise.crew not in {crew.name for crew in company.crew}:
+    assert job.system is not None
+    crew = next((each for each in company.crew if each.name == promise.crew), None)
+    if crew is None:
         return f"there is no crew '{promise.crew}' any more"
-    piece = next((p for p in job.pieces if p.name == promise.piece), None)
+    piece = next((each for each in job.pieces if each.name == promise.piece), None)
     if piece is None:
         return "the job has no such section any more"
     if piece.next_layer > promise.layer:
         return "it is laid"
+    if promise.layer >= len(job.system.layers):
+        return "the system has no such layer any more"
     told = hours_now(job.in_weather, promise.layer, promise.start, promise.end)
     if told:
         return told
+    if piece.name not in {each.name for each in job.built.pieces}:
+        return "the layer below it is overdue"
+    if day_off(crew, promise.day):
+        return "it is a day off of the crew"
+    if lacks(crew, job):
+        return f"the crew does not bring {', '.join(lacks(crew, job))}"
+    family = job.system.profiles[promise.layer].family
+    if not crew.may_lay(family):
+        return f"the crew may not lay {family}"
+    choice = _choice(promise, job)
+    if choice is None or not choice.start.size:
+        return "no hours are left for it with the layers below and above it"
+    hours = reach(company, crew, job)
+    fits = (hours.first[choice.shift] <= choice.start) & (
+        choice.start + choice.length <= hours.last[choice.shift]
+    )
+    days = np.array([job.built.shift_days[shift] == promise.day for shift in choice.shift.tolist()])
+    if not days.any():
+        return "no hours of that day are left for it with the layers below and above it"
+    if not (fits & days).any():
+        return "the crew's own hours and its drive do not reach it any more"
     first, after = floor(job.in_weather.moment(promise.start)), ceil(
         job.in_weather.moment(promise.end)
     )
     chance = job.odds[promise.layer].chance(first, after)
     return (
-        f"what takes its place gains more than {company.costs.promise:g}, the price of a promise; "
-        f"its old hours hold with {chance.careful:.0%}"
+        f"what takes its place gains more than {company.costs.promise:g}, the price of a promise, "
+        f"or a layer below it moved; its old hours hold with {chance.careful:.0%}"
     )
 
+
+def _choice(promise: Promise, job: BoardJob) -> Choice | None:
+    """Return the starts that a promised layer has now."""
+    assert job.built is not None
+    for task, piece in zip(job.built.problem.tasks, job.built.pieces, strict=True):
+        layer = promise.layer - task.first
+        if piece.name == promise.piece and 0 <= layer < len(task.choices):
+            return task.choices[layer]
+    return None

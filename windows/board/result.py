@@ -51,7 +51,8 @@ class StripHour:
 
     ``state`` is "ok", "blocked" or "unknown"; ``why`` names the gates and stops that block it or
     are not known, in the trade's words. Numbers are None where not known. ``crew`` tells whether a
-    crew may be on the roof, ``chance`` the careful chance that a coat laid in the hour holds.
+    crew may be on the roof, ``chance`` the careful chance that a coat laid in the hour holds, of
+    an hour that is OK.
     """
 
     start: pd.Timestamp
@@ -80,7 +81,7 @@ class DayStrip:
 
 @dataclass(frozen=True)
 class Outlook:
-    """A day beyond the forecast: the share of past years in which one like it was workable."""
+    """A day beyond the forecast: the share of days like it in past years that were workable."""
 
     day: date
     workable: float
@@ -204,7 +205,10 @@ class MovedVisit:
 
 @dataclass(frozen=True)
 class BoardProof:
-    """How good the plan is known to be: its worth, a bound above it, money; and the time. [s]"""
+    """How good the plan is known to be. [money, s]
+
+    ``worth`` is what it gains over sending nobody, ``bound`` what no plan can gain more.
+    """
 
     worth: float
     bound: float
@@ -221,7 +225,7 @@ class BoardProof:
 
 @dataclass(frozen=True)
 class Board:
-    """The whole board. ``currency_note`` says what the money means; ``area_m2`` is expected area.
+    """The whole board. ``area_m2`` is planned, of which ``expected_m2`` is expected to hold.
 
     ``assignments`` are in the order of crew and day, ``deadlines`` those in danger first.
     """

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from windows.board.company import FILE, Company
@@ -14,10 +15,13 @@ from windows.board.result import SiteState
 from windows.errors import DewgapError, SiteError
 from windows.job_file import JobFile, Piece, load_job, pieces
 from windows.layers import SystemHours, system_hours
+from windows.odds.chance import Method
 from windows.odds.climate import Climate, climate_of
 from windows.odds.forecast_error import ForecastError, load_forecast_error
-from windows.odds.work import WorkOdds, member_exposure, member_states, work_odds
+from windows.odds.work import METHODS, WorkOdds, member_exposure, member_states, work_odds
 from windows.planning.build import Built, build
+from windows.planning.groups import possible
+from windows.planning.problem import TICKS_PER_HOUR
 from windows.recoat import Cover, Verdict, check_cover
 from windows.site import Site, load_site
 from windows.system_check import system_for
@@ -27,19 +31,26 @@ from windows.work_rate import equal_parts
 from windows.years import years_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
     from pathlib import Path
     from zoneinfo import ZoneInfo
 
+    from numpy.typing import NDArray
+
     from cure_models.system import System
     from windows.board.result import Outlook
     from windows.hours import HourlyTable
+    from windows.planning.problem import Choice
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "ERROR_FILE", "YEARS_FILE", "BoardJob", "Climates", "board_days", "ready", "site_folders",
+    "ERROR_FILE", "UNKNOWN", "YEARS_FILE", "BoardJob", "Climates", "board_days", "keeping", "ready",
+    "rows_of", "site_folders",
 ]  # fmt: skip
 
+UNKNOWN = METHODS.index(Method.UNKNOWN)
+"""The way of odds that are not known, by its number."""
 YEARS_FILE, ERROR_FILE = "years.csv.gz", "forecast_error.toml"
 _OLD_SHARE = 0.5
 """Share of the age limit from which on a forecast is shown as old (own choice)."""
@@ -215,13 +226,54 @@ def _planned(
     own_days = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
     built = build(in_weather, [p for p in laid if p.name not in overdue], own_days, now)
     years = climates.of(site, folder)
+    odds = _odds(in_weather, now, years.climate, _error(folder))
     case = replace(
-        case, state=SiteState.IDLE, job=own_days, in_weather=in_weather, built=built,
-        odds=_odds(in_weather, now, years.climate, _error(folder)),
+        case, state=SiteState.IDLE, job=own_days, in_weather=in_weather,
+        built=_with_odds(built, odds), odds=odds,
         covers=waiting, notes=(years.why,) if years.why else (),
     )  # fmt: skip
     days = board_days(company, now, site.zone)
     return replace(case, outlook=outlook(case, days, years.hours))
+
+
+def _with_odds(built: Built, odds: tuple[WorkOdds, ...]) -> Built:
+    """Return a job without the starts whose odds are not known: they are no go at any price."""
+
+    def known(number: int, layer: int, choice: Choice) -> NDArray[np.bool_]:
+        if not choice.start.size:
+            return np.zeros(0, dtype=bool)
+        first, after = rows_of(choice)
+        told = odds[built.problem.tasks[number].first + layer].of(first, after)
+        wanted: NDArray[np.bool_] = told.method != UNKNOWN
+        return wanted
+
+    return keeping(built, known)
+
+
+def rows_of(choice: Choice) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first row that the work of each start touches, and the one after its last."""
+    first = choice.start // TICKS_PER_HOUR
+    return first, -(-(choice.start + choice.length) // TICKS_PER_HOUR)
+
+
+def keeping(
+    built: Built, wanted: Callable[[int, int, Choice], NDArray[np.bool_]]
+) -> Built:
+    """Return a job with some of its starts, told by task, layer and choice.
+
+    Those that need a next layer which has no start left go too.
+    """
+    made: dict[object, tuple[Choice, ...]] = {}
+    tasks = []
+    for n, task in enumerate(built.problem.tasks):
+        masks = [wanted(n, layer, choice) for layer, choice in enumerate(task.choices)]
+        # Pieces that shared their choices and keep the same ones go on sharing them.
+        key = (id(task.choices), *(mask.tobytes() for mask in masks))
+        if key not in made:
+            kept = (c.keep(mask) for c, mask in zip(task.choices, masks, strict=True))
+            made[key] = possible(tuple(kept), task.same_shift)
+        tasks.append(replace(task, choices=made[key]))
+    return replace(built, problem=replace(built.problem, tasks=tuple(tasks)))
 
 
 def _age_h(hours: HourlyTable, now: pd.Timestamp) -> float | None:

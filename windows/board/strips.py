@@ -79,7 +79,7 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
         checks["moisture of the roof below"] = np.where(extra, ground, State.OK).astype(np.int8)
     state = combine(*checks.values())
     rows = np.arange(len(index))
-    chance = job.odds[layer].of(rows, rows + 1).careful
+    chance = np.where(state == State.OK, job.odds[layer].of(rows, rows + 1).careful, np.nan)
     names = list(checks)
     worst = np.array([checks[name] for name in names])
     columns = [

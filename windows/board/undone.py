@@ -8,10 +8,9 @@ import numpy as np
 
 from windows.board.crews import day_off, lacks
 from windows.board.result import Undone
-from windows.odds.chance import Method
-from windows.odds.work import METHODS
+from windows.board.sites import UNKNOWN, rows_of
+from windows.planning.groups import possible
 from windows.planning.outcome import ELSEWHERE, WAITS
-from windows.planning.problem import TICKS_PER_HOUR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,13 +18,14 @@ if TYPE_CHECKING:
 
     from windows.board.company import Company, CrewFile
     from windows.board.dispatch import Dispatch
+    from windows.board.promise import Promise
     from windows.board.result import Assignment
     from windows.board.sites import BoardJob
     from windows.plan import LeftOut, Plan
+    from windows.planning.problem import Choice, Task
 
 __all__ = ["idle_reasons", "undone"]
 
-_UNKNOWN = METHODS.index(Method.UNKNOWN)
 _NO_ODDS = (
     "its odds are not known: the forecast gives no probability of rain and no runs, and there are "
     "not enough years (years.csv.gz) to tell them from"
@@ -33,7 +33,11 @@ _NO_ODDS = (
 
 
 def undone(
-    company: Company, problem: Dispatch, jobs: Sequence[BoardJob], plans: Sequence[Plan]
+    company: Company,
+    problem: Dispatch,
+    jobs: Sequence[BoardJob],
+    plans: Sequence[Plan],
+    under_way: Sequence[Promise],
 ) -> tuple[Undone, ...]:
     """Return the layers that nobody is sent for, with the reason.
 
@@ -41,29 +45,36 @@ def undone(
     ----------
     company, problem, jobs, plans
         Crews; the dispatch; jobs that can be planned, and their plans.
+    under_way
+        Work that has begun: of its layer there is nothing to tell.
     """
     found = []
+    begun = {(each.site, each.piece): each.layer for each in under_way}
     for n, (job, plan) in enumerate(zip(jobs, plans, strict=True)):
         assert job.covers is not None
         for each in plan.left_out:
-            found.append(
-                Undone(
-                    job.key, each.piece, each.layer, each.layer_name,
-                    _why(company, problem, n, job, each),
-                )
-            )  # fmt: skip
+            layer = begun.get((job.key, each.piece))
+            if layer == each.layer:
+                continue
+            why = (
+                _why(company, problem, n, job, each)
+                if layer is None
+                else "the layer below it is under way"
+            )
+            found.append(Undone(job.key, each.piece, each.layer, each.layer_name, why))
+        built = {piece.name for piece in job.built.pieces} if job.built else set()
         for name, cover in job.covers.items():
-            built = {piece.name for piece in job.built.pieces} if job.built else set()
-            if name not in built:
-                assert job.system is not None
-                layer = cover.layer + 1
-                found.append(
-                    Undone(
-                        job.key, name, layer, job.system.layers[layer].name,
-                        f"the layer below is overdue: {cover.advice[0].text}; then record when, as "
-                        "prepared = ... of that placement",
-                    )
-                )  # fmt: skip
+            if name in built:
+                continue
+            assert job.system is not None
+            why = (
+                f"the layer below is overdue: {cover.advice[0].text}; then record when, as "
+                "prepared = ... of that placement"
+            )
+            for number in range(cover.layer + 1, len(job.system.layers)):
+                told = job.system.layers[number].name
+                found.append(Undone(job.key, name, number, told, why))
+                why = WAITS
     return tuple(found)
 
 
@@ -71,10 +82,16 @@ def _why(
     company: Company, problem: Dispatch, number: int, job: BoardJob, each: LeftOut
 ) -> str:
     """Return why a layer is left out: the hours themselves, else the crews, else the odds."""
-    if not each.reason.startswith((ELSEWHERE, WAITS)):
-        return each.reason
     assert job.built is not None
     assert job.system is not None
+    task = next(n for n, p in enumerate(job.built.pieces) if p.name == each.piece)
+    one = job.built.problem.tasks[task]
+    layer = each.layer - one.first
+    seen = job.built.blind.tasks[task].choices[layer]
+    if seen.start.size and (job.odds[each.layer].of(*rows_of(seen)).method == UNKNOWN).all():
+        return _NO_ODDS
+    if not each.reason.startswith((ELSEWHERE, WAITS)):
+        return each.reason
     if not company.crew:
         return "there is no crew"
     bring = [crew for crew in company.crew if not lacks(crew, job)]
@@ -85,26 +102,22 @@ def _why(
     able = [crew for crew in bring if crew.may_lay(family)]
     if not able:
         return f"no crew that brings what the job needs may lay {family}"
-    task = next(n for n, p in enumerate(job.built.pieces) if p.name == each.piece)
-    one = job.built.problem.tasks[task]
-    layer = each.layer - one.first
     worth = problem.sites[number].worth[task][layer]
     choice = one.choices[layer]
-    if not choice.start.size:
+    if not choice.start.size or each.reason.startswith(WAITS):
         return each.reason
-    first = choice.start // TICKS_PER_HOUR
-    after = -(-(choice.start + choice.length) // TICKS_PER_HOUR)
-    odds = job.odds[each.layer].of(first, after)
-    if (odds.method == _UNKNOWN).all():
-        return _NO_ODDS
-    if each.reason.startswith(WAITS):
-        return each.reason
-    numbers = [n for n, crew in enumerate(company.crew) if crew in able]
-    if not any(_comes(problem, n, number, choice.start, choice.length, choice.shift)
-               for n in numbers):  # fmt: skip
+    odds = job.odds[each.layer].of(*rows_of(choice))
+    reached = _reached(company, problem, number, one, job)
+    if not reached[layer].start.size:
         return (
             "no crew that may lay it works there in its hours (days off, hours, drive): "
             + ", ".join(crew.name for crew in able)
+        )
+    if not possible(reached, one.same_shift)[layer].start.size:
+        above = job.system.layers[each.layer + 1].name
+        return (
+            f"withheld: it would have to be covered, and no crew is there for '{above}' in time "
+            "(skills, days off, hours, drive)"
         )
     best = float(odds.careful.max())
     if worth.max() <= 0:
@@ -115,17 +128,20 @@ def _why(
     )
 
 
-def _comes(
-    problem: Dispatch,
-    crew: int,
-    site: int,
-    start: np.ndarray,
-    length: int,
-    shift: np.ndarray,
-) -> bool:
-    one = problem.crews[crew]
-    first, last = one.first[site][shift], one.last[site][shift]
-    return bool(((first <= start) & (start + length <= last)).any())
+def _reached(
+    company: Company, problem: Dispatch, number: int, task: Task, job: BoardJob
+) -> tuple[Choice, ...]:
+    """Return the starts of each layer of a task at which some crew can be there for it."""
+    assert job.system is not None
+    found = []
+    for n, choice in enumerate(task.choices):
+        comes = np.zeros(choice.start.shape, dtype=bool)
+        for crew, one in zip(company.crew, problem.crews, strict=True):
+            if crew.may_lay(job.system.profiles[task.first + n].family):
+                first, last = one.first[number][choice.shift], one.last[number][choice.shift]
+                comes |= (first <= choice.start) & (choice.start + choice.length <= last)
+        found.append(choice.keep(comes))
+    return tuple(found)
 
 
 def idle_reasons(

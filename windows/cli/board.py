@@ -100,6 +100,8 @@ def board(
             "--weather, --format and --mapping name one file, a board reads the weather.csv beside "
             "each site; give --source for a service, or convert the files (dewgap weather convert)"
         )
+    if weather.source is not None:
+        _known_source(weather.source)
     if command is not None and keep is None:
         raise DewgapError("--notify tells what changed since the board before; give --keep as well")
     ask = _Ask(
@@ -120,6 +122,16 @@ def board(
             if path is not None:
                 line(f"{name}: {os.path.abspath(path)}")
     raise typer.Exit(_status(made))
+
+
+def _known_source(name: str) -> None:
+    """Refuse a source that does not exist, which is no fault of a site."""
+    from windows.errors import HoursError, did_you_mean
+    from windows.sources import FORECASTS
+    from windows.weather import AUTO
+
+    if name not in (AUTO, *FORECASTS):
+        raise HoursError(f"no forecast source '{name}'; {did_you_mean(name, (AUTO, *FORECASTS))}")
 
 
 @dataclass(frozen=True)
@@ -304,8 +316,7 @@ def _show(made: Board, units: UnitSystem) -> None:
     from windows.safety import GOVERNS
 
     heading(tables.evening(made))
-    line(tables.summary(made, units))
-    line(tables.proof_told(made) + "\n")
+    line(tables.summary(made, units) + "\n")
     for text in tables.fault_lines(made):
         line(f"FAULT: {text}")
     if made.faults:
@@ -324,7 +335,7 @@ def _show(made: Board, units: UnitSystem) -> None:
     words = tables.site_words(made, units)
     decided = [each for each in made.assignments if each.decision is not None]
     if decided:
-        heading("Go or wait")
+        heading("Go or wait: the mean chance of loss over the hours, each with its own hold")
     for each in decided:
         assert each.decision is not None
         line(
@@ -337,7 +348,9 @@ def _show(made: Board, units: UnitSystem) -> None:
         for caution in each.cautions
     )
     if cautions:
+        line()
         heading("Cautions that go with this work")
         for caution in cautions:
             line(f"  - {caution}")
+    line()
     line(GOVERNS)

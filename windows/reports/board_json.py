@@ -321,4 +321,6 @@ def _promise(assignment: dict[str, Any], work: dict[str, Any]) -> Promise:
         start=start,
         end=end,
         day=date.fromisoformat(text(assignment, "day")),
+        area_m2=float(work["area_m2"]),
+        coating=text(work, "coating"),
     )

@@ -656,7 +656,8 @@ def _site(view: _View, site: BoardSite) -> str:
     if site.stale:
         tags += " " + _tag(("unknown", "!"), "STALE weather")
     facts = f"{site.laid} of {site.layers} layers laid. {_sentence(site.system)}"
-    weather = f"Weather: {_sentence(site.weather)} Times: {words.offset(view.board.now)}."
+    weather = f"Weather: {_sentence(site.weather)} " if site.weather else ""
+    weather += f"Times: {words.offset(view.board.now)}."
     notes = "".join(f"<li><bdi>{escape(_sentence(note))}</bdi></li>" for note in site.notes)
     outlook = ""
     if site.outlook:

@@ -56,7 +56,8 @@ _WORDS = {
 
 def board_zone(board: Board) -> ZoneInfo:
     """Return the clock that most sites have, of two as common that of the first site."""
-    counts = Counter(each.zone for each in board.sites if each.state is not SiteState.FAULT)
+    sound = [each.zone for each in board.sites if each.state is not SiteState.FAULT]
+    counts = Counter(sound or [each.zone for each in board.sites])
     return counts.most_common(1)[0][0] if counts else _UTC
 
 
@@ -97,9 +98,10 @@ def summary(board: Board, units: UnitSystem) -> str:
         f"{_count(len(board.assignments), 'visit')}"
     )
     if board.area_m2 > 0:
+        held, of = (f"{words.number(a, 'area'):,.0f}" for a in (board.expected_m2, board.area_m2))
         told += (
-            f"; {words.value(board.expected_m2, 'area')} of {words.value(board.area_m2, 'area')} "
-            f"planned is expected to hold ({board.expected_m2 / board.area_m2:.0%})"
+            f"; {held} of {of} {words.unit('area')} planned is expected "
+            f"to hold ({board.expected_m2 / board.area_m2:.0%})"
         )
     return f"{told}; {proof_told(board)}."
 
@@ -189,7 +191,7 @@ def site_rows(board: Board) -> list[list[str]]:
     return [
         [
             names[each.key], _state(each), f"{each.laid} of {each.layers} layers", each.system,
-            each.weather,
+            "; ".join(each.weather.split("; ")[1:]) or each.weather or "not read",
         ]
         for each in board.sites
     ]  # fmt: skip
@@ -279,7 +281,10 @@ def promise_told(works: Sequence[Work]) -> str:
 
 def outlook_told(outlook: Outlook) -> str:
     """Return the climate of a day beyond the forecast."""
-    return f"{day_told(outlook.day)}: workable in {outlook.workable:.0%} of {outlook.years} years"
+    return (
+        f"{day_told(outlook.day)}: workable {outlook.workable:.0%} of like days in "
+        f"{outlook.years} years"
+    )
 
 
 def _state(site: BoardSite) -> str:
@@ -294,7 +299,7 @@ def _count(number: int, what: str) -> str:
 
 
 def percent(share: float) -> str:
-    """Return a share in whole percent; only 0 and 1 themselves are told as 0 and 100."""
-    if 0 < share < 0.005:
+    """Return a share in whole percent; nothing is told to be sure."""
+    if share < 0.005:
         return "under 1%"
-    return "over 99%" if 0.995 <= share < 1 else f"{share:.0%}"
+    return "over 99%" if share >= 0.995 else f"{share:.0%}"
