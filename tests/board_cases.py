@@ -223,6 +223,8 @@ def rich():
                  Chance(0.3, 0.41, 0.5, Method.CHAIN), Danger.LIKELY_LOST),
         Deadline("depot", "North <1> 1", "base", False, at(d[2], 7), at(d[1], 9), NASTY_CREW,
                  CHANCES[2], Danger.NO_SPARE),
+        Deadline("depot", "South 2", "base", False, at(d[5] + timedelta(days=1), 15), at(d[5], 9),
+                 "Borja", CHANCES[4], Danger.DATA_SHEET),
         Deadline("depot", "South 1", "base", False, at(d[5] + timedelta(days=2), 15), at(d[5], 8),
                  "Borja", CHANCES[4], Danger.IN_TIME),
     )  # fmt: skip

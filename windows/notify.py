@@ -137,11 +137,23 @@ def _work_changes(old: _Told, new: _Told) -> Iterator[str]:
             yield f"new: {what}: {_who(work)}"
         elif any(was[name] != work[name] for name in ("crew", "day", "start", "end")):
             yield f"moved: {what}: {_who(work)}, was {_who(was)}"
-        elif abs(was["chance"] - work["chance"]) >= _POINTS - 1e-9:
-            yield f"chance: {what}: {work['chance']:.0%} to hold, was {was['chance']:.0%}"
+        elif _moved(was["chance"], work["chance"]):
+            now, before = (_share(each["chance"]) for each in (work, was))
+            yield f"chance: {what}: {now} to hold, was {before}"
     for key, was in old.works.items():
         if key not in new.works:
             yield f"called off: {was['layer_name']} on {key[1]}, {key[0]}: was {_who(was)}"
+
+
+def _moved(was: float | None, now: float | None) -> bool:
+    """Tell whether a chance moved by enough to be told."""
+    if was is None or now is None:
+        return was is not now
+    return abs(was - now) >= _POINTS - 1e-9
+
+
+def _share(chance: float | None) -> str:
+    return "not known" if chance is None else f"{chance:.0%}"
 
 
 def _visit_changes(old: _Told, new: _Told) -> Iterator[str]:
@@ -163,6 +175,8 @@ def _danger_changes(old: _Told, new: _Told) -> Iterator[str]:
     """Yield deadlines whose danger is another; one that is not told is in no danger."""
     for key in dict.fromkeys((*new.dangers, *old.dangers)):
         danger, was = (told.dangers.get(key, "in_time") for told in (new, old))
+        if key not in new.dangers and any(where == key[0] for where, _ in new.faults):
+            continue  # it is not told because its site is at fault
         if danger != was:
             site, piece, layer = key
             yield f"deadline: {layer} on {piece}, {site}: {_words(danger)}, was {_words(was)}"
@@ -193,8 +207,10 @@ def _stop(decision: dict[str, Any]) -> datetime | None:
     return None if decision["stop_at"] is None else _time(decision["stop_at"])
 
 
-def _careful(chance: dict[str, Any]) -> float:
-    """Return the number to plan with; one that is not known counts as none."""
+def _careful(chance: dict[str, Any]) -> float | None:
+    """Return the number to plan with, None where nothing is known."""
+    if chance["method"] == "unknown":
+        return None
     number = chance["low"] if chance["estimate"] is None else chance["estimate"]
     return 0.0 if number is None else float(number)
 

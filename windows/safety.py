@@ -22,12 +22,13 @@ from windows.gates import State, States, check
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
+    from cure_models.profile import Profile
     from windows.conditions import Conditions
     from windows.site import Site
 
 __all__ = [
-    "GOVERNS", "Caution", "cautions", "safety_notes", "safety_stops", "stop_label",
-    "stop_quantities",
+    "GOVERNS", "Caution", "cautions", "cautions_without_weather", "safety_notes", "safety_stops",
+    "stop_label", "stop_quantities",
 ]  # fmt: skip
 
 GOVERNS = (
@@ -155,6 +156,13 @@ class _Span:
         before = slice(max(self.first - hours, 0), self.first)
         dry = (self.conditions.wet_mm[before] <= 0) & (self.conditions.spread_c[before] > 0)
         return not (dry.size and bool(dry.all()))
+
+
+def cautions_without_weather(profile: Profile | None) -> tuple[Caution, ...]:
+    """Return the cautions for work of whose weather nothing is known, with those of its coating."""
+    names = ["fall_edge", "slick", "gust_unknown", "lightning_unknown"]
+    hazards = () if profile is None else profile.hazards
+    return tuple(_safety().caution[name] for name in (*names, *hazards))
 
 
 def cautions(conditions: Conditions, coating: Coating, first: int, end: int) -> tuple[Caution, ...]:

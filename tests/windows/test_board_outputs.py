@@ -246,7 +246,7 @@ def test_promises_come_back_as_they_were():
         placed = work.placement
         assert promise == Promise(
             each.crew, each.site, placed.piece, placed.section, placed.layer, placed.layer_name,
-            placed.start, placed.end, each.day,
+            placed.start, placed.end, each.day, placed.area_m2, placed.coating,
         )  # fmt: skip
     assert str(promises[0].start.tz) == "UTC"
     assert promises_of(json.dumps(board_dict(board_cases.empty())), "x") == ()

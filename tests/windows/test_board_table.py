@@ -38,7 +38,7 @@ def test_a_site_that_is_not_read_has_no_clock(board):
 
 def test_the_summary_tells_area_and_proof(board):
     assert tables.summary(board, "si") == (
-        "5 sites, 3 crews, 10 visits; 2520 m² of 3900 m² planned is expected to hold (65%); "
+        "5 sites, 3 crews, 10 visits; 2,520 of 3,900 m² planned is expected to hold (65%); "
         "at most 2.6% from the best plan, found in 18.2 s."
     )
     assert tables.summary(cases.empty(), "us") == "0 sites, 0 crews, 0 visits; no plan was sought."
@@ -135,7 +135,7 @@ def test_names_that_come_twice_have_their_key_beside_them(board):
         (Chance(0.81, 0.88, 0.93, Method.MEMBERS), "88% (81% to 93%, share of forecast runs)"),
         (Chance(0.31, None, 0.9, Method.BOUNDS), "31% to 90% (bounds only)"),
         (Chance(0.0, None, 1.0, Method.UNKNOWN), "not known"),
-        (Chance(0.001, 0.996, 1.0, Method.CHAIN), "over 99% (under 1% to 100%, wet-hour chain)"),
+        (Chance(0.001, 0.996, 1.0, Method.CHAIN), "over 99% (under 1% to over 99%, wet-hour chain)"),
     ],
 )
 def test_chances_are_never_rounded_to_certainty(chance, told):
@@ -182,4 +182,4 @@ def test_a_stop_time_goes_only_with_a_go(verdict):
 
 def test_an_outlook_counts_its_years(board):
     told = tables.outlook_told(board.sites[0].outlook[0])
-    assert told == "Thu May 14: workable in 40% of 30 years"
+    assert told == "Thu May 14: workable 40% of like days in 30 years"

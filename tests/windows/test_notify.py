@@ -66,7 +66,7 @@ def test_a_first_board_is_all_new():
     works = {(w.placement.piece, w.placement.layer, each.site)
              for each in RICH.assignments for w in each.works}  # fmt: skip
     assert sum(line.startswith("new: ") for line in first) == len(works)
-    assert sum(line.startswith("deadline: ") for line in first) == 5  # the sixth is in time
+    assert sum(line.startswith("deadline: ") for line in first) == 6  # the last is in time
     assert sum(line.startswith("fault: ") for line in first) == 2
     assert told(board_cases.empty(), None) == []
 
@@ -129,10 +129,10 @@ def test_a_verdict_counts_and_a_time_to_stop_from_half_an_hour():
 
 
 def test_a_danger_counts_and_its_times_do_not():
-    assert told(with_deadline(RICH, 5, danger=Danger.NO_SPARE)) == [
+    assert told(with_deadline(RICH, 6, danger=Danger.NO_SPARE)) == [
         "deadline: base on South 1, depot: no spare, was in time"
     ]
-    assert told(with_deadline(RICH, 5, due=RICH.now, cover=RICH.now)) == []
+    assert told(with_deadline(RICH, 6, due=RICH.now, cover=RICH.now)) == []
     covered = replace(RICH, deadlines=RICH.deadlines[1:])
     assert told(covered) == ["deadline: base on Bay 3, yard: in time, was overdue"]
     assert told(replace(RICH, deadlines=RICH.deadlines[:5])) == []  # in time, and gone
@@ -188,7 +188,7 @@ def test_nothing_runs_where_nothing_changed(tmp_path):
 
 
 def test_one_change_is_one(tmp_path):
-    board = board_dict(with_deadline(RICH, 5, danger=Danger.NO_SPARE))
+    board = board_dict(with_deadline(RICH, 6, danger=Danger.NO_SPARE))
     text = notify(python(KEEP, str(tmp_path / "out")), board, board_dict(RICH))
     assert text.endswith(" was told of 1 change")
 

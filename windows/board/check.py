@@ -269,8 +269,9 @@ class _Check:
                         if each.coating != job.system.profiles[layer].name:
                             yield f"{told}: it is told as {each.coating}"
         known = {(job.key, piece.name) for job in self.jobs for piece in job.pieces}
+        sure = {job.key for job in self.jobs if job.pieces}  # of others the job cannot be read
         for site, each in sent:
-            if (site, each.piece) not in known:
+            if site in sure and (site, each.piece) not in known:
                 yield f"{site}: there is no piece '{each.piece}'"
 
     def _promises(self) -> Iterator[str]:
@@ -302,7 +303,8 @@ class _Check:
         ):  # fmt: skip
             if not isclose(given, right, rel_tol=_TIE_SHARE, abs_tol=_TIE_SHARE):
                 yield f"the {name} is told as {given:.1f} m2 and is {right:.1f} m2"
-        busy = {each.site for each in board.assignments}
+        ready = {job.key for job in self.jobs if job.built is not None}
+        busy = {each.site for each in board.assignments if each.site in ready}
         for site in board.sites:
             if (site.state is SiteState.PLANNED) != (site.key in busy):
                 yield f"{site.key}: is told as '{site.state.value}', and that is not so"

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from cure_models.coating import resolve
 from windows.board.result import Danger, Deadline
 from windows.planning.problem import FAR
-from windows.recoat import Verdict
+from windows.recoat import Verdict, is_weak
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -30,7 +31,7 @@ def deadlines(
     Parameters
     ----------
     jobs
-        Jobs that can be planned.
+        All jobs. Of one without weather, the deadlines that a clock alone tells.
     sent
         Who goes where.
     now
@@ -44,7 +45,11 @@ def deadlines(
     found = [
         each
         for job in jobs
-        for each in (*_laid(job, planned, now), *_planned(job, planned))
+        for each in (
+            _by_clock(job, planned, now)
+            if job.built is None
+            else (*_laid(job, planned, now), *_planned(job, planned))
+        )
     ]
     far = pd.Timestamp.max.tz_localize("UTC")
     return tuple(
@@ -71,7 +76,8 @@ def _laid(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[Deadl
             known = cover.due is not None and cover.due <= cover.data_end
             danger = Danger.NO_COVER if known else Danger.NOT_KNOWN
         else:
-            danger = _danger(work, spare=_laid_spare(job, piece.name, work))
+            spare = _laid_spare(job, piece.name, work)
+            danger = _danger(work, spare=spare, firm=all(each.firm for each in cover.deadlines))
         yield Deadline(
             site=job.key,
             piece=piece.name,
@@ -82,6 +88,34 @@ def _laid(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[Deadl
             crew=crew,
             chance=None if work is None else work.chance,
             danger=danger,
+        )
+
+
+def _by_clock(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[Deadline]:
+    """Yield the deadlines of laid layers on a site whose weather is not there."""
+    if job.system is None:
+        return
+    for piece in job.pieces:
+        if not piece.laid or piece.next_layer >= len(job.system.layers):
+            continue
+        record = piece.laid[-1]
+        coating = resolve(job.system.profiles[record.layer], method=job.site.method)
+        if not coating.deadlines_h and coating.cover_by_dose_sed is None:
+            continue
+        since = record.start if record.prepared is None else record.prepared
+        clocks = [since.floor("h") + pd.Timedelta(hours=h) for h in coating.deadlines_h.values()]
+        due = min(clocks, default=None)
+        crew, work = planned.get((job.key, piece.name, record.layer + 1), (None, None))
+        yield Deadline(
+            site=job.key,
+            piece=piece.name,
+            layer_name=job.system.layers[record.layer].name,
+            laid=True,
+            due=due,
+            cover=None if work is None else work.placement.start,
+            crew=crew,
+            chance=None if work is None else work.chance,
+            danger=Danger.OVERDUE if due is not None and due <= now else Danger.NOT_KNOWN,
         )
 
 
@@ -98,7 +132,8 @@ def _planned(job: BoardJob, planned: _Planned) -> Iterator[Deadline]:
         if cover is None:
             danger = Danger.NOT_KNOWN
         else:
-            danger = _danger(cover, spare=work.placement.spare is not False)
+            weak = any(is_weak(e) for e in job.system.profiles[layer].deadlines.values())
+            danger = _danger(cover, spare=work.placement.spare is not False, firm=not weak)
         yield Deadline(
             site=site,
             piece=piece,
@@ -112,13 +147,16 @@ def _planned(job: BoardJob, planned: _Planned) -> Iterator[Deadline]:
         )
 
 
-def _danger(work: Work, *, spare: bool) -> Danger:
+def _danger(work: Work, *, spare: bool, firm: bool) -> Danger:
+    """Return how a deadline stands whose cover is planned; one that is weak is never in time."""
     chance = work.chance
     if chance.estimate is None and chance.low < _LIKELY <= chance.high:
         return Danger.NOT_KNOWN
     if chance.careful < _LIKELY:
         return Danger.LIKELY_LOST
-    return Danger.IN_TIME if spare else Danger.NO_SPARE
+    if not spare:
+        return Danger.NO_SPARE
+    return Danger.IN_TIME if firm else Danger.DATA_SHEET
 
 
 def _laid_spare(job: BoardJob, piece: str, work: Work) -> bool:

@@ -150,7 +150,7 @@ def make_board(
     order = {crew.name: n for n, crew in enumerate(company.crew)}
     sent = tuple(sorted(sent, key=lambda each: (order[each.crew], each.arrive)))
     works = [work for each in sent for work in each.works]
-    told = deadlines(jobs, sent, now)
+    told = deadlines(_all(loaded.jobs, jobs), sent, now)
     sites = [_site(job, sent, days, now) for job in loaded.jobs]
     sites += [_unread(key, loaded.zone) for key in loaded.unread]
     board = Board(
@@ -183,6 +183,12 @@ def make_board(
             "with the files of the folder"
         )
     return board
+
+
+def _all(read: Sequence[BoardJob], planned: Sequence[BoardJob]) -> list[BoardJob]:
+    """Return all sites that were read, those that can be planned as they are planned."""
+    by_key = {job.key: job for job in planned}
+    return [by_key.get(job.key, job) for job in read]
 
 
 def _unread(key: str, zone: ZoneInfo) -> BoardSite:

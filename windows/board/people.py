@@ -13,13 +13,14 @@ from windows.decision import Decision, Stakes, decide
 from windows.gates import State
 from windows.odds.chance import Chance, Method
 from windows.plan import Placement
-from windows.safety import cautions
+from windows.safety import cautions, cautions_without_weather
 from windows.search import tightest_gates
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
+    from cure_models.profile import Profile
     from windows.board.company import Company, CrewFile
     from windows.board.dispatch import Visit
     from windows.board.promise import Promise
@@ -98,14 +99,18 @@ def _held(
     works: list[Work] = []
     told: list[Caution] = []
     for each in promises:
+        area, profile = _as_job_has_it(job, each)
         placed = Placement(
-            each.piece, each.section, each.area_m2, each.layer, each.layer_name, each.coating,
+            each.piece, each.section, area, each.layer, each.layer_name,
+            each.coating if profile is None else profile.name,
             each.day, each.start, each.end, opens=None, due=None, spare=None,
         )  # fmt: skip
         chance = Chance(0.0, None, 1.0, Method.UNKNOWN)
+        told += cautions_without_weather(profile)
         if job is not None and job.built is not None and job.in_weather is not None:
             rows = _rows(job, placed)
-            if rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index):
+            inside = rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index)
+            if inside and profile is not None:
                 chance = job.odds[each.layer].chance(*rows)
                 told += _cautions(job, [placed])
         works.append(Work(placed, chance, None, promised=True))
@@ -121,6 +126,14 @@ def _held(
         decision=None if begun else _not_known(company, promises, drive_h),
         cautions=tuple({(each.text, each.source): each for each in told}.values()),
     )
+
+
+def _as_job_has_it(job: BoardJob | None, promise: Promise) -> tuple[float, Profile | None]:
+    """Return area and coating of promised work as the job has them now, if it can be read. [m2]"""
+    if job is None or job.system is None or promise.layer >= len(job.system.layers):
+        return promise.area_m2, None
+    areas = {piece.name: piece.area_m2 for piece in job.pieces}
+    return areas.get(promise.piece, promise.area_m2), job.system.profiles[promise.layer]
 
 
 def _not_known(company: Company, promises: list[Promise], drive_h: float) -> Decision:

@@ -95,6 +95,7 @@ def kept_promises(
         each
         for each in begun
         if each.end > now
+        and each.crew in crews
         and (each.site in unknown or (each.site in places and _open(jobs[places[each.site]], each)))
     ]
     stations = {
@@ -165,7 +166,8 @@ def without_work(job: BoardJob, under_way: Sequence[Promise]) -> BoardJob:
 
 def _open(job: BoardJob, promise: Promise) -> bool:
     """Tell whether a job still waits for what was promised."""
-    return any(
+    assert job.system is not None
+    return promise.layer < len(job.system.layers) and any(
         piece.name == promise.piece and piece.next_layer == promise.layer for piece in job.pieces
     )
 

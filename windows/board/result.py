@@ -173,6 +173,7 @@ class Danger(Enum):
     NOT_KNOWN = "not known whether it can be kept"
     LIKELY_LOST = "the planned cover is likelier lost than not"
     NO_SPARE = "the planned cover is the last that is in time"
+    DATA_SHEET = "in time by a generic value: your data sheet decides"
     IN_TIME = "covered in time by the plan"
 
 

@@ -54,6 +54,8 @@ UNKNOWN = METHODS.index(Method.UNKNOWN)
 YEARS_FILE, ERROR_FILE = "years.csv.gz", "forecast_error.toml"
 _OLD_SHARE = 0.5
 """Share of the age limit from which on a forecast is shown as old (own choice)."""
+_FORECASTS = frozenset({"forecast", "not told"})
+"""Kinds of hours that grow old."""
 _CLOCK_H = 1.0
 """So far may the clocks of a service and of this machine be apart. [h]"""
 
@@ -173,9 +175,26 @@ def ready(
     """
     case = BoardJob(folder.name, load_site(folder), SiteState.FAULT)
     try:
+        case = _with_job(case, folder, now)
+        if case.laid == case.layers:
+            return replace(case, state=SiteState.FINISHED)
         return _planned(case, folder, company, choice, now, climates)
     except DewgapError as fault:
         return replace(case, problem=str(fault))
+
+
+def _with_job(case: BoardJob, folder: Path, now: pd.Timestamp) -> BoardJob:
+    """Return a site with its job, its system and what is laid."""
+    if not (folder / "job.toml").is_file():
+        raise SiteError(
+            f"{folder / 'job.toml'}: there is no such file; write one that names the system, as in "
+            'system = "acrylic_two_coat"'
+        )
+    job = load_job(folder)
+    system = system_for(job, None)
+    site = case.site
+    laid = pieces(job, system, site, now) or equal_parts(system, site.roof.area, job)
+    return replace(case, system=system, job=job, pieces=laid)
 
 
 def _planned(
@@ -186,18 +205,9 @@ def _planned(
     now: pd.Timestamp,
     climates: Climates,
 ) -> BoardJob:
-    site = case.site
-    if not (folder / "job.toml").is_file():
-        raise SiteError(
-            f"{folder / 'job.toml'}: there is no such file; write one that names the system, as in "
-            'system = "acrylic_two_coat"'
-        )
-    job = load_job(folder)
-    system = system_for(job, None)
-    laid = pieces(job, system, site, now) or equal_parts(system, site.roof.area, job)
-    case = replace(case, system=system, job=job, pieces=laid)
-    if all(piece.next_layer >= len(system.layers) for piece in laid):
-        return replace(case, state=SiteState.FINISHED)
+    site, job, system, laid = case.site, case.job, case.system, case.pieces
+    assert job is not None
+    assert system is not None
     hours = weather_of(site, choice, folder / "weather.csv", now)
     age = _age_h(hours, now)
     limit = company.board.stale_after
@@ -225,12 +235,16 @@ def _planned(
     overdue = {name for name, cover in waiting.items() if cover.verdict is Verdict.OVERDUE}
     own_days = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
     built = build(in_weather, [p for p in laid if p.name not in overdue], own_days, now)
+    age_note = (
+        "the forecast tells no time of issue: its age is not known, and not held against "
+        f"stale_after of {FILE}",
+    ) if age is None and hours.provenance.kind in _FORECASTS else ()  # fmt: skip
     years = climates.of(site, folder)
     odds = _odds(in_weather, now, years.climate, _error(folder))
     case = replace(
         case, state=SiteState.IDLE, job=own_days, in_weather=in_weather,
         built=_with_odds(built, odds), odds=odds,
-        covers=waiting, notes=(years.why,) if years.why else (),
+        covers=waiting, notes=(*age_note, *((years.why,) if years.why else ())),
     )  # fmt: skip
     days = board_days(company, now, site.zone)
     return replace(case, outlook=outlook(case, days, years.hours))
@@ -280,7 +294,7 @@ def _age_h(hours: HourlyTable, now: pd.Timestamp) -> float | None:
     """Return how old a forecast is, None of hours that were or that tell no time. [h]"""
     told = hours.provenance
     since = told.issued if told.issued is not None else told.retrieved
-    if told.kind not in {"forecast", "not told"} or since is None:
+    if told.kind not in _FORECASTS or since is None:
         return None
     return float((now - since) / pd.Timedelta(hours=1))
 

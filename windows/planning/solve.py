@@ -60,6 +60,8 @@ def quick_solver(workers: int = 8) -> cp_model.CpSolver:
     solver.parameters.cp_model_probing_level = 0
     solver.parameters.symmetry_level = 0
     solver.parameters.max_presolve_iterations = 1
+    # It would leave the default handler in place of Python's: Ctrl-C would end all without a word.
+    solver.parameters.catch_sigint_signal = False
     return solver
 
 

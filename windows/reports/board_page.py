@@ -54,6 +54,7 @@ _DANGERS = {
     Danger.NOT_KNOWN: ("unknown", "?"),
     Danger.LIKELY_LOST: ("close", "≈"),
     Danger.NO_SPARE: ("wait", "1"),
+    Danger.DATA_SHEET: ("wait", "≟"),
     Danger.IN_TIME: ("until", "✓"),
 }
 _STATES = {

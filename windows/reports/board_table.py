@@ -97,7 +97,10 @@ def summary(board: Board, units: UnitSystem) -> str:
         f"{_count(len(board.sites), 'site')}, {_count(len(board.crews), 'crew')}, "
         f"{_count(len(board.assignments), 'visit')}"
     )
-    if board.area_m2 > 0:
+    works = [work for each in board.assignments for work in each.works]
+    if works and all(work.chance.method is Method.UNKNOWN for work in works):
+        told += "; how much of what is planned will hold is not known"
+    elif board.area_m2 > 0:
         held, of = (f"{words.number(a, 'area'):,.0f}" for a in (board.expected_m2, board.area_m2))
         told += (
             f"; {held} of {of} {words.unit('area')} planned is expected "
