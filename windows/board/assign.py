@@ -17,7 +17,7 @@ from ortools.sat.python import cp_model
 
 from windows.board.dispatch import Taken, Visit, kinds_of, part_of, worth_of
 from windows.board.outline import day_prices, outline
-from windows.planning.model import FEW, Model
+from windows.planning.model import Model
 from windows.planning.solve import quick_solver
 
 if TYPE_CHECKING:
@@ -30,15 +30,15 @@ if TYPE_CHECKING:
 
 __all__ = ["Assigned", "assign"]
 
-
 _FEW_SITES = 8
 """So many sites are solved as a whole."""
 _PART = 8
 """Sites that are planned anew at a time."""
 _PART_S, _SITE_S, _LEAST_S = 1.5, 1.0, 0.05
 """Most time for a part, for the hours of a site; and the least for anything. [s]"""
-_OUTLINE_SHARE, _HOURS_SHARE = 0.8, 0.4
-"""Share of the time for the bound, and for the hours of the crews that it sends."""
+_OUTLINE_SHARE, _FIRST_SHARE, _HOURS_SHARE = 0.8, 0.3, 0.4
+"""Share of the time for the bound beside the plans, for that before the plan of few sites, and for
+the hours of the crews that it sends."""
 _TOLL_SHARES = (0.95, 0.4)
 """Share of a crew's day price that a visit has to earn beside its own, in the first rounds."""
 _TIE = 1e-6
@@ -48,7 +48,7 @@ _TIE = 1e-6
 class Assigned:
     """What the solver chose: its worth and a bound above it in thousandths of money. [s]
 
-    With ``in_order`` the bound holds for plans that lay equal pieces of a site in their order.
+    With ``in_order`` the bound is one of plans that lay equal pieces of a site in their order.
     """
 
     visits: tuple[Visit, ...]
@@ -265,23 +265,12 @@ def assign(problem: Dispatch, *, seconds: float = 20.0, seed: int = 1) -> Assign
         Of the choice of sites that are planned anew.
     """
     clock = _Clock(monotonic(), seconds)
-    everywhere = range(len(problem.sites))
-    with ThreadPoolExecutor(1) as beside:
-        outlined = beside.submit(outline, problem, seconds=_OUTLINE_SHARE * seconds)
-        if len(everywhere) <= _FEW_SITES:
-            plan = _Plan(problem)
-            days = outlined.result()
-            plan.take(_hours(problem, days.sent, clock.left(_HOURS_SHARE)))
-            whole = _Board(problem)
-            bound, optimal = days.bound, False
-            if plan.worth < floor(bound + _TIE):
-                found, proved = _improve(whole, plan, days.bound, clock.left())
-                plan.take(found)
-                bound = min(bound, proved)
-        else:
-            plan, bound = _in_parts(problem, clock, outlined, seed)
+    plan = _Plan(problem)
+    if len(problem.sites) <= _FEW_SITES:
+        bound, in_order = _as_a_whole(plan, clock)
+    else:
+        bound, in_order = _in_parts(plan, clock, seed), False
     optimal = plan.worth >= floor(bound + _TIE)
-    in_order = any(len(site.problem.tasks) > FEW for site in problem.sites)
     return Assigned(
         plan.visits, plan.taken, plan.worth, max(bound, plan.worth), optimal, in_order,
         clock.passed(),
@@ -311,15 +300,11 @@ class _Plan:
         self.taken: tuple[Taken, ...] = ()
         self.worth = worth_of(problem, (), ())
 
-    def take(self, found: Found | None) -> bool:
-        """Take what was found if it is worth more; tell whether it was."""
-        if found is None:
-            return False
-        worth = worth_of(self.problem, *found)
-        if worth <= self.worth:
-            return False
-        (self.visits, self.taken), self.worth = found, worth
-        return True
+    def take(self, found: Found | None) -> None:
+        """Take what was found if it is worth more."""
+        worth = self.worth if found is None else worth_of(self.problem, *found)
+        if found is not None and worth > self.worth:
+            (self.visits, self.taken), self.worth = found, worth
 
     def without(self, sites: Collection[int]) -> Found:
         """Return visits and starts on all but some sites."""
@@ -329,12 +314,32 @@ class _Plan:
         )
 
 
-def _in_parts(
-    problem: Dispatch, clock: _Clock, outlined: Future[Outline], seed: int
-) -> tuple[_Plan, float]:
-    """Return a plan made site by site and bettered a few sites at a time, and the bound."""
+def _as_a_whole(plan: _Plan, clock: _Clock) -> tuple[float, bool]:
+    """Better a plan of few sites by the whole model.
+
+    Return a bound, and whether it is one of plans that lay equal pieces in their order.
+    """
+    days = outline(plan.problem, seconds=clock.left(_FIRST_SHARE))
+    plan.take(_hours(plan.problem, days.sent, clock.left(_HOURS_SHARE)))
+    if plan.worth >= floor(days.bound + _TIE):
+        return days.bound, False
+    whole = _Board(plan.problem)
+    found, proved = _improve(whole, plan, days.bound, clock.left())
+    plan.take(found)
+    in_order = any(each.in_order for each in whole.made)
+    return min(days.bound, proved), in_order and proved < days.bound
+
+
+def _in_parts(plan: _Plan, clock: _Clock, seed: int) -> float:
+    """Better a plan site by site, then a few sites at a time; return the bound found beside."""
+    with ThreadPoolExecutor(1) as beside:
+        outlined = beside.submit(outline, plan.problem, seconds=clock.left(_OUTLINE_SHARE))
+        return _beside(plan, clock, outlined, seed)
+
+
+def _beside(plan: _Plan, clock: _Clock, outlined: Future[Outline], seed: int) -> float:
     rng = np.random.default_rng(seed)
-    plan = _Plan(problem)
+    problem = plan.problem
     bound, toll = day_prices(problem)
     everywhere = np.arange(len(problem.sites))
     for share in _TOLL_SHARES:
@@ -352,7 +357,7 @@ def _in_parts(
             break
         sites = rng.choice(everywhere, size=min(_PART, len(everywhere)), replace=False).tolist()
         _anew(plan, sites, {}, min(_PART_S, clock.left()))
-    return plan, min(bound, outlined.result().bound)
+    return min(bound, outlined.result().bound)
 
 
 def _anew(plan: _Plan, sites: list[int], toll: Toll, seconds: float) -> None:

@@ -204,7 +204,7 @@ def _proof(problem: Dispatch, solved: Assigned) -> BoardProof:
     nobody = worth_of(problem, (), ())
     return BoardProof(
         (solved.worth - nobody) / _THOUSANDTHS, (solved.bound - nobody) / _THOUSANDTHS,
-        solved.optimal, solved.seconds,
+        solved.optimal, solved.seconds, solved.in_order,
     )  # fmt: skip
 
 

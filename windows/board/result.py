@@ -208,13 +208,15 @@ class MovedVisit:
 class BoardProof:
     """How good the plan is known to be. [money, s]
 
-    ``worth`` is what it gains over sending nobody, ``bound`` what no plan can gain more.
+    ``worth`` is what it gains over sending nobody, ``bound`` what no plan can gain more; with
+    ``in_order`` no plan that lays equal pieces of a site in their order.
     """
 
     worth: float
     bound: float
     optimal: bool
     seconds: float
+    in_order: bool = False
 
     @property
     def gap(self) -> float:

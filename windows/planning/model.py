@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from windows.planning.groups import Group
     from windows.planning.problem import Choice, Problem, Task
 
-__all__ = ["FEW", "Model", "Step"]
+__all__ = ["Model", "Step"]
 
-FEW = 6
+_FEW = 6
 """Up to so many pieces, equal ones may overtake each other after their first layer."""
 
 _FIRST = 1000
@@ -150,7 +150,7 @@ class Model:
                 continue
             kind = (task.area, *(id(choice) for choice in task.choices))
             # Where pieces are few, only their first layers are ordered, which loses no plan.
-            every = steps if len(self.problem.tasks) > FEW else steps[:1]
+            every = steps if len(self.problem.tasks) > _FEW else steps[:1]
             self.in_order |= kind in last and len(every) > 1
             for step, earlier in zip(every, last.get(kind, []), strict=False):
                 self.model.add_implication(step.laid, earlier.laid)

@@ -259,6 +259,7 @@ def _proof(proof: BoardProof) -> dict[str, Any]:
         "worth": _number(proof.worth, 2),
         "bound": _number(proof.bound, 2),
         "optimal": proof.optimal,
+        "equal_pieces_in_order": proof.in_order,
         "gap": _number(proof.gap),
         "seconds": _number(proof.seconds, 3),
     }

@@ -114,11 +114,14 @@ def proof_told(board: Board) -> str:
     proof = board.proof
     if proof is None:
         return "no plan was sought"
+    best = "the best plan"
+    if proof.in_order:
+        best += " that takes equal sections in their order"
     if proof.optimal:
-        return f"proved the best plan in {proof.seconds:.1f} s"
+        return f"proved {best} in {proof.seconds:.1f} s"
     if proof.bound <= 0:
-        return f"not proved the best plan in {proof.seconds:.1f} s"
-    return f"at most {proof.gap:.1%} from the best plan, found in {proof.seconds:.1f} s"
+        return f"not proved {best} in {proof.seconds:.1f} s"
+    return f"at most {proof.gap:.1%} from {best}, found in {proof.seconds:.1f} s"
 
 
 def assignment_rows(board: Board, units: UnitSystem) -> list[list[str]]:
