@@ -15,13 +15,14 @@ import shlex
 import signal
 import subprocess
 import tempfile
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import IO, TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["TIMEOUT_S", "changes", "notify"]
+__all__ = ["TIMEOUT_S", "Told", "changes", "notify"]
 
 TIMEOUT_S = 60.0
 """How long a command may take. [s]"""
@@ -37,13 +38,21 @@ _Verdict = tuple[str, datetime | None]
 _Key = tuple[Any, ...]
 
 
+@dataclass(frozen=True)
+class Told:
+    """Whether a command took what it was told, and a sentence on it."""
+
+    well: bool
+    text: str
+
+
 def notify(
     command: str,
     document: dict[str, Any],
     before: dict[str, Any] | None,
     *,
     timeout_s: float = TIMEOUT_S,
-) -> str | None:
+) -> Told | None:
     """Run a command where the board changed, with the board on its standard input as JSON.
 
     The JSON is ``document`` with the changes in words under ``changed``. The command is split into
@@ -62,8 +71,8 @@ def notify(
 
     Returns
     -------
-    str or None
-        What happened, in one sentence; None where nothing changed and nothing was run.
+    Told or None
+        What happened; None where nothing changed and nothing was run.
     """
     changed = changes(document, before)
     if not changed:
@@ -71,8 +80,8 @@ def notify(
     told = json.dumps(document | {"changed": changed}, ensure_ascii=True, allow_nan=False)
     fault = _run(command, told.encode(), timeout_s)
     if fault is None:
-        return f"'{_shown(command)}' was told of {_changes(len(changed))}"
-    return f"'{_shown(command)}' was not told of {_changes(len(changed))}: {fault}"
+        return Told(True, f"'{_shown(command)}' was told of {_changes(len(changed))}")
+    return Told(False, f"'{_shown(command)}' was not told of {_changes(len(changed))}: {fault}")
 
 
 def changes(document: dict[str, Any], before: dict[str, Any] | None) -> list[str]:

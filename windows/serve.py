@@ -192,7 +192,7 @@ def _listen(host: str, port: int) -> _Server:
         used = fault.errno == errno.EADDRINUSE
         why = "is in use" if used else f"cannot be had ({fault.strerror})"
         raise SettingsError(
-            f"port {port}: {why}; give another with --port, or 0 for any that is free"
+            f"port {port}: {why}; give another, or 0 for any that is free"
         ) from None
 
 

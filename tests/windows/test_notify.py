@@ -22,6 +22,13 @@ HOUR = timedelta(hours=1)
 RICH = board_cases.rich()
 
 
+def said(*given, **named):
+    """Return the sentence of what was told, None if nothing was."""
+    found = notify(*given, **named)
+    assert found is None or found.well == ("was told" in found.text)
+    return None if found is None else found.text
+
+
 def python(code, *words):
     return shlex.join([sys.executable, "-c", code, *words])
 
@@ -171,7 +178,7 @@ def test_the_command_is_told_the_board_and_its_changes(tmp_path):
     out = tmp_path / "it's a 🏠"
     document = board_dict(RICH)
     same = json.loads(json.dumps(document))
-    text = notify(python(KEEP, str(out)), document, None)
+    text = said(python(KEEP, str(out)), document, None)
     assert text.endswith(f" was told of {len(changes(document, None))} changes")
     given = json.loads(out.read_bytes())
     assert given.pop("changed") == changes(document, None)
@@ -189,7 +196,7 @@ def test_nothing_runs_where_nothing_changed(tmp_path):
 
 def test_one_change_is_one(tmp_path):
     board = board_dict(with_deadline(RICH, 6, danger=Danger.NO_SPARE))
-    text = notify(python(KEEP, str(tmp_path / "out")), board, board_dict(RICH))
+    text = said(python(KEEP, str(tmp_path / "out")), board, board_dict(RICH))
     assert text.endswith(" was told of 1 change")
 
 
@@ -200,7 +207,7 @@ def test_no_shell_runs_and_the_environment_is_as_it_was(tmp_path, monkeypatch):
         "import os, sys, json; json.dump([dict(os.environ), sys.argv[2:]], open(sys.argv[1], 'w'))"
     )
     words = ["$(touch x)", ";", "touch", "y", "*", "~", "$OWN", "a 'b'"]
-    assert "was told" in notify(python(code, str(out), *words), board_dict(RICH), None)
+    assert "was told" in said(python(code, str(out), *words), board_dict(RICH), None)
     environment, given = json.loads(out.read_text())
     assert given == words
     assert os.environ.items() <= environment.items()
@@ -209,7 +216,7 @@ def test_no_shell_runs_and_the_environment_is_as_it_was(tmp_path, monkeypatch):
 
 
 def failed(command, **given):
-    text = notify(command, board_dict(RICH), None, **given)
+    text = said(command, board_dict(RICH), None, **given)
     assert "\n" not in text
     start, _, why = text.partition(" changes: ")
     assert " was not told of " in start
@@ -235,7 +242,7 @@ def test_a_command_that_fails_is_one_sentence(command, told):
 
 
 def test_a_very_long_command_or_message_is_cut():
-    text = notify("none" + "x" * 1000, board_dict(RICH), None)
+    text = said("none" + "x" * 1000, board_dict(RICH), None)
     assert len(text) < 500
     assert len(failed(python("import sys; sys.exit('y' * 100_000)"))) < 300
 
@@ -254,11 +261,11 @@ def test_a_command_that_hangs_is_ended_with_what_it_started(tmp_path):
 
 def test_a_command_may_read_nothing_and_print_much(capfd):
     big = board_dict(board_cases.big(20, 2, 4))
-    assert "was told" in notify(python("pass"), big, None)
-    assert "was told" in notify(python("print('x' * 1_000_000)"), big, None)
+    assert "was told" in said(python("pass"), big, None)
+    assert "was told" in said(python("print('x' * 1_000_000)"), big, None)
     inner = "[sys.executable, '-c', 'import time; time.sleep(3)']"
     code = f"import subprocess, sys; subprocess.Popen({inner})"
     begin = time.monotonic()
-    assert "was told" in notify(python(code), big, None)  # what it leaves behind is not waited for
+    assert "was told" in said(python(code), big, None)  # what it leaves behind is not waited for
     assert time.monotonic() - begin < 2.5
     assert capfd.readouterr() == ("", "")

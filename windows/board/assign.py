@@ -17,6 +17,7 @@ from ortools.sat.python import cp_model
 
 from windows.board.dispatch import Taken, Visit, kinds_of, part_of, worth_of
 from windows.board.outline import day_prices, outline
+from windows.board.quiet import no_output
 from windows.planning.model import Model
 from windows.planning.solve import quick_solver
 
@@ -266,10 +267,11 @@ def assign(problem: Dispatch, *, seconds: float = 20.0, seed: int = 1) -> Assign
     """
     clock = _Clock(monotonic(), seconds)
     plan = _Plan(problem)
-    if len(problem.sites) <= _FEW_SITES:
-        bound, in_order = _as_a_whole(plan, clock)
-    else:
-        bound, in_order = _in_parts(plan, clock, seed), False
+    with no_output():
+        if len(problem.sites) <= _FEW_SITES:
+            bound, in_order = _as_a_whole(plan, clock)
+        else:
+            bound, in_order = _in_parts(plan, clock, seed), False
     optimal = plan.worth >= floor(bound + _TIE)
     return Assigned(
         plan.visits, plan.taken, plan.worth, max(bound, plan.worth), optimal, in_order,
@@ -314,11 +316,21 @@ class _Plan:
         )
 
 
+def _begin(plan: _Plan, clock: _Clock) -> None:
+    """Begin with the crews of an earlier plan."""
+    problem = plan.problem
+    kind_of = {crew: k for k, kind in enumerate(kinds_of(problem)) for crew in kind.crews}
+    sent = frozenset((v.site, v.shift, kind_of[v.crew]) for v in problem.before)
+    if sent:
+        plan.take(_hours(problem, sent, clock.left(_HOURS_SHARE)))
+
+
 def _as_a_whole(plan: _Plan, clock: _Clock) -> tuple[float, bool]:
     """Better a plan of few sites by the whole model.
 
     Return a bound, and whether it is one of plans that lay equal pieces in their order.
     """
+    _begin(plan, clock)
     days = outline(plan.problem, seconds=clock.left(_FIRST_SHARE))
     plan.take(_hours(plan.problem, days.sent, clock.left(_HOURS_SHARE)))
     if plan.worth >= floor(days.bound + _TIE):
@@ -340,6 +352,7 @@ def _in_parts(plan: _Plan, clock: _Clock, seed: int) -> float:
 def _beside(plan: _Plan, clock: _Clock, outlined: Future[Outline], seed: int) -> float:
     rng = np.random.default_rng(seed)
     problem = plan.problem
+    _begin(plan, clock)
     bound, toll = day_prices(problem)
     everywhere = np.arange(len(problem.sites))
     for share in _TOLL_SHARES:

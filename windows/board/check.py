@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from windows.board.sites import BoardJob
     from windows.odds.chance import Chance
 
-__all__ = ["check_board"]
+__all__ = ["check_board", "check_roads"]
 
 _EARTH_KM = 6371.0
 """Radius of the sphere that drives are measured on. [km]"""
@@ -68,6 +68,25 @@ def check_board(
     return tuple(dict.fromkeys(_Check(board, company, jobs, promises).run()))
 
 
+def check_roads(board: Board) -> tuple[str, ...]:
+    """Return where a crew would have to be on its next site before it can have driven there.
+
+    A crew without hours of its own drives outside of its sites' hours: what lies between two days
+    is looked at here, not by what sends crews.
+    """
+    found = []
+    for name in dict.fromkeys(each.crew for each in board.assignments):
+        mine = [each for each in board.assignments if each.crew == name]
+        for one, other in pairwise(sorted(mine, key=lambda each: each.arrive)):
+            way = timedelta(hours=0 if one.site == other.site else one.drive_h + other.drive_h)
+            if one.leave + way > other.arrive + _TIE:
+                found.append(
+                    f"{name} cannot come from {one.site} ({one.day}) to {other.site} "
+                    f"({other.day}) in time; give it hours of its own in board.toml, or let it stay"
+                )
+    return tuple(found)
+
+
 @dataclass(frozen=True)
 class _Check:
     """One check of a board."""
@@ -94,7 +113,6 @@ class _Check:
             else:
                 for fault in self._assignment(each, crew, job):
                     yield f"{told}: {fault}"
-        yield from self._roads()
         yield from self._layers()
         yield from self._promises()
         yield from self._told()
@@ -228,18 +246,6 @@ class _Check:
         )
         metres = 2 * _EARTH_KM * 1000 * asin(sqrt(half))
         return metres * self.company.drive.detour / self.company.drive.speed / 3600
-
-    def _roads(self) -> Iterator[str]:
-        """Check that a crew has left one site, and gone to the yard, before it is on the next."""
-        for name in {each.crew for each in self.board.assignments}:
-            mine = [each for each in self.board.assignments if each.crew == name]
-            for one, other in pairwise(sorted(mine, key=lambda each: each.arrive)):
-                way = timedelta(hours=0 if one.site == other.site else one.drive_h + other.drive_h)
-                if one.leave + way > other.arrive + _TIE:
-                    yield (
-                        f"{name} cannot come from {one.site} ({one.day}) to {other.site} "
-                        f"({other.day}) in time"
-                    )
 
     def _layers(self) -> Iterator[str]:
         """Check that each layer is laid, planned once, or left undone with a reason."""

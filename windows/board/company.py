@@ -72,10 +72,14 @@ class CrewFile(_Table):
 
 
 class Drive(_Table):
-    """How long drives take: great-circle distance times ``detour`` at ``speed``. Own choice."""
+    """How long drives take: great-circle distance times ``detour`` at ``speed``. Own choice.
+
+    No crew is sent farther than ``most``, one way.
+    """
 
     speed: Annotated[float, quantity("speed", 0.5, 60)] = 40 * 0.44704
     detour: Annotated[float, Field(strict=True, ge=1, le=5)] = 1.3
+    most: Annotated[float, quantity("time", 0, 24)] = 3.0
 
 
 class Costs(_Table):

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from windows.board.company import Company, CrewFile
     from windows.board.promise import Promise
     from windows.board.sites import BoardJob
+    from windows.planning.problem import Choice, Task
 
-__all__ = ["Reach", "board_crew", "day_off", "lacks", "reach"]
+__all__ = ["Reach", "board_crew", "crewed", "day_off", "lacks", "later_cover", "reach"]
 
 _THOUSANDTHS = 1000
 
@@ -64,6 +65,7 @@ def reach(
     first, last = job.built.shifts.first.copy(), job.built.shifts.last.copy()
     gone = bool(lacks(crew, job))
     drive = timedelta(hours=company.drive_h(crew, job.site))
+    gone |= drive > timedelta(hours=company.drive.most)
     set_up, clean_up = (timedelta(hours=h) for h in (job.job.crew.set_up, job.job.crew.clean_up))
     for number, day in enumerate(job.built.shift_days):
         busy = [
@@ -86,6 +88,32 @@ def reach(
         first[number] = max(first[number], ceil(_ticks(begin, job)))
         last[number] = max(first[number], min(last[number], floor(_ticks(end, job))))
     return Reach(first, last)
+
+
+def crewed(
+    company: Company, crews: Sequence[Crew], number: int, job: BoardJob, task: Task
+) -> tuple[Choice, ...]:
+    """Return the starts of each layer of a task at which some crew can be there for it.
+
+    ``crews`` are those of the dispatch, in which the job has this number.
+    """
+    assert job.system is not None
+    found = []
+    for n, choice in enumerate(task.choices):
+        comes = np.zeros(choice.start.shape, dtype=bool)
+        for crew, one in zip(company.crew, crews, strict=True):
+            if crew.may_lay(job.system.profiles[task.first + n].family):
+                first, last = one.first[number][choice.shift], one.last[number][choice.shift]
+                comes |= (first <= choice.start) & (choice.start + choice.length <= last)
+        found.append(choice.keep(comes))
+    return tuple(found)
+
+
+def later_cover(choice: Choice, job: BoardJob, after: date, due: float) -> bool:
+    """Tell whether a layer could still be laid on a later day than one, in time. [tick]"""
+    assert job.built is not None
+    later = [n for n, day in enumerate(job.built.shift_days) if day > after]
+    return bool((np.isin(choice.shift, later) & (choice.hour_end <= due)).any())
 
 
 def _on_clock(day: date, clock: object, job: BoardJob) -> pd.Timestamp:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from cure_models.coating import resolve
+from windows.board.crews import later_cover
 from windows.board.result import Danger, Deadline
-from windows.planning.problem import FAR
+from windows.planning.problem import FAR, TICKS_PER_HOUR
 from windows.recoat import Verdict, is_weak
 
 if TYPE_CHECKING:
@@ -16,15 +18,24 @@ if TYPE_CHECKING:
 
     from windows.board.result import Assignment, Work
     from windows.board.sites import BoardJob
+    from windows.planning.problem import Choice, Task
 
 __all__ = ["deadlines"]
 
 _LIKELY = 0.5
-_ORDER = {danger: n for n, danger in enumerate(Danger)}
+_RANK = {
+    Danger.OVERDUE: 0, Danger.NO_COVER: 1, Danger.NOT_KNOWN: 1, Danger.LIKELY_LOST: 1,
+    Danger.NO_SPARE: 2, Danger.DATA_SHEET: 3, Danger.IN_TIME: 4,
+}  # fmt: skip
+"""Of dangers of one rank the earliest deadline comes first."""
 
 
 def deadlines(
-    jobs: Sequence[BoardJob], sent: Sequence[Assignment], now: pd.Timestamp
+    jobs: Sequence[BoardJob],
+    sent: Sequence[Assignment],
+    crewed: Crewed,
+    now: pd.Timestamp,
+    until: pd.Timestamp,
 ) -> tuple[Deadline, ...]:
     """Return the deadlines of laid and planned layers, those in danger first, then the earliest.
 
@@ -34,8 +45,10 @@ def deadlines(
         All jobs. Of one without weather, the deadlines that a clock alone tells.
     sent
         Who goes where.
-    now
-        The present.
+    crewed
+        Gives the starts of a job's task at which some crew can be there.
+    now, until
+        The present, and the end of the board: a later deadline of which nothing is known can wait.
     """
     planned = {
         (each.site, work.placement.piece, work.placement.layer): (each.crew, work)
@@ -48,19 +61,35 @@ def deadlines(
         for each in (
             _by_clock(job, planned, now)
             if job.built is None
-            else (*_laid(job, planned, now), *_planned(job, planned))
+            else (*_laid(job, planned, crewed, now), *_planned(job, planned, crewed))
         )
     ]
-    far = pd.Timestamp.max.tz_localize("UTC")
-    return tuple(
-        sorted(found, key=lambda d: (_ORDER[d.danger], far if d.due is None else d.due, d.site))
-    )
+    return tuple(sorted(found, key=lambda each: _order(each, until)))
+
+
+def _order(each: Deadline, until: pd.Timestamp) -> tuple[int, pd.Timestamp, str, str]:
+    """Return what deadlines are sorted by: those that are near and open first."""
+    soon = each.due is None or each.due <= until
+    if each.danger is Danger.NOT_KNOWN and not soon:
+        rank = _RANK[Danger.DATA_SHEET]
+    else:
+        rank = _RANK[each.danger]
+    due = pd.Timestamp.max.tz_localize("UTC") if each.due is None else each.due
+    return rank, due, each.site, each.piece
 
 
 _Planned = dict[tuple[str, str, int], tuple[str, "Work"]]
+Crewed = Callable[["BoardJob", "Task"], "tuple[Choice, ...]"]
 
 
-def _laid(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[Deadline]:
+def _tick(job: BoardJob, when: pd.Timestamp) -> float:
+    assert job.in_weather is not None
+    return job.in_weather.moment(when) * TICKS_PER_HOUR
+
+
+def _laid(
+    job: BoardJob, planned: _Planned, crewed: Crewed, now: pd.Timestamp
+) -> Iterator[Deadline]:
     """Yield the deadlines of layers that lie on the roof."""
     assert job.system is not None
     assert job.in_weather is not None
@@ -76,7 +105,8 @@ def _laid(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[Deadl
             known = cover.due is not None and cover.due <= cover.data_end
             danger = Danger.NO_COVER if known else Danger.NOT_KNOWN
         else:
-            spare = _laid_spare(job, piece.name, work)
+            due = FAR if cover.due is None else _tick(job, cover.due)
+            spare = _spare(crewed, job, piece.name, work, due)
             danger = _danger(work, spare=spare, firm=all(each.firm for each in cover.deadlines))
         yield Deadline(
             site=job.key,
@@ -119,7 +149,7 @@ def _by_clock(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[D
         )
 
 
-def _planned(job: BoardJob, planned: _Planned) -> Iterator[Deadline]:
+def _planned(job: BoardJob, planned: _Planned, crewed: Crewed) -> Iterator[Deadline]:
     """Yield the deadlines that planned layers will have."""
     assert job.system is not None
     for (site, piece, layer), (_, work) in planned.items():
@@ -133,7 +163,9 @@ def _planned(job: BoardJob, planned: _Planned) -> Iterator[Deadline]:
             danger = Danger.NOT_KNOWN
         else:
             weak = any(is_weak(e) for e in job.system.profiles[layer].deadlines.values())
-            danger = _danger(cover, spare=work.placement.spare is not False, firm=not weak)
+            together = job.system.layers[layer].next.same_shift
+            spare = together or due is None or _spare(crewed, job, piece, cover, _tick(job, due))
+            danger = _danger(cover, spare=spare, firm=not weak)
         yield Deadline(
             site=site,
             piece=piece,
@@ -159,17 +191,11 @@ def _danger(work: Work, *, spare: bool, firm: bool) -> Danger:
     return Danger.IN_TIME if firm else Danger.DATA_SHEET
 
 
-def _laid_spare(job: BoardJob, piece: str, work: Work) -> bool:
-    """Tell whether another shift after the planned one would be in time for a laid layer."""
+def _spare(sent: Crewed, job: BoardJob, piece: str, work: Work, due: float) -> bool:
+    """Tell whether a later day than the planned one would be in time, and some crew can come."""
     assert job.built is not None
     for task, each in zip(job.built.problem.tasks, job.built.pieces, strict=True):
-        if each.name != piece:
-            continue
-        choice = task.choices[0]
-        due = FAR if task.due_now is None else task.due_now
-        later = [n for n, day in enumerate(job.built.shift_days) if day > work.placement.shift]
-        return any(
-            shift in later and end <= due
-            for shift, end in zip(choice.shift.tolist(), choice.hour_end.tolist(), strict=True)
-        )
+        if each.name == piece:
+            choice = sent(job, task)[work.placement.layer - task.first]
+            return later_cover(choice, job, work.placement.shift, due)
     return False

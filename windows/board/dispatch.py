@@ -87,13 +87,17 @@ class Prices:
 
 @dataclass(frozen=True)
 class Dispatch:
-    """Sites, crews, days and what was promised: crew and day by site, task and layer."""
+    """Sites, crews, days and what was promised: crew and day by site, task and layer.
+
+    ``before`` are visits of an earlier plan: where the search begins.
+    """
 
     sites: tuple[Site, ...]
     crews: tuple[Crew, ...]
     days: int
     prices: Prices = field(default_factory=Prices)
     promised: Mapping[tuple[int, int, int], tuple[int, int]] = field(default_factory=dict)
+    before: tuple[Visit, ...] = ()
 
     def shift_of(self, taken: Taken) -> int:
         """Return the shift of its site that a start lies in."""

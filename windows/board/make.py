@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from windows.board.assign import assign
-from windows.board.check import check_board
+from windows.board.check import check_board, check_roads
 from windows.board.company import Company, load_company
-from windows.board.crews import Reach, board_crew, reach
+from windows.board.crews import Reach, board_crew, crewed, reach
 from windows.board.deadlines import deadlines
-from windows.board.dispatch import Dispatch, Prices, Site, Taken, worth_of
+from windows.board.dispatch import Dispatch, Prices, Site, Taken, Visit, worth_of
 from windows.board.people import assignments, held_assignments
 from windows.board.promises import Kept, kept_promises, moved, without_work
 from windows.board.result import Board, BoardProof, BoardSite, CrewRow, Fault, SiteState
@@ -54,6 +54,8 @@ _THOUSANDTHS = 1000
 _FT2_PER_M2 = 1 / 0.09290304
 _STEP = 0.02
 """Chances are weighed in steps of this, rounded down: starts of one step are one choice."""
+_SAME = 1000
+"""What it is worth that work stays in its hours, all else equal (own choice). [thousandths]"""
 _LIKELY_SHARE = 0.5
 """Share of a layer's worth that its odds alone give it (own choice)."""
 
@@ -144,13 +146,18 @@ def make_board(
     for job, plan in zip(jobs, plans, strict=True):
         _require_sound(job, plan, now)
     sent = (
-        *assignments(company, jobs, plans, solved.visits, kept),
+        *assignments(company, jobs, plans, problem.crews, solved.visits, kept),
         *held_assignments(company, loaded.jobs, kept),
     )
     order = {crew.name: n for n, crew in enumerate(company.crew)}
     sent = tuple(sorted(sent, key=lambda each: (order[each.crew], each.arrive)))
     works = [work for each in sent for work in each.works]
-    told = deadlines(_all(loaded.jobs, jobs), sent, now)
+    number = {job.key: n for n, job in enumerate(jobs)}
+    told = deadlines(
+        _all(loaded.jobs, jobs), sent,
+        lambda job, task: crewed(company, problem.crews, number[job.key], job, task),
+        now, now + pd.Timedelta(days=company.board.days),
+    )  # fmt: skip
     sites = [_site(job, sent, days, now) for job in loaded.jobs]
     sites += [_unread(key, loaded.zone) for key in loaded.unread]
     board = Board(
@@ -176,6 +183,10 @@ def make_board(
         area_m2=sum(work.placement.area_m2 for work in works),
         expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
     )
+    late = check_roads(board)
+    board = replace(
+        board, faults=(*board.faults, *(Fault(board.folder, each) for each in late))
+    )  # fmt: skip
     broken = check_board(board, company, loaded.jobs, promises)
     if broken:
         raise DewgapError(
@@ -244,13 +255,65 @@ def _dispatch(
 ) -> Dispatch:
     place = {day: n for n, day in enumerate(days)}
     costs = company.costs
-    sites = tuple(_dispatch_site(company, job, place, now) for job in jobs)
+    sites = tuple(
+        _as_before(
+            _dispatch_site(company, job, place, now),
+            job,
+            [each for each in kept.earlier if each.site == job.key],
+        )
+        for job in jobs
+    )
     crews = tuple(
         board_crew(company, crew, jobs, mine, kept.stations.get(n))
         for n, (crew, mine) in enumerate(zip(company.crew, reached, strict=True))
     )
     prices = Prices(round(costs.move * _THOUSANDTHS), round(costs.promise * _THOUSANDTHS))
-    return Dispatch(sites, crews, len(days), prices, kept.promised)
+    before = _visits_before(company, jobs, kept)
+    return Dispatch(sites, crews, len(days), prices, kept.promised, before)
+
+
+def _visits_before(
+    company: Company, jobs: Sequence[BoardJob], kept: Kept
+) -> tuple[Visit, ...]:
+    """Return the visits of the earlier board that are still ahead, one for a crew and a site."""
+    crews = {crew.name: n for n, crew in enumerate(company.crew)}
+    places = {job.key: n for n, job in enumerate(jobs)}
+    busy: set[tuple[object, date]] = set()
+    found = {}
+    for each in kept.earlier:
+        job = jobs[places[each.site]]
+        assert job.built is not None
+        visit = crews[each.crew], each.site, each.day
+        if visit in found or each.day not in job.built.shift_days:
+            continue
+        if (each.crew, each.day) in busy or (places[each.site], each.day) in busy:
+            continue
+        busy |= {(each.crew, each.day), (places[each.site], each.day)}
+        shift = job.built.shift_days.index(each.day)
+        found[visit] = Visit(crews[each.crew], places[each.site], shift)
+    return tuple(found.values())
+
+
+def _as_before(site: Site, job: BoardJob, earlier: Sequence[Promise]) -> Site:
+    """Return a site on which the hours of the earlier board are worth a little more than others.
+
+    So what is as good stays where it was. Their pieces have choices of their own.
+    """
+    assert job.built is not None
+    assert job.in_weather is not None
+    tasks, worth = list(site.problem.tasks), list(site.worth)
+    for each in earlier:
+        tick = round(job.in_weather.moment(each.start) * TICKS_PER_HOUR)
+        for n, (task, piece) in enumerate(zip(tasks, job.built.pieces, strict=True)):
+            layer = each.layer - task.first
+            if piece.name != each.piece or not 0 <= layer < len(task.choices):
+                continue
+            tasks[n] = replace(task, choices=(*task.choices,))
+            same = task.choices[layer].start == tick
+            new = list(worth[n])
+            new[layer] = new[layer] + np.where(same, _SAME, 0)
+            worth[n] = tuple(new)
+    return replace(site, problem=replace(site.problem, tasks=tuple(tasks)), worth=tuple(worth))
 
 
 def _dispatch_site(
@@ -283,7 +346,10 @@ def _dispatch_site(
 def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
     """Return the tick before which work has to be decided by this board, not by the next."""
     assert job.in_weather is not None
-    decided = now + pd.Timedelta(days=1) + pd.Timedelta(hours=company.board.call_off)
+    assert job.job is not None
+    drives = [company.drive_h(crew, job.site) for crew in company.crew]
+    before_h = company.board.call_off + job.job.crew.set_up + max(drives, default=0.0)
+    decided = now + pd.Timedelta(days=1) + pd.Timedelta(hours=before_h)
     return job.in_weather.moment(decided) * TICKS_PER_HOUR
 
 

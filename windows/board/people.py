@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from windows.board.crews import crewed, later_cover
 from windows.board.result import Assignment, Work
 from windows.decision import Decision, Stakes, decide
 from windows.gates import State
 from windows.odds.chance import Chance, Method
 from windows.plan import Placement
+from windows.planning.problem import TICKS_PER_HOUR
 from windows.safety import cautions, cautions_without_weather
 from windows.search import tightest_gates
 
@@ -22,11 +25,12 @@ if TYPE_CHECKING:
 
     from cure_models.profile import Profile
     from windows.board.company import Company, CrewFile
-    from windows.board.dispatch import Visit
+    from windows.board.dispatch import Crew, Visit
     from windows.board.promise import Promise
     from windows.board.promises import Kept
     from windows.board.sites import BoardJob
     from windows.plan import Plan
+    from windows.planning.problem import Choice, Task
     from windows.safety import Caution
     from windows.search import Tightest
 
@@ -35,10 +39,26 @@ __all__ = ["assignments", "held_assignments"]
 _FT2_PER_M2 = 1 / 0.09290304
 
 
+@dataclass(frozen=True)
+class _Sent:
+    """What a visit is told from: the company, the job with its number and plan, all crews."""
+
+    company: Company
+    job: BoardJob
+    number: int
+    plan: Plan
+    crews: Sequence[Crew]
+
+    def crewed(self, task: Task) -> tuple[Choice, ...]:
+        """Return the starts of a task at which some crew can be there."""
+        return crewed(self.company, self.crews, self.number, self.job, task)
+
+
 def assignments(
     company: Company,
     jobs: Sequence[BoardJob],
     plans: Sequence[Plan],
+    crews: Sequence[Crew],
     visits: Sequence[Visit],
     kept: Kept,
 ) -> tuple[Assignment, ...]:
@@ -50,8 +70,8 @@ def assignments(
         Crews and costs.
     jobs, plans
         Jobs that can be planned, and their plans.
-    visits
-        Crews sent, by number of crew, job and shift.
+    crews, visits
+        Crews of the dispatch, and those sent, by number of crew, job and shift.
     kept
         What was promised.
     """
@@ -62,7 +82,8 @@ def assignments(
         day = job.built.shift_days[visit.shift]
         placed = [each for each in plans[visit.site].placements if each.shift == day]
         if placed:
-            found.append(_assignment(company, crew, job, day, placed, kept))
+            sent = _Sent(company, job, visit.site, plans[visit.site], crews)
+            found.append(_assignment(sent, crew, day, placed, kept))
     return tuple(found)
 
 
@@ -150,13 +171,13 @@ def _not_known(company: Company, promises: list[Promise], drive_h: float) -> Dec
 
 
 def _assignment(
-    company: Company,
+    sent: _Sent,
     crew: CrewFile,
-    job: BoardJob,
     day: date,
     placed: list[Placement],
     kept: Kept,
 ) -> Assignment:
+    company, job = sent.company, sent.job
     assert job.job is not None
     set_up = pd.Timedelta(hours=job.job.crew.set_up)
     clean_up = pd.Timedelta(hours=job.job.crew.clean_up)
@@ -171,7 +192,7 @@ def _assignment(
     )
     drive_h = company.drive_h(crew, job.site)
     arrive = placed[0].start - set_up
-    leaves_yard = arrive - (pd.Timedelta(0) if crew.start is None else pd.Timedelta(hours=drive_h))
+    call_off = pd.Timedelta(hours=drive_h + company.board.call_off)
     return Assignment(
         crew=crew.name,
         site=job.key,
@@ -180,9 +201,7 @@ def _assignment(
         leave=placed[-1].end + clean_up,
         drive_h=drive_h,
         works=works,
-        decision=_decision(
-            company, job, placed, leaves_yard - pd.Timedelta(hours=company.board.call_off)
-        ),
+        decision=_decision(sent, placed, arrive - call_off),
         cautions=_cautions(job, placed),
     )
 
@@ -212,57 +231,72 @@ def _cautions(job: BoardJob, placed: list[Placement]) -> tuple[Caution, ...]:
     return tuple({(each.text, each.source): each for each in told}.values())
 
 
-def _decision(
-    company: Company, job: BoardJob, placed: list[Placement], decide_by: pd.Timestamp
-) -> Decision:
+def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> Decision:
     """Return go or wait for the hours in which something is laid, hour by hour.
 
+    In an hour with two layers the chance is the mean over their areas, and both must be allowed.
     What a deadline costs that passes if the crew waits is part of what waiting costs.
     """
+    job, costs = sent.job, sent.company.costs
     assert job.in_weather is not None
     assert job.job is not None
-    system, costs = job.in_weather, company.costs
+    system = job.in_weather
     index = system.hours.index
-    blocks: dict[int, tuple[float, int]] = {}
+    first, after = _rows(job, placed[0])[0], _rows(job, placed[-1])[1]
+    size = after - first
+    area, low, guess, high = (np.zeros(size) for _ in range(4))
+    allowed = np.ones(size, dtype=bool)
     for each in placed:
-        first, after = _rows(job, each)
+        rows = np.arange(*_rows(job, each))
         start, end = system.moment(each.start), system.moment(each.end)
-        for row in range(first, after):
-            share = (min(end, row + 1) - max(start, row)) / (end - start)
-            area, layer = blocks.get(row, (0.0, each.layer))
-            blocks[row] = area + share * each.area_m2, layer
-    rows = np.array(sorted(blocks), dtype=np.int64)
-    layers = np.array([blocks[row][1] for row in rows.tolist()])
-    low, guess, high = (np.zeros(len(rows)) for _ in range(3))
-    allowed = np.zeros(len(rows), dtype=bool)
-    for layer in np.unique(layers).tolist():
-        at, job_of = layers == layer, system.jobs[layer]
-        chance = job.odds[layer].of(rows[at], rows[at] + 1)
-        low[at], guess[at], high[at] = 1 - chance.high, 1 - chance.estimate, 1 - chance.low
-        states = np.maximum(job_of.checked.state, job_of.safety)
-        allowed[at] = states[rows[at]] == State.OK
+        share = (np.minimum(end, rows + 1) - np.maximum(start, rows)) / (end - start)
+        part, layer = share * each.area_m2, system.jobs[each.layer]
+        chance = job.odds[each.layer].of(rows, rows + 1)
+        at = rows - first
+        area[at] += part
+        low[at] += part * (1 - chance.high)
+        guess[at] += part * (1 - chance.estimate)
+        high[at] += part * (1 - chance.low)
+        states = np.maximum(layer.checked.state, layer.safety)
+        allowed[at] &= states[rows] == State.OK
+    used = np.flatnonzero(area > 0)
+    low, guess, high = (np.clip(each[used] / area[used], 0, 1) for each in (low, guess, high))
     late = job.job.late_day
     stakes = Stakes(
         lost_per_m2=costs.lost_1000ft2 * _FT2_PER_M2 / 1000,
-        wait=costs.wait_shift + _missed(company, job, placed),
+        wait=costs.wait_shift + _missed(sent, placed),
         late=costs.late_day if late is None else late,
     )
     return decide(
-        stakes, index[rows], [blocks[row][0] for row in rows.tolist()], low, guess, high, allowed,
-        decide_by, placed[-1].end,
+        stakes, index[first + used], area[used], low, guess, high, allowed[used], decide_by,
+        placed[-1].end,
     )  # fmt: skip
 
 
-def _missed(company: Company, job: BoardJob, placed: list[Placement]) -> float:
-    """Return what it costs that laid layers pass their deadline if this shift is lost. [money]"""
+def _missed(sent: _Sent, placed: list[Placement]) -> float:
+    """Return what it costs that deadlines pass if this shift is lost. [money]
+
+    Those of layers that lie on the roof, and of those that are planned before; not of one that has
+    another shift in time for which some crew can come.
+    """
+    job, area = sent.job, 0.0
     assert job.built is not None
-    area = 0.0
+    assert job.in_weather is not None
+    below = {(each.piece, each.layer): each for each in sent.plan.placements}
     for task, piece in zip(job.built.problem.tasks, job.built.pieces, strict=True):
-        covers = any(each.piece == piece.name and each.layer == task.first for each in placed)
-        if not covers or task.due_now is None:
-            continue
-        choice = task.choices[0]
-        shifts = [n for n, day in enumerate(job.built.shift_days) if day > placed[0].shift]
-        if not np.isin(choice.shift[choice.hour_end <= task.due_now], shifts).any():
-            area += piece.area_m2
-    return company.costs.missed_1000ft2 * area * _FT2_PER_M2 / 1000
+        mine = [each for each in placed if each.piece == piece.name]
+        for each in mine:
+            under = below.get((each.piece, each.layer - 1))
+            if each.layer == task.first:
+                due = None if task.due_now is None else float(task.due_now)
+            elif under is None or under.due is None or under.shift == each.shift:
+                due = None  # without this shift it would not lie there
+            else:
+                due = job.in_weather.moment(under.due) * TICKS_PER_HOUR
+            if due is None:
+                continue
+            choice = sent.crewed(task)[each.layer - task.first]
+            if not later_cover(choice, job, each.shift, due):
+                area += each.area_m2
+                break
+    return sent.company.costs.missed_1000ft2 * area * _FT2_PER_M2 / 1000

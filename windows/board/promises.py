@@ -38,6 +38,7 @@ class Kept:
     ``promised`` is the crew and the day of the board by job, task and layer of the dispatch;
     ``under_way`` is what has begun and not ended: it is left alone. ``held`` is what was promised
     on sites of which nothing can be told now: unknown is not called off, and the crew stays free.
+    ``earlier`` is all that the earlier board had ahead, promised or not, where it can be planned.
     """
 
     promises: tuple[Promise, ...] = ()
@@ -45,6 +46,7 @@ class Kept:
     stations: dict[int, int] = field(default_factory=dict)
     under_way: tuple[Promise, ...] = ()
     held: tuple[Promise, ...] = ()
+    earlier: tuple[Promise, ...] = ()
     faults: tuple[Fault, ...] = ()
 
     def holds(self, site: str, placement: Placement, crew: str) -> bool:
@@ -107,7 +109,9 @@ def kept_promises(
     binding = [each for each in binding if each not in held]
     return Kept(
         tuple(binding), _promised(binding, crews, jobs, places, days), stations,
-        tuple(under_way), tuple(held), tuple(faults),
+        tuple(under_way), tuple(held),
+        tuple(p for p in promises if p.start >= now and p.crew in crews and p.site in places),
+        tuple(faults),
     )  # fmt: skip
 
 

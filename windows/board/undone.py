@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from windows.board.crews import day_off, lacks
+from windows.board.crews import crewed, day_off, lacks
 from windows.board.result import Undone
 from windows.board.sites import UNKNOWN, rows_of
 from windows.planning.groups import possible
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from windows.board.result import Assignment
     from windows.board.sites import BoardJob
     from windows.plan import LeftOut, Plan
-    from windows.planning.problem import Choice, Task
 
 __all__ = ["idle_reasons", "undone"]
 
@@ -107,7 +106,7 @@ def _why(
     if not choice.start.size or each.reason.startswith(WAITS):
         return each.reason
     odds = job.odds[each.layer].of(*rows_of(choice))
-    reached = _reached(company, problem, number, one, job)
+    reached = crewed(company, problem.crews, number, job, one)
     if not reached[layer].start.size:
         return (
             "no crew that may lay it works there in its hours (days off, hours, drive): "
@@ -126,22 +125,6 @@ def _why(
         f"crews are worth more on other sites or days, or the visit costs more than it gains; at "
         f"best it holds with {best:.0%}"
     )
-
-
-def _reached(
-    company: Company, problem: Dispatch, number: int, task: Task, job: BoardJob
-) -> tuple[Choice, ...]:
-    """Return the starts of each layer of a task at which some crew can be there for it."""
-    assert job.system is not None
-    found = []
-    for n, choice in enumerate(task.choices):
-        comes = np.zeros(choice.start.shape, dtype=bool)
-        for crew, one in zip(company.crew, problem.crews, strict=True):
-            if crew.may_lay(job.system.profiles[task.first + n].family):
-                first, last = one.first[number][choice.shift], one.last[number][choice.shift]
-                comes |= (first <= choice.start) & (choice.start + choice.length <= last)
-        found.append(choice.keep(comes))
-    return tuple(found)
 
 
 def idle_reasons(
@@ -176,7 +159,7 @@ def _idle(
     open_to = [not lacks(crew, job) for job in jobs]
     if not any(open_to):
         return "no site that it is equipped for"
-    seen = hours = gains = False
+    seen = hours = reached = gains = False
     for n, (site, job) in enumerate(zip(problem.sites, jobs, strict=True)):
         assert job.built is not None
         shifts = [s for s, d in enumerate(site.day) if d == day_number]
@@ -187,15 +170,18 @@ def _idle(
                 if not one.may[n][task.first + layer]:
                     continue
                 on = np.isin(choice.shift, shifts)
+                hours |= bool(on.any())
                 fits = on & (one.first[n][choice.shift] <= choice.start) & (
                     choice.start + choice.length <= one.last[n][choice.shift]
                 )
-                hours |= bool(fits.any())
+                reached |= bool(fits.any())
                 gains |= bool((worth[layer][fits] > 0).any())
     if not seen:
         return "no weather or no shift for any site on that day"
     if not hours:
         return "no valid hours on any site for what it may lay"
+    if not reached:
+        return "its own hours and its drives do not reach the valid hours of any site"
     if not gains:
         return "the odds are against every coat that it could lay"
     return "what it could lay is planned for another crew or day, or gains less than it costs"

@@ -60,8 +60,8 @@ def board(
         str | None,
         typer.Option(
             "--notify", metavar="COMMAND",
-            help="Run with the board (JSON) on its standard input when the answer changed; "
-            "needs --keep.",
+            help="Run with the board (JSON) on its standard input when the answer changed since it "
+            "was told last; needs --keep.",
         ),
     ] = None,
     port: Annotated[
@@ -112,7 +112,7 @@ def board(
             raise DewgapError("--serve shows a page and does not end; leave --json out")
         _serve(ask, port)
         return
-    made, told = _once(ask)
+    made, told, well = _once(ask)
     if as_json:
         print_json(told)
     else:
@@ -121,7 +121,7 @@ def board(
                            ("Board file", keep)):  # fmt: skip
             if path is not None:
                 line(f"{name}: {os.path.abspath(path)}")
-    raise typer.Exit(_status(made))
+    raise typer.Exit(_status(made) if well else 1)
 
 
 def _known_source(name: str) -> None:
@@ -153,13 +153,17 @@ class _Ask:
     def written(self) -> list[Path]:
         """Return the files that are written."""
         files = [self.page, self.table_file, self.keep]
+        if self.command is not None and self.keep is not None:
+            files.append(_taken(self.keep))
         return [path for path in files if path is not None]
 
 
-def _once(ask: _Ask) -> tuple[Board, dict[str, Any]]:
-    """Make the board and write what was asked for; return it, and as a dictionary."""
+def _once(ask: _Ask, *, writes_keep: bool = True) -> tuple[Board, dict[str, Any], bool]:
+    """Make the board and write what was asked for.
+
+    Return it, also as a dictionary, and whether the command that was to be told took it.
+    """
     from windows.board.make import load_jobs, make_board
-    from windows.notify import notify
     from windows.reports.board_json import board_dict, promises_of
     from windows.reports.output import apart, check_place, read_earlier, write_whole
 
@@ -170,8 +174,9 @@ def _once(ask: _Ask) -> tuple[Board, dict[str, Any]]:
     if ask.calendars is not None and not ask.calendars.is_dir():
         raise OutputError(f"{ask.calendars}: is no folder; make it first, calendars go into it")
     earlier = None if ask.keep is None else read_earlier(ask.keep)
-    text = None if earlier is None else earlier.decode("utf-8", "replace")
-    promises = () if text is None else promises_of(text, str(ask.keep))
+    promises = () if earlier is None else promises_of(
+        earlier.decode("utf-8", "replace"), str(ask.keep)
+    )  # fmt: skip
     now = _present(ask.jobs, ask.now)
     loaded = load_jobs(ask.jobs, ask.weather, now)
     if ask.store:
@@ -179,13 +184,42 @@ def _once(ask: _Ask) -> tuple[Board, dict[str, Any]]:
     made = make_board(loaded, now, seconds=ask.seconds, promises=promises)
     told = board_dict(made)
     files = _files(ask, made, told, promises)
+    if not writes_keep and ask.keep is not None:
+        del files[ask.keep]
     for out, content in files.items():
         write_whole(out, content)
-    if ask.command is not None:
-        what = notify(ask.command, told, None if text is None else json.loads(text))
-        if what is not None:
-            typer.echo(what, err=True)
-    return made, told
+    return made, told, _notify(ask, told)
+
+
+def _notify(ask: _Ask, told: dict[str, Any]) -> bool:
+    """Tell the command what changed since it took a board last; tell whether it took this one.
+
+    The last board that it took stands beside the kept one, so that a command that fails is told
+    again the next time.
+    """
+    from windows.notify import notify
+    from windows.reports.board_json import promises_of
+    from windows.reports.output import read_earlier, write_whole
+
+    if ask.command is None or ask.keep is None:
+        return True
+    path = _taken(ask.keep)
+    earlier = read_earlier(path)
+    text = None if earlier is None else earlier.decode("utf-8", "replace")
+    if text is not None:
+        promises_of(text, str(path))  # refuses what is no board
+    what = notify(ask.command, told, None if text is None else json.loads(text))
+    if what is None:
+        return True
+    typer.echo(what.text, err=True)
+    if what.well:
+        write_whole(path, json.dumps(told, ensure_ascii=False, allow_nan=False) + "\n")
+    return what.well
+
+
+def _taken(keep: Path) -> Path:
+    """Return where the last board stands that the command took."""
+    return keep.with_name(f"{keep.name}.told")
 
 
 def _present(jobs: Path, now: str | None) -> pd.Timestamp:
@@ -211,14 +245,16 @@ def _present(jobs: Path, now: str | None) -> pd.Timestamp:
 
 
 def _read(jobs: Path) -> list[Path]:
-    """Return the files that the board reads, so that none is written over."""
+    """Return the files that the board reads or keeps, so that none is written over."""
     from windows.board.company import FILE
     from windows.board.sites import ERROR_FILE, YEARS_FILE, site_folders
+    from windows.skill.store import FOLDER
 
-    names = ("site.toml", "job.toml", "weather.csv", YEARS_FILE, ERROR_FILE)
-    folders = site_folders(jobs)
-    beside = [jobs / name for name in (FILE, YEARS_FILE, ERROR_FILE)]
-    return [*beside, *(folder / name for folder in folders for name in names)]
+    found = [jobs / name for name in (FILE, YEARS_FILE, ERROR_FILE)]
+    for folder in site_folders(jobs):
+        found += [folder / name for name in ("weather.csv", YEARS_FILE)]
+        found += [*folder.glob("*.toml"), *(folder / FOLDER).glob("*")]
+    return found
 
 
 def _stored(jobs: Path, loaded: Any) -> Any:
@@ -272,30 +308,30 @@ def _files(
 def _serve(ask: _Ask, port: int) -> None:
     """Show the page until somebody stops it."""
     from windows.board.company import FILE
-    from windows.board.sites import site_folders
+    from windows.board.sites import ERROR_FILE, YEARS_FILE, site_folders
     from windows.reports.board_page import board_page
     from windows.serve import serve
     from windows.skill.store import FOLDER
 
     mine = {os.path.realpath(path) for path in ask.written()}
-    if ask.calendars is not None:
-        mine.add(os.path.realpath(ask.calendars))
 
     def watched() -> list[Path]:
-        found = [ask.jobs / FILE]
+        found = [ask.jobs / name for name in (FILE, YEARS_FILE, ERROR_FILE)]
         for folder in site_folders(ask.jobs):
-            found += [path for path in folder.rglob("*") if FOLDER not in path.parts]
+            found += [
+                path
+                for path in folder.rglob("*")
+                if FOLDER not in path.relative_to(folder).parts and path.suffix != ".ics"
+            ]
         return sorted(
-            path
-            for path in found
-            if path.is_file()
-            and os.path.realpath(path) not in mine
-            and os.path.realpath(path.parent) not in mine
+            path for path in found if path.is_file() and os.path.realpath(path) not in mine
         )
 
+    # The kept board is that of the evening: what moved since then stays to be seen all day.
     serve(
-        lambda: board_page(_once(ask)[0], ask.units, refresh=True), watched, port, tell=typer.echo
-    )
+        lambda: board_page(_once(ask, writes_keep=False)[0], ask.units, refresh=True),
+        watched, port, tell=typer.echo,
+    )  # fmt: skip
 
 
 def _status(made: Board) -> int:

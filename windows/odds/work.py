@@ -167,7 +167,9 @@ class _Rain:
         span = first[at], end[at]
         low, _ = both(dry, dry, self.certain.independent(*span))
         _, high = both(dry, dry, self.certain.dependent(*span))
-        found.low[at], found.estimate[at], found.high[at] = np.minimum(low, high), high, high
+        # What is known of the span has as much to do with its climate as two hours have.
+        estimate = np.clip(dry * self.certain.dependent(*span), low, high)
+        found.low[at], found.estimate[at], found.high[at] = np.minimum(low, high), estimate, high
         found.method[at] = _NUMBER[Method.CLIMATE]
 
 

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from windows.board.result import Assignment, Board, BoardSite, Deadline, Work
+    from windows.decision import Decision
     from windows.reports.wording import UnitSystem
 
 __all__ = ["calendar_name", "crew_calendar"]
@@ -182,10 +183,16 @@ def _work(visit: Assignment, work: Work, place: _Place, own: _Own, currency: str
         end=utc_second(placed.end),
         zone=place.site.zone,
         busy=True,
-        firm=place.firm and (decision is None or decision.verdict in _GOES),
+        firm=place.firm and (decision is None or _goes(decision, placed.start)),
         alarms=((_seconds(ahead), clean_text(check)),) if work is visit.works[0] else (),
         location=clean_text(place.name),
     )
+
+
+def _goes(decision: Decision, start: pd.Timestamp) -> bool:
+    """Tell whether the costs say go for what begins at a time."""
+    stop = decision.stop_at
+    return decision.verdict in _GOES and stop is not None and start < stop
 
 
 def _lines(visit: Assignment, work: Work, place: _Place, currency: str) -> Iterator[str]:
