@@ -133,7 +133,7 @@ def promises_of(board, before=None):
     return tuple(
         Promise(
             each.crew, each.site, p.piece, p.section, p.layer, p.layer_name, p.start, p.end,
-            each.day,
+            each.day, p.area_m2, p.coating,
         )
         for each in board.assignments
         for p in (work.placement for work in each.works)

@@ -8,7 +8,8 @@ answer is a time to stop and not only yes or no.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from enum import Enum
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -78,7 +79,7 @@ class Decision:
     the whole shift, of nothing, and of laying until ``stop_at``. ``regret_go`` is what going costs
     more than waiting if the coat is lost, ``regret_wait`` what waiting costs if it would have held;
     both of the work until ``stop_at``, of the whole shift where that is None. ``decide_by`` is the
-    last moment to call off without paying for the shift.
+    last moment to tell the crew to stay.
 
     Where a hard limit ends the shift, whole means until then; where it allows nothing, there is no
     regret, and the chance is that of the shift as it was wanted.
@@ -102,12 +103,14 @@ class Decision:
 class _Shift:
     """The blocks of a shift: what a lost one loses and what one not laid costs, shape (blocks,).
 
-    ``reach`` is how many come before the first that hard limits forbid.
+    ``reach`` is how many come before the first that is forbidden or not known; ``cuts`` tells after
+    how many blocks work may stop, shape (blocks + 1,).
     """
 
     loss: FloatArray
     stand_down: FloatArray
     reach: int
+    cuts: BoolArray
 
     @property
     def least(self) -> float:
@@ -115,10 +118,13 @@ class _Shift:
         return _SAME * float(self.loss.sum() + self.stand_down.sum())
 
     def costs(self, chance: FloatArray) -> FloatArray:
-        """Return the expected cost of laying the first 0, 1, ... ``reach`` blocks, no others."""
+        """Return the expected cost of laying the first 0, 1, ... ``reach`` blocks, no others.
+
+        Infinite where work may not stop.
+        """
         changes = (chance * self.loss - self.stand_down)[: self.reach]
         costs: FloatArray = self.stand_down.sum() + np.concatenate([[0.0], np.cumsum(changes)])
-        return costs
+        return np.where(self.cuts[: self.reach + 1], costs, np.inf)
 
     def best(self, chance: FloatArray) -> int:
         """Return how many blocks to lay at the least cost; of those that cost the same, fewest."""
@@ -136,27 +142,32 @@ def decide(
     allowed: ArrayLike,
     decide_by: pd.Timestamp,
     end: pd.Timestamp,
+    *,
+    passing: ArrayLike = 0.0,
+    may_stop: ArrayLike = True,
 ) -> Decision:
     """Return whether to go, and until when, at the least expected cost.
 
     Laying the first k blocks costs ``sum(p[i] * L[i] for i < k) + sum(C[i] for i >= k)``: ``L`` is
     the area of a block times what a lost area costs, ``C`` its share, by area, of what standing
-    down for the shift costs. A crew that has stopped does not begin again, so the choice is k.
+    down for the shift costs; a deadline that passes if the block is not laid, and if it is lost as
+    well, adds its price to both. A crew that has stopped does not begin again, so the choice is k.
     Where the chance rises over the shift this is the rule "go with each block while p L < C"; where
-    it falls, early blocks may be worth their risk for the later ones, or all not. C / L is the same
-    in every block: one break-even for the shift. It follows that with one chance for all blocks a
-    part of the shift is never better than all and nothing.
+    it falls, early blocks may be worth their risk for the later ones, or all not. Without deadlines
+    C / L is the same in every block: one break-even for the shift. It follows that with one chance
+    for all blocks a part of the shift is never better than all and nothing.
 
     The verdict is a close call where the bounds of the chance do not agree: laying as long as the
     estimate says would cost more than waiting at the high end, or waiting, if it says that, more
-    than going at the low end. A hard limit ends the shift before costs are asked.
+    than going at the low end. A hard limit ends the shift before costs are asked, and so does a
+    block of whose chance nothing is known.
 
     Parameters
     ----------
     stakes
         What a lost coat and a lost shift cost.
     starts
-        When each block begins, in order. Shape (blocks,).
+        When each block of an hour begins, in order; blocks need not touch. Shape (blocks,).
     area_m2
         Area laid in each block. [m2] Shape (blocks,).
     lost_low, lost, lost_high
@@ -165,9 +176,14 @@ def decide(
     allowed
         Whether gates and safety are known to be met in the block. Shape (blocks,).
     decide_by
-        The last moment to call off.
+        The last moment to tell the crew to stay.
     end
         When the last block ends.
+    passing
+        What a deadline costs that passes with the block. [money] Shape (blocks,) or one number.
+    may_stop
+        Whether work may stop after the block: not between a layer and the one that must follow it
+        in the shift. After the last it always may. Shape (blocks,) or one value.
 
     Raises
     ------
@@ -182,24 +198,37 @@ def decide(
     may = np.asarray(allowed, dtype=bool)
     _require_sound(len(starts), area, low, guess, high, may)
     careful = np.where(np.isnan(guess), high, guess)
+    price = np.broadcast_to(floats(passing), area.shape)
+    stops = np.append(True, np.broadcast_to(np.asarray(may_stop, dtype=bool), area.shape))
+    stops[-1] = True
 
     waiting = stakes.wait + stakes.late
-    reach = int(np.argmin(may)) if not may.all() else len(may)
-    shift = _Shift(area * stakes.lost_per_m2, waiting * area / area.sum(), reach)
+    unknown = np.isnan(guess) & (low <= 0) & (high >= 1) & (area > 0)
+    limit = _first(~may)
+    reach = min(limit, _first(unknown))
+    reach = int(np.flatnonzero(stops[: reach + 1])[-1])
+    shift = _Shift(
+        area * stakes.lost_per_m2 + price, waiting * area / area.sum() + price, reach, stops
+    )
     asked = area * (np.arange(len(area)) < (reach or len(area)))
     if asked.sum() == 0:  # only blocks without work come before the limit
         asked, reach = area, 0
-        shift = _Shift(shift.loss, shift.stand_down, reach)
+        shift = replace(shift, reach=reach)
 
+    if reach == 0 and limit > 0 and unknown[:limit].any():
+        # What it would cost is told as if the unknown were lost.
+        reach = int(np.flatnonzero(stops[: limit + 1])[-1])
+        shift, verdict, laid = replace(shift, reach=reach), Verdict.NOT_KNOWN, 0
+    else:
+        verdict, laid = _verdict(shift, low, careful, high, asked)
     costs = shift.costs(careful)
-    verdict, laid = _verdict(shift, low, guess, careful, high, asked)
     part = slice(0, laid or reach)
     loss, saved = float(shift.loss[part].sum()), float(shift.stand_down[part].sum())
     known = not np.isnan(guess[asked > 0]).any()
     return Decision(
         verdict=verdict,
-        stop_at=None if laid == 0 else (starts[laid] if laid < len(area) else end),
-        break_even=_break_even(stakes, float(area.sum())),
+        stop_at=None if laid == 0 else _end_of(starts, laid - 1, end),
+        break_even=_break_even(shift),
         lost_low=_mean(low, asked),
         lost=_mean(careful, asked) if known else None,
         lost_high=_mean(high, asked),
@@ -210,6 +239,16 @@ def decide(
         regret_wait=saved,
         decide_by=decide_by,
     )
+
+
+def _first(flags: BoolArray) -> int:
+    """Return how many come before the first that is set."""
+    return int(np.argmax(flags)) if flags.any() else len(flags)
+
+
+def _end_of(starts: pd.DatetimeIndex, block: int, end: pd.Timestamp) -> pd.Timestamp:
+    """Return when a block ends: an hour after it began, the last one with the work."""
+    return end if block + 1 == len(starts) else starts[block] + timedelta(hours=1)
 
 
 def _require_sound(
@@ -233,7 +272,6 @@ def _require_sound(
 def _verdict(
     shift: _Shift,
     low: FloatArray,
-    guess: FloatArray,
     careful: FloatArray,
     high: FloatArray,
     asked: FloatArray,
@@ -241,9 +279,6 @@ def _verdict(
     """Return the verdict, and how many blocks to lay."""
     if shift.reach == 0:
         return Verdict.NO, 0
-    unknown = np.isnan(guess) & (low <= 0) & (high >= 1)
-    if unknown[asked > 0].all():
-        return Verdict.NOT_KNOWN, 0
     laid = shift.best(careful)
     if laid == 0:
         return (Verdict.CLOSE_CALL if shift.best(low) > 0 else Verdict.WAIT), 0
@@ -255,9 +290,9 @@ def _verdict(
     return (Verdict.GO, len(asked)) if whole else (Verdict.GO_UNTIL, laid)
 
 
-def _break_even(stakes: Stakes, area_m2: float) -> float:
+def _break_even(shift: _Shift) -> float:
     """Return the chance above which waiting is cheaper; 1 where a loss costs no more. [fraction]"""
-    loss, waiting = area_m2 * stakes.lost_per_m2, stakes.wait + stakes.late
+    loss, waiting = float(shift.loss.sum()), float(shift.stand_down.sum())
     return min(1.0, waiting / loss) if loss > 0 else 1.0
 
 

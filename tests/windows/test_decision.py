@@ -318,3 +318,46 @@ def test_what_is_no_cost_is_refused(name, wrong):
 def test_what_does_not_belong_together_is_refused(change, told):
     with pytest.raises(ValueError, match=told):
         go_or_wait([0.1, 0.1], **change)
+
+
+def test_work_does_not_stop_where_it_may_not():
+    """Foam, an hour's rest, and its coat: all, or nothing."""
+    starts = pd.DatetimeIndex([hour(0), hour(1), hour(3), hour(4)])
+    given = {
+        "starts": starts, "area_m2": [100.0] * 4, "lost_low": [0.0] * 4, "lost_high": [1.0] * 4,
+        "allowed": [True] * 4, "decide_by": BEGIN, "end": hour(5),
+    }  # fmt: skip
+    stakes = Stakes(lost_per_m2=10.0, wait=400.0)
+    risky = [0.01, 0.01, 0.5, 0.5]
+    bounds = {"lost_low": risky, "lost_high": risky}
+    split = decide(stakes, lost=risky, **given | bounds)
+    assert (split.verdict, split.stop_at) == (Verdict.GO_UNTIL, hour(2))  # as its last hour ends
+    whole = decide(stakes, lost=risky, **given | bounds, may_stop=[False, False, False, True])
+    assert (whole.verdict, whole.stop_at) == (Verdict.WAIT, None)
+    fair = [0.01, 0.01, 0.15, 0.15]
+    bounds = {"lost_low": fair, "lost_high": fair}
+    whole = decide(stakes, lost=fair, **given | bounds, may_stop=[False, False, False, True])
+    assert (whole.verdict, whole.stop_at) == (Verdict.GO, hour(5))
+    barred = given | bounds | {"allowed": [True, True, False, True]}
+    assert decide(stakes, lost=fair, **barred, may_stop=[False] * 4).verdict is Verdict.NO
+
+
+def test_a_deadline_counts_if_it_passes_and_if_the_coat_is_lost():
+    """Waiting costs 100 and the deadline's 500, losing 1,000 and the 500: 600 / 1,500."""
+    found = decide(
+        Stakes(lost_per_m2=10.0, wait=100.0), pd.DatetimeIndex([BEGIN]), [100.0], [0.39], [0.39],
+        [0.39], [True], BEGIN, hour(1), passing=500.0,
+    )  # fmt: skip
+    assert found.break_even == pytest.approx(0.4)
+    assert (found.verdict, found.cost_wait) == (Verdict.GO, pytest.approx(600.0))
+    assert found.cost_go == pytest.approx(0.39 * 1500)
+    assert (found.regret_go, found.regret_wait) == (pytest.approx(900.0), pytest.approx(600.0))
+
+
+def test_an_hour_of_unknown_odds_ends_the_shift():
+    unknown = {"lost_low": [0.0, 0.0], "lost": [0.01, np.nan], "lost_high": [0.1, 1.0]}
+    found = decide(
+        Stakes(lost_per_m2=1.0, wait=1e6), pd.DatetimeIndex([BEGIN, hour(1)]), [100.0] * 2,
+        allowed=[True] * 2, decide_by=BEGIN, end=hour(2), **unknown,
+    )  # fmt: skip
+    assert (found.verdict, found.stop_at) == (Verdict.GO_UNTIL, hour(1))

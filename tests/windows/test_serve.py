@@ -379,7 +379,7 @@ def test_a_port_in_use_is_one_sentence():
         with pytest.raises(SettingsError) as caught:
             serve(lambda: PAGE, lambda: [], port, tell=print)
     assert str(caught.value) == (
-        f"port {port}: is in use; give another with --port, or 0 for any that is free"
+        f"port {port}: is in use; give another, or 0 for any that is free"
     )
 
 

@@ -334,8 +334,11 @@ def _dispatch_site(
         area = piece.area_m2 * _FT2_PER_M2 / 1000  # in 1,000 ft2, as prices are
         if id(task.choices) not in worth:
             worth[id(task.choices)] = tuple(
-                _worth(job, task.first + n, choice, area, firm, company,
-                       np.array([day[s] for s in choice.shift.tolist()], dtype=np.int64))
+                _worth(
+                    job, task.first + n, choice, area, firm, company,
+                    np.array([day[s] for s in choice.shift.tolist()], dtype=np.int64),
+                    costs.missed_1000ft2 if n == 0 and task.due_now is not None else 0.0,
+                )
                 for n, choice in enumerate(task.choices)
             )  # fmt: skip
         due = task.due_now is not None
@@ -348,6 +351,7 @@ def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
     assert job.in_weather is not None
     assert job.job is not None
     drives = [company.drive_h(crew, job.site) for crew in company.crew]
+    drives = [drive for drive in drives if drive <= company.drive.most]
     before_h = company.board.call_off + job.job.crew.set_up + max(drives, default=0.0)
     decided = now + pd.Timedelta(days=1) + pd.Timedelta(hours=before_h)
     return job.in_weather.moment(decided) * TICKS_PER_HOUR
@@ -361,6 +365,7 @@ def _worth(
     firm: float,
     company: Company,
     day: NDArray[np.int64],
+    missed: float,
 ) -> NDArray[np.int64]:
     """Return what each start of a layer is worth. [thousandths]
 
@@ -368,7 +373,8 @@ def _worth(
     Work that this board has to decide is worth that, below nothing too: only a deadline that would
     pass can make up for it. Work that can still be called off is not worth less than nothing. Half
     of what a layer is worth, by the odds, is added where they are not against it: enough to show
-    what is likely, and never so much that the same odds on a later day are worth more.
+    what is likely, and never so much that the same odds on a later day are worth more. A cover that
+    is lost does not save its deadline, which costs ``missed``. [money for 1,000 ft2]
     """
     if not choice.start.size:
         return np.zeros(0, dtype=np.int64)
@@ -381,7 +387,7 @@ def _worth(
         stake + np.where(stake >= 0, likely, 0.0),
         np.maximum(stake, 0.0) + likely,
     )
-    later = costs.later_1000ft2_day * np.maximum(day, 0)
+    later = costs.later_1000ft2_day * np.maximum(day, 0) + missed * (1 - chance)
     worth: NDArray[np.int64] = np.rint(_THOUSANDTHS * area * (gain - later)).astype(np.int64)
     return worth
 

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
+    from numpy.typing import NDArray
+
     from cure_models.profile import Profile
     from windows.board.company import Company, CrewFile
     from windows.board.dispatch import Crew, Visit
@@ -235,7 +237,7 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
     """Return go or wait for the hours in which something is laid, hour by hour.
 
     In an hour with two layers the chance is the mean over their areas, and both must be allowed.
-    What a deadline costs that passes if the crew waits is part of what waiting costs.
+    Work does not stop between a layer that must be covered and its cover of the same visit.
     """
     job, costs = sent.job, sent.company.costs
     assert job.in_weather is not None
@@ -244,7 +246,7 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
     index = system.hours.index
     first, after = _rows(job, placed[0])[0], _rows(job, placed[-1])[1]
     size = after - first
-    area, low, guess, high = (np.zeros(size) for _ in range(4))
+    area, low, guess, high, passing = (np.zeros(size) for _ in range(5))
     allowed = np.ones(size, dtype=bool)
     for each in placed:
         rows = np.arange(*_rows(job, each))
@@ -257,6 +259,7 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
         low[at] += part * (1 - chance.high)
         guess[at] += part * (1 - chance.estimate)
         high[at] += part * (1 - chance.low)
+        passing[at] += share * _passing(sent, each)
         states = np.maximum(layer.checked.state, layer.safety)
         allowed[at] &= states[rows] == State.OK
     used = np.flatnonzero(area > 0)
@@ -264,39 +267,52 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
     late = job.job.late_day
     stakes = Stakes(
         lost_per_m2=costs.lost_1000ft2 * _FT2_PER_M2 / 1000,
-        wait=costs.wait_shift + _missed(sent, placed),
+        wait=costs.wait_shift,
         late=costs.late_day if late is None else late,
     )
     return decide(
         stakes, index[first + used], area[used], low, guess, high, allowed[used], decide_by,
-        placed[-1].end,
+        placed[-1].end, passing=passing[used], may_stop=~_between(job, placed, size, first)[used],
     )  # fmt: skip
 
 
-def _missed(sent: _Sent, placed: list[Placement]) -> float:
-    """Return what it costs that deadlines pass if this shift is lost. [money]
+def _between(
+    job: BoardJob, placed: list[Placement], size: int, first: int
+) -> NDArray[np.bool_]:
+    """Tell after which hours a layer of the visit lies bare that has to be covered in it."""
+    assert job.system is not None
+    bare = np.zeros(size, dtype=bool)
+    for each in placed:
+        cover = next(
+            (o for o in placed if (o.piece, o.layer) == (each.piece, each.layer + 1)), None
+        )
+        if cover is not None and job.system.must_be_covered(each.layer):
+            bare[_rows(job, each)[0] - first : _rows(job, cover)[1] - 1 - first] = True
+    return bare
 
-    Those of layers that lie on the roof, and of those that are planned before; not of one that has
-    another shift in time for which some crew can come.
+
+def _passing(sent: _Sent, each: Placement) -> float:
+    """Return what it costs that a deadline passes if a layer is not laid in this shift. [money]
+
+    That of the layer below, which lies on the roof or is planned for an earlier shift. It does not
+    pass if some crew can come on a later day that is in time.
     """
-    job, area = sent.job, 0.0
+    job = sent.job
     assert job.built is not None
     assert job.in_weather is not None
-    below = {(each.piece, each.layer): each for each in sent.plan.placements}
-    for task, piece in zip(job.built.problem.tasks, job.built.pieces, strict=True):
-        mine = [each for each in placed if each.piece == piece.name]
-        for each in mine:
-            under = below.get((each.piece, each.layer - 1))
-            if each.layer == task.first:
-                due = None if task.due_now is None else float(task.due_now)
-            elif under is None or under.due is None or under.shift == each.shift:
-                due = None  # without this shift it would not lie there
-            else:
-                due = job.in_weather.moment(under.due) * TICKS_PER_HOUR
-            if due is None:
-                continue
-            choice = sent.crewed(task)[each.layer - task.first]
-            if not later_cover(choice, job, each.shift, due):
-                area += each.area_m2
-                break
-    return sent.company.costs.missed_1000ft2 * area * _FT2_PER_M2 / 1000
+    number = next(n for n, piece in enumerate(job.built.pieces) if piece.name == each.piece)
+    task = job.built.problem.tasks[number]
+    under = next(
+        (o for o in sent.plan.placements if (o.piece, o.layer) == (each.piece, each.layer - 1)),
+        None,
+    )
+    if each.layer == task.first:
+        due = None if task.due_now is None else float(task.due_now)
+    elif under is None or under.due is None or under.shift == each.shift:
+        due = None  # without this shift it would not lie there
+    else:
+        due = job.in_weather.moment(under.due) * TICKS_PER_HOUR
+    choice = sent.crewed(task)[each.layer - task.first]
+    if due is None or later_cover(choice, job, each.shift, due):
+        return 0.0
+    return sent.company.costs.missed_1000ft2 * each.area_m2 * _FT2_PER_M2 / 1000

@@ -21,8 +21,13 @@ def no_output() -> Iterator[None]:
     HiGHS prints a line of its own now and then although it is told not to, and in the midst of JSON
     that is one line too many. It writes through the buffer of C, which has to be emptied in time.
     """
-    sys.stdout.flush()
-    kept = os.dup(1)
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        kept = os.dup(1)
+    except OSError:  # there is no output to keep clean
+        yield
+        return
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, 1)

@@ -172,6 +172,7 @@ class Danger(Enum):
     NO_COVER = "no cover is planned before it"
     NOT_KNOWN = "not known whether it can be kept"
     LIKELY_LOST = "the planned cover is likelier lost than not"
+    WAITS = "go or wait is against the planned cover"
     NO_SPARE = "the planned cover is the last that is in time"
     DATA_SHEET = "in time by a generic value: your data sheet decides"
     IN_TIME = "covered in time by the plan"

@@ -12,7 +12,7 @@ import pandas as pd
 from windows.board.company import FILE, Company
 from windows.board.outlook import outlook
 from windows.board.result import SiteState
-from windows.errors import DewgapError, SiteError
+from windows.errors import DewgapError, HoursError, SiteError
 from windows.job_file import JobFile, Piece, load_job, pieces
 from windows.layers import SystemHours, system_hours
 from windows.odds.chance import Method
@@ -55,7 +55,7 @@ YEARS_FILE, ERROR_FILE = "years.csv.gz", "forecast_error.toml"
 _OLD_SHARE = 0.5
 """Share of the age limit from which on a forecast is shown as old (own choice)."""
 _FORECASTS = frozenset({"forecast", "not told"})
-"""Kinds of hours that grow old."""
+"""Kinds of hours that a board takes."""
 _CLOCK_H = 1.0
 """So far may the clocks of a service and of this machine be apart. [h]"""
 
@@ -209,6 +209,11 @@ def _planned(
     assert job is not None
     assert system is not None
     hours = weather_of(site, choice, folder / "weather.csv", now)
+    if hours.provenance.kind not in _FORECASTS:
+        raise HoursError(
+            f"{hours.provenance.place}: its hours are {hours.provenance.kind}, not a forecast, and "
+            "a board looks ahead; give a forecast"
+        )
     age = _age_h(hours, now)
     limit = company.board.stale_after
     case = replace(
@@ -238,7 +243,7 @@ def _planned(
     age_note = (
         "the forecast tells no time of issue: its age is not known, and not held against "
         f"stale_after of {FILE}",
-    ) if age is None and hours.provenance.kind in _FORECASTS else ()  # fmt: skip
+    ) if age is None else ()  # fmt: skip
     years = climates.of(site, folder)
     odds = _odds(in_weather, now, years.climate, _error(folder))
     case = replace(
@@ -291,10 +296,10 @@ def keeping(
 
 
 def _age_h(hours: HourlyTable, now: pd.Timestamp) -> float | None:
-    """Return how old a forecast is, None of hours that were or that tell no time. [h]"""
+    """Return how old a forecast is, None of one that tells no time. [h]"""
     told = hours.provenance
     since = told.issued if told.issued is not None else told.retrieved
-    if told.kind not in _FORECASTS or since is None:
+    if since is None:
         return None
     return float((now - since) / pd.Timedelta(hours=1))
 

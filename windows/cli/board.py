@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from windows.board.promise import Promise
     from windows.board.result import Board
+    from windows.notify import Told
     from windows.reports.wording import UnitSystem
 
 __all__ = ["board"]
@@ -112,7 +113,7 @@ def board(
             raise DewgapError("--serve shows a page and does not end; leave --json out")
         _serve(ask, port)
         return
-    made, told, well = _once(ask)
+    made, told, notice = _once(ask)
     if as_json:
         print_json(told)
     else:
@@ -121,7 +122,9 @@ def board(
                            ("Board file", keep)):  # fmt: skip
             if path is not None:
                 line(f"{name}: {os.path.abspath(path)}")
-    raise typer.Exit(_status(made) if well else 1)
+        if notice is not None and notice.well:
+            line(f"Notice: {notice.text}")
+    raise typer.Exit(_status(made) if notice is None or notice.well else 1)
 
 
 def _known_source(name: str) -> None:
@@ -158,10 +161,12 @@ class _Ask:
         return [path for path in files if path is not None]
 
 
-def _once(ask: _Ask, *, writes_keep: bool = True) -> tuple[Board, dict[str, Any], bool]:
+def _once(
+    ask: _Ask, *, writes_keep: bool = True
+) -> tuple[Board, dict[str, Any], Told | None]:
     """Make the board and write what was asked for.
 
-    Return it, also as a dictionary, and whether the command that was to be told took it.
+    Return it, also as a dictionary, and how the command took it that was to be told.
     """
     from windows.board.make import load_jobs, make_board
     from windows.reports.board_json import board_dict, promises_of
@@ -191,8 +196,8 @@ def _once(ask: _Ask, *, writes_keep: bool = True) -> tuple[Board, dict[str, Any]
     return made, told, _notify(ask, told)
 
 
-def _notify(ask: _Ask, told: dict[str, Any]) -> bool:
-    """Tell the command what changed since it took a board last; tell whether it took this one.
+def _notify(ask: _Ask, told: dict[str, Any]) -> Told | None:
+    """Tell the command what changed since it took a board last; return how it took this one.
 
     The last board that it took stands beside the kept one, so that a command that fails is told
     again the next time.
@@ -202,19 +207,18 @@ def _notify(ask: _Ask, told: dict[str, Any]) -> bool:
     from windows.reports.output import read_earlier, write_whole
 
     if ask.command is None or ask.keep is None:
-        return True
+        return None
     path = _taken(ask.keep)
     earlier = read_earlier(path)
     text = None if earlier is None else earlier.decode("utf-8", "replace")
     if text is not None:
         promises_of(text, str(path))  # refuses what is no board
     what = notify(ask.command, told, None if text is None else json.loads(text))
-    if what is None:
-        return True
-    typer.echo(what.text, err=True)
-    if what.well:
+    if what is not None and what.well:
         write_whole(path, json.dumps(told, ensure_ascii=False, allow_nan=False) + "\n")
-    return what.well
+    elif what is not None:
+        typer.echo(what.text, err=True)
+    return what
 
 
 def _taken(keep: Path) -> Path:

@@ -276,8 +276,9 @@ def work_odds(
         weather is, so its bounds say nothing of that error.
     """
     hours, checked = each.hours, each.checked
-    issued = hours.provenance.issued
-    made = now if issued is None else min(now, issued)
+    told = hours.provenance
+    since = told.issued if told.issued is not None else told.retrieved
+    made = now if since is None else min(now, since)
     ahead = lead_days(hours.index, made)
     margins = tuple(
         _Margin(

@@ -69,6 +69,7 @@ class Model:
     ) -> None:
         self.problem = problem
         self.model = cp_model.CpModel() if model is None else model
+        self.levelled = levels is not None
         self.groups = {
             id(task.choices): grouped(task, (levels or {}).get(id(task.choices)))
             for task in problem.tasks
@@ -148,7 +149,9 @@ class Model:
         for n, (task, steps) in enumerate(zip(self.problem.tasks, self.steps, strict=True)):
             if task.over or n in reached or task.first or n in but:
                 continue
-            kind = (task.area, *(id(choice) for choice in task.choices))
+            # With levels, equal hours may be worth more on one piece than on another.
+            own = [id(task.choices)] if self.levelled else [id(each) for each in task.choices]
+            kind = (task.area, *own)
             # Where pieces are few, only their first layers are ordered, which loses no plan.
             every = steps if len(self.problem.tasks) > _FEW else steps[:1]
             self.in_order |= kind in last and len(every) > 1
