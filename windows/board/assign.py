@@ -18,6 +18,8 @@ from ortools.sat.python import cp_model
 from windows.board.dispatch import Taken, Visit, kinds_of, part_of, worth_of
 from windows.board.outline import day_prices, outline
 from windows.board.quiet import no_output
+from windows.planning.groups import possible
+from windows.planning.insert import insert
 from windows.planning.model import Model
 from windows.planning.solve import quick_solver
 
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
     from concurrent.futures import Future
 
-    from windows.board.dispatch import Crew, Dispatch
+    from windows.board.dispatch import Crew, Dispatch, Site
     from windows.board.outline import Outline, Toll
     from windows.planning.model import Step
 
@@ -33,6 +35,8 @@ __all__ = ["Assigned", "assign"]
 
 _FEW_SITES = 8
 """So many sites are solved as a whole."""
+_SMALL = 8
+"""Up to so many pieces one search alone is quicker than several side by side."""
 _PART = 8
 """Sites that are planned anew at a time."""
 _PART_S, _SITE_S, _LEAST_S = 1.5, 1.0, 0.05
@@ -317,12 +321,62 @@ class _Plan:
 
 
 def _begin(plan: _Plan, clock: _Clock) -> None:
-    """Begin with the crews of an earlier plan."""
+    """Begin with the crews of an earlier plan, or the first crew for the first site that has work.
+
+    So there is a plan, however short the time.
+    """
     problem = plan.problem
     kind_of = {crew: k for k, kind in enumerate(kinds_of(problem)) for crew in kind.crews}
-    sent = frozenset((v.site, v.shift, kind_of[v.crew]) for v in problem.before)
-    if sent:
-        plan.take(_hours(problem, sent, clock.left(_HOURS_SHARE)))
+    for visits in (problem.before, _first_come(problem)):
+        sent = frozenset((v.site, v.shift, kind_of[v.crew]) for v in visits)
+        if sent and not plan.taken:
+            plan.take(_hours(problem, sent, clock.left(_HOURS_SHARE)))
+
+
+def _first_come(problem: Dispatch) -> list[Visit]:
+    """Return visits by day: each crew goes to the first site that it may lay something on.
+
+    Sites with the most to gain come first.
+    """
+    gain = [
+        sum(int(np.maximum(worth[0], 0).max(initial=0)) for worth in site.worth if worth)
+        for site in problem.sites
+    ]
+    order = sorted(range(len(problem.sites)), key=lambda n: -gain[n])
+    found: list[Visit] = []
+    taken: set[tuple[str, int, int]] = set()
+    for day in range(problem.days):
+        for number in order:
+            site = problem.sites[number]
+            for shift in (n for n, d in enumerate(site.day) if d == day):
+                crew = next(
+                    (
+                        c for c, crew in enumerate(problem.crews)
+                        if ("crew", c, day) not in taken and _may_work(crew, site, number, shift)
+                    ),
+                    None,
+                )  # fmt: skip
+                if crew is not None and ("site", number, day) not in taken:
+                    taken |= {("crew", crew, day), ("site", number, day)}
+                    found.append(Visit(crew, number, shift))
+    return found
+
+
+def _may_work(crew: Crew, site: Site, number: int, shift: int) -> bool:
+    """Tell whether a crew may lay any layer of a site in a shift."""
+    first, last = crew.first[number][shift], crew.last[number][shift]
+    return any(
+        crew.may[number][task.first + n]
+        and bool(
+            (
+                (choice.shift == shift)
+                & (choice.start >= first)
+                & (choice.start + choice.length <= last)
+            ).any()
+        )
+        for task in site.problem.tasks
+        for n, choice in enumerate(task.choices)
+    )
 
 
 def _as_a_whole(plan: _Plan, clock: _Clock) -> tuple[float, bool]:
@@ -394,33 +448,78 @@ def _hours(
 ) -> Found | None:
     """Return the best hours for the crews that are sent, site by site; None without any."""
     kinds = kinds_of(problem)
-    visits: list[Visit] = []
+    visits: list[tuple[int, int, int]] = []
     taken: list[Taken] = []
     began = monotonic()
     numbers = sorted({n for n, _, _ in sent})
     for number in numbers:
         part = part_of(problem, [number], ())
-        made = _Board(part)
-        alike = {crew: k for k, kind in enumerate(kinds_of(part)) for crew in kind.crews}
-        wanted = {
-            (shift, alike[kinds[k].crews[0]]) for n, shift, k in sent if n == number
-        }
-        for (_, shift, k), comes in made.here.items():
-            if (shift, k) not in wanted:
-                made.model.add(comes == 0)
-        solver = quick_solver(1)
+        crew_of = {shift: kinds[k].crews[0] for n, shift, k in sent if n == number}
         left = seconds - (monotonic() - began)
-        solver.parameters.max_time_in_seconds = max(_LEAST_S, min(_SITE_S, left))
-        found = _solved(made, solver)
-        if found is None:
-            continue
-        taken += [replace(t, site=number) for t in found[1]]
-        came = {v.shift for v in found[0]}
-        visits += [
-            Visit(-1 - k, number, shift) for n, shift, k in sent if n == number and shift in came
-        ]
-    named = tuple(name_crews(problem, [(v.site, v.shift, -1 - v.crew) for v in visits]))
-    return (named, tuple(taken)) if taken else None
+        share = max(_SITE_S, seconds / len(numbers))
+        starts = _site_hours(part, crew_of, max(_LEAST_S, min(share, left)))
+        taken += [replace(t, site=number) for t in starts]
+        came = {part.shift_of(t) for t in starts}
+        visits += [key for key in sent if key[0] == number and key[1] in came]
+    return (tuple(name_crews(problem, visits)), tuple(taken)) if taken else None
+
+
+def _site_hours(
+    part: Dispatch, crew_of: dict[int, int], seconds: float
+) -> tuple[Taken, ...]:
+    """Return the best starts on one site for the crews that come, by shift."""
+    quick = tuple(_inserted(part, crew_of))
+    made = _Board(part)
+    alike = {crew: k for k, kind in enumerate(made.kinds) for crew in kind.crews}
+    wanted = {(shift, alike[crew]) for shift, crew in crew_of.items()}
+    for (_, shift, k), comes in made.here.items():
+        if (shift, k) not in wanted:
+            made.model.add(comes == 0)
+    _hint(made, _visits_of(part, quick, crew_of), quick)
+    solver = quick_solver(1 if len(part.sites[0].problem.tasks) <= _SMALL else 8)
+    solver.parameters.max_time_in_seconds = seconds
+    found = _solved(made, solver)
+    starts = () if found is None else found[1]
+
+    def worth(these: tuple[Taken, ...]) -> int:
+        return worth_of(part, _visits_of(part, these, crew_of), these)
+
+    return max(starts, quick, (), key=worth)
+
+
+def _visits_of(
+    part: Dispatch, starts: Iterable[Taken], crew_of: dict[int, int]
+) -> tuple[Visit, ...]:
+    shifts = dict.fromkeys(part.shift_of(t) for t in starts)
+    return tuple(Visit(crew_of[shift], 0, shift) for shift in shifts)
+
+
+def _inserted(part: Dispatch, crew_of: dict[int, int]) -> Iterable[Taken]:
+    """Yield starts on one site, piece after piece in the earliest hours that are worth it."""
+    site = part.sites[0]
+    tasks = []
+    for task, values, missed in zip(site.problem.tasks, site.worth, site.missed, strict=True):
+        kept = []
+        for n, (choice, value) in enumerate(zip(task.choices, values, strict=True)):
+            good = value > (-missed if n == 0 else 0)
+            for shift in np.unique(choice.shift).tolist():
+                here = choice.shift == shift
+                crew = part.crews[crew_of[shift]] if shift in crew_of else None
+                if crew is None or not crew.may[0][task.first + n]:
+                    good &= ~here
+                else:
+                    inside = (choice.start >= crew.first[0][shift]) & (
+                        choice.start + choice.length <= crew.last[0][shift]
+                    )
+                    good &= ~here | inside
+            kept.append(choice.keep(good))
+        tasks.append(replace(task, choices=possible(tuple(kept), task.same_shift)))
+    problem = replace(site.problem, tasks=tuple(tasks))
+    simple = problem.open_area is None and not any(task.over for task in tasks)
+    for each in insert(problem) if simple else ():
+        tick = problem.tasks[each.task].choices[each.layer].start[each.at]
+        starts = site.problem.tasks[each.task].choices[each.layer].start
+        yield Taken(0, each.task, each.layer, int(np.searchsorted(starts, tick)))
 
 
 def _improve(

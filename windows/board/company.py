@@ -85,10 +85,11 @@ class Drive(_Table):
 class Costs(_Table):
     """What is weighed, in money of any one currency; all our own choice, illustrative.
 
-    ``lost_1000ft2`` is a lost coat: material, labour and removal, 0.62 + 0.38 + 0.45 a square foot.
+    ``lost_1000ft2`` is a lost coat: material, labor and removal, 0.62 + 0.38 + 0.45 a square foot.
     ``wait_shift`` is a crew that stands by: 4 hours' pay of five people at 60, and half of a day's
-    equipment at 650. ``late_day`` is a day's delay, ``missed_1000ft2`` a deadline that passes:
-    abrading and priming again. ``laid_1000ft2`` is what it is worth to have a layer laid now and
+    equipment at 650. It weighs in go or wait, as ``late_day`` does; not in where crews are sent.
+    ``late_day`` is a day's delay, ``missed_1000ft2`` a deadline that passes: abrading and priming
+    again. ``laid_1000ft2`` is what it is worth to have a layer laid now and
     not on a later day: a crew's shift spread over what it lays. ``promise`` is what every promise
     that is not kept has to gain at least.
     """
@@ -102,13 +103,14 @@ class Costs(_Table):
     move: Money = 100.0
     drive_hour: Money = 300.0
     promise: Money = 500.0
+    currency: Annotated[StrictStr, Field(max_length=8)] = "$"
 
 
 class Rules(_Table):
     """How far the board looks, and what it takes for granted. Own choice.
 
-    A forecast older than ``stale_after`` is not used. A shift can be called off without pay until
-    ``call_off`` before the crew starts; work that must be decided before the next board is firm.
+    A forecast older than ``stale_after`` is not used. A crew has to know ``call_off`` before it
+    leaves whether it stays; work that must be decided before the next board is firm.
     What starts within ``promise`` of now is a promise to keep.
     """
 
@@ -160,8 +162,8 @@ class _Reader:
             return None
 
 
-def load_company(folder: Path) -> tuple[Company, tuple[Fault, ...]]:
-    """Return the company of a folder, and what is wrong with its file.
+def load_company(folder: Path) -> tuple[Company, tuple[Fault, ...], bool]:
+    """Return the company of a folder, what is wrong with its file, and whether all crews are there.
 
     A crew or a table with a fault is left out, the others count. Without a file there is no crew.
     """
@@ -170,9 +172,14 @@ def load_company(folder: Path) -> tuple[Company, tuple[Fault, ...]]:
     try:
         data = parse_toml(read_text(path, SiteError), where, SiteError)
     except SiteError as fault:
-        return Company(), (Fault(FILE, f"{fault}; without it there is no crew to send"),)
+        return Company(), (Fault(FILE, f"{fault}; without it there is no crew to send"),), False
     read = _Reader(where, [])
-    crews = _crews(read, data.pop("crew", []))
+    given = data.pop("crew", [])
+    crews = _crews(read, given)
+    names = {str(each.get("name")) for each in given if isinstance(each, dict)} if isinstance(
+        given, list
+    ) else {""}  # fmt: skip
+    whole = names <= {crew.name for crew in crews}
     tables: dict[str, Any] = {}
     for name, model in (("yard", Yard), ("drive", Drive), ("costs", Costs), ("board", Rules)):
         if name in data:
@@ -185,7 +192,7 @@ def load_company(folder: Path) -> tuple[Company, tuple[Fault, ...]]:
         read.faults.append(
             Fault(FILE, f"{where}: there is no crew to send; add one as [[crew]] with its name")
         )
-    return Company(note=note, crew=tuple(crews), **tables), tuple(read.faults)
+    return Company(note=note, crew=tuple(crews), **tables), tuple(read.faults), whole
 
 
 def _crews(read: _Reader, data: Any) -> list[CrewFile]:

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from windows.board.dispatch import Crew
+from windows.board.sites import rows_of
 from windows.fields import WEEKDAYS
 from windows.planning.problem import TICKS_PER_HOUR
 
@@ -22,11 +23,13 @@ if TYPE_CHECKING:
     from windows.board.company import Company, CrewFile
     from windows.board.promise import Promise
     from windows.board.sites import BoardJob
+    from windows.plan import Placement
     from windows.planning.problem import Choice, Task
 
 __all__ = ["Reach", "board_crew", "crewed", "day_off", "lacks", "later_cover", "reach"]
 
 _THOUSANDTHS = 1000
+_LIKELY = 0.5
 
 
 @dataclass(frozen=True)
@@ -109,11 +112,18 @@ def crewed(
     return tuple(found)
 
 
-def later_cover(choice: Choice, job: BoardJob, after: date, due: float) -> bool:
-    """Tell whether a layer could still be laid on a later day than one, in time. [tick]"""
+def later_cover(choice: Choice, job: BoardJob, planned: Placement, due: float) -> bool:
+    """Tell whether a layer could as well be laid on a later day than planned, in time. [tick]
+
+    As well: likelier than not to hold.
+    """
     assert job.built is not None
-    later = [n for n, day in enumerate(job.built.shift_days) if day > after]
-    return bool((np.isin(choice.shift, later) & (choice.hour_end <= due)).any())
+    later = [n for n, day in enumerate(job.built.shift_days) if day > planned.shift]
+    choice = choice.keep(np.isin(choice.shift, later) & (choice.hour_end <= due))
+    if not choice.start.size:
+        return False
+    chance = job.odds[planned.layer].of(*rows_of(choice)).careful
+    return bool((chance >= _LIKELY).any())
 
 
 def _on_clock(day: date, clock: object, job: BoardJob) -> pd.Timestamp:

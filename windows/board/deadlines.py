@@ -10,8 +10,10 @@ import pandas as pd
 from cure_models.coating import resolve
 from windows.board.crews import later_cover
 from windows.board.result import Danger, Deadline
+from windows.decision import Verdict
 from windows.planning.problem import FAR, TICKS_PER_HOUR
-from windows.recoat import Verdict, is_weak
+from windows.recoat import Verdict as CoverVerdict
+from windows.recoat import is_weak
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -25,7 +27,7 @@ __all__ = ["deadlines"]
 _LIKELY = 0.5
 _RANK = {
     Danger.OVERDUE: 0, Danger.NO_COVER: 1, Danger.NOT_KNOWN: 1, Danger.LIKELY_LOST: 1,
-    Danger.NO_SPARE: 2, Danger.DATA_SHEET: 3, Danger.IN_TIME: 4,
+    Danger.WAITS: 1, Danger.NO_SPARE: 2, Danger.DATA_SHEET: 3, Danger.IN_TIME: 4,
 }  # fmt: skip
 """Of dangers of one rank the earliest deadline comes first."""
 
@@ -51,7 +53,11 @@ def deadlines(
         The present, and the end of the board: a later deadline of which nothing is known can wait.
     """
     planned = {
-        (each.site, work.placement.piece, work.placement.layer): (each.crew, work)
+        (each.site, work.placement.piece, work.placement.layer): (
+            each.crew,
+            work,
+            _against(each, work),
+        )
         for each in sent
         for work in each.works
     }
@@ -78,8 +84,16 @@ def _order(each: Deadline, until: pd.Timestamp) -> tuple[int, pd.Timestamp, str,
     return rank, due, each.site, each.piece
 
 
-_Planned = dict[tuple[str, str, int], tuple[str, "Work"]]
+_Planned = dict[tuple[str, str, int], tuple[str, "Work", bool]]
 Crewed = Callable[["BoardJob", "Task"], "tuple[Choice, ...]"]
+
+
+def _against(each: Assignment, work: Work) -> bool:
+    """Tell whether go or wait is against a piece of work, or stops before it is done."""
+    decision = each.decision
+    if decision is None or decision.verdict is Verdict.NOT_KNOWN:
+        return False
+    return decision.stop_at is None or decision.stop_at < work.placement.end
 
 
 def _tick(job: BoardJob, when: pd.Timestamp) -> float:
@@ -98,8 +112,10 @@ def _laid(
         if cover is None or not cover.deadlines:
             continue
         layer = job.system.layers[cover.layer]
-        crew, work = planned.get((job.key, piece.name, cover.layer + 1), (None, None))
-        if cover.verdict is Verdict.OVERDUE or (cover.due is not None and cover.due <= now):
+        crew, work, against = planned.get(
+            (job.key, piece.name, cover.layer + 1), (None, None, False)
+        )
+        if cover.verdict is CoverVerdict.OVERDUE or (cover.due is not None and cover.due <= now):
             danger = Danger.OVERDUE
         elif work is None:
             known = cover.due is not None and cover.due <= cover.data_end
@@ -107,7 +123,8 @@ def _laid(
         else:
             due = FAR if cover.due is None else _tick(job, cover.due)
             spare = _spare(crewed, job, piece.name, work, due)
-            danger = _danger(work, spare=spare, firm=all(each.firm for each in cover.deadlines))
+            firm = all(each.firm for each in cover.deadlines)
+            danger = _danger(work, against=against, spare=spare, firm=firm)
         yield Deadline(
             site=job.key,
             piece=piece.name,
@@ -135,7 +152,9 @@ def _by_clock(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[D
         since = record.start if record.prepared is None else record.prepared
         clocks = [since.floor("h") + pd.Timedelta(hours=h) for h in coating.deadlines_h.values()]
         due = min(clocks, default=None)
-        crew, work = planned.get((job.key, piece.name, record.layer + 1), (None, None))
+        crew, work, _ = planned.get(
+            (job.key, piece.name, record.layer + 1), (None, None, False)
+        )
         yield Deadline(
             site=job.key,
             piece=piece.name,
@@ -152,20 +171,20 @@ def _by_clock(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[D
 def _planned(job: BoardJob, planned: _Planned, crewed: Crewed) -> Iterator[Deadline]:
     """Yield the deadlines that planned layers will have."""
     assert job.system is not None
-    for (site, piece, layer), (_, work) in planned.items():
+    for (site, piece, layer), (_, work, _) in planned.items():
         due = work.placement.due
         if site != job.key or layer + 1 >= len(job.system.layers):
             continue
         if due is None and not job.system.must_be_covered(layer):
             continue
-        crew, cover = planned.get((site, piece, layer + 1), (None, None))
+        crew, cover, against = planned.get((site, piece, layer + 1), (None, None, False))
         if cover is None:
             danger = Danger.NOT_KNOWN
         else:
             weak = any(is_weak(e) for e in job.system.profiles[layer].deadlines.values())
             together = job.system.layers[layer].next.same_shift
             spare = together or due is None or _spare(crewed, job, piece, cover, _tick(job, due))
-            danger = _danger(cover, spare=spare, firm=not weak)
+            danger = _danger(cover, against=against, spare=spare, firm=not weak)
         yield Deadline(
             site=site,
             piece=piece,
@@ -179,13 +198,15 @@ def _planned(job: BoardJob, planned: _Planned, crewed: Crewed) -> Iterator[Deadl
         )
 
 
-def _danger(work: Work, *, spare: bool, firm: bool) -> Danger:
+def _danger(work: Work, *, against: bool, spare: bool, firm: bool) -> Danger:
     """Return how a deadline stands whose cover is planned; one that is weak is never in time."""
     chance = work.chance
     if chance.estimate is None and chance.low < _LIKELY <= chance.high:
         return Danger.NOT_KNOWN
     if chance.careful < _LIKELY:
         return Danger.LIKELY_LOST
+    if against:
+        return Danger.WAITS
     if not spare:
         return Danger.NO_SPARE
     return Danger.IN_TIME if firm else Danger.DATA_SHEET
@@ -197,5 +218,5 @@ def _spare(sent: Crewed, job: BoardJob, piece: str, work: Work, due: float) -> b
     for task, each in zip(job.built.problem.tasks, job.built.pieces, strict=True):
         if each.name == piece:
             choice = sent(job, task)[work.placement.layer - task.first]
-            return later_cover(choice, job, work.placement.shift, due)
+            return later_cover(choice, job, work.placement, due)
     return False

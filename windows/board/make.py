@@ -64,7 +64,8 @@ _LIKELY_SHARE = 0.5
 class Loaded:
     """A folder of jobs, read: the company, the sites, and what is wrong with either.
 
-    ``unread`` are the folders whose site file cannot be read.
+    ``unread`` are the folders whose site file cannot be read; ``crews_known`` tells whether every
+    crew of the company's file is there.
     """
 
     folder: Path
@@ -72,6 +73,7 @@ class Loaded:
     jobs: tuple[BoardJob, ...]
     unread: tuple[str, ...]
     faults: tuple[Fault, ...]
+    crews_known: bool = True
 
     @property
     def unknown(self) -> frozenset[str]:
@@ -94,7 +96,7 @@ def load_jobs(folder: Path, choice: WeatherChoice, now: pd.Timestamp) -> Loaded:
         If there is no such folder, or no site in it.
     """
     folders = site_folders(folder)
-    company, faults = load_company(folder)
+    company, faults, crews_known = load_company(folder)
     told = list(faults)
     jobs: list[BoardJob] = []
     unread = []
@@ -106,7 +108,7 @@ def load_jobs(folder: Path, choice: WeatherChoice, now: pd.Timestamp) -> Loaded:
             told.append(Fault(each.name, str(fault)))
             unread.append(each.name)
     told += [Fault(job.key, job.problem) for job in jobs if job.problem]
-    return Loaded(folder, company, tuple(jobs), tuple(unread), tuple(told))
+    return Loaded(folder, company, tuple(jobs), tuple(unread), tuple(told), crews_known)
 
 
 def make_board(
@@ -182,6 +184,7 @@ def make_board(
         proof=_proof(problem, solved) if jobs and company.crew else None,
         area_m2=sum(work.placement.area_m2 for work in works),
         expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
+        currency=company.costs.currency,
     )
     late = check_roads(board)
     board = replace(
@@ -225,7 +228,10 @@ def _site(
     """Return what is to be told of a site."""
     mine = [each for each in sent if each.site == job.key]
     state = SiteState.PLANNED if mine and job.built is not None else job.state
-    laid_first = {each.day: each.works[0].placement.layer for each in mine}
+    layers: dict[date, set[int]] = {}
+    for each in mine:
+        layers.setdefault(each.day, set()).update(work.placement.layer for work in each.works)
+    planned = {day: tuple(sorted(those)) for day, those in layers.items()}
     hours = job.hours
     weather = "" if hours is None else hours.provenance.describe(now)
     return BoardSite(
@@ -241,7 +247,7 @@ def _site(
         layers=job.layers,
         notes=(*job.notes, *(() if hours is None else site_notes(job.site, hours))),
         outlook=job.outlook,
-        strips=() if job.built is None else day_strips(job, days, laid_first),
+        strips=() if job.built is None else day_strips(job, days, planned),
     )
 
 

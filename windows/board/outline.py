@@ -1,9 +1,9 @@
 """The days of an assignment without their hours: a bound on every plan, and where to send crews.
 
-Each piece goes through its layers by a chain of shifts. What a chain is worth, which shifts may
-follow each other, and how much fits into a shift are taken at their best, so that no plan is worth
-more than the best of these; it is found as a mixed-integer program (OR-Tools MathOpt, HiGHS), whose
-linear relaxation is far tighter than that of the plan by hours.
+Each piece goes through its layers by a chain of shifts. What a layer is worth in a shift, which
+shifts may follow each other, and how much fits into a shift are taken at their best, so that no
+plan is worth more than the best of these; it is found as a mixed-integer program (OR-Tools MathOpt,
+HiGHS), whose linear relaxation is far tighter than that of the plan by hours.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
-from math import inf
+from math import comb, inf
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Outline", "Toll", "day_prices", "outline"]
 
+
+_MOST_CHAINS = 600
+"""More chains of a piece than this are not listed one by one."""
 
 Toll = dict[tuple[int, int], float]
 """What a crew's day costs beside the visit, by day and crew. [thousandths]"""
@@ -82,7 +85,7 @@ def day_prices(problem: Dispatch) -> tuple[float, Toll]:
 
 @dataclass(frozen=True)
 class _Use:
-    """A chain that lays a layer in a shift: how many pieces take it, and how long one takes.
+    """A layer that is laid in a shift: on how many pieces, and how long one takes.
 
     ``piece`` is the first of the ``most`` pieces that are alike.
     """
@@ -123,27 +126,75 @@ class _Outline:
         spans: dict[int, tuple[int, int]] = {}
         for tasks in _alike(self.problem, number):
             task = site.problem.tasks[tasks[0]]
-            counts = []
-            missed = site.missed[tasks[0]]
-            self.constant -= missed * len(tasks)
-            for chain, worth in _chains(task, site.worth[tasks[0]], site.day):
-                count = self.model.add_integer_variable(lb=0, ub=len(tasks))
-                counts.append(count)
-                self.terms.append((worth + missed) * count)
-                for layer, shift in enumerate(chain):
-                    ticks = task.choices[layer].length + site.problem.move
-                    uses[shift].append(
-                        _Use(count, ticks, task.first + layer, len(tasks), tasks[0])
-                    )
-                    self.kept[number, tasks[0], layer].append((site.day[shift], count))
-            if counts:
-                self._add(counts, len(tasks))
+            self.constant -= site.missed[tasks[0]] * len(tasks)
+            chains = _chains(task, site.worth[tasks[0]], site.day)
+            laid = self._flow(number, tasks) if chains is None else self._chained(
+                chains, site.missed[tasks[0]], len(tasks)
+            )  # fmt: skip
+            for layer, shift, count in laid:
+                ticks = task.choices[layer].length + site.problem.move
+                uses[shift].append(
+                    _Use(count, ticks, task.first + layer, len(tasks), tasks[0])
+                )
+                self.kept[number, tasks[0], layer].append((site.day[shift], count))
             for choice in task.choices:
                 for shift, span in _spans(choice).items():
                     first, last = spans.get(shift, span)
                     spans[shift] = min(first, span[0]), max(last, span[1])
         for shift, used in sorted(uses.items()):
             self._shift(number, shift, used, spans[shift])
+
+    def _chained(
+        self, chains: list[tuple[tuple[int, ...], int]], missed: int, most: int
+    ) -> list[tuple[int, int, Any]]:
+        """Let alike pieces take chains of shifts; return layer, shift and how many are laid."""
+        laid, counts = [], []
+        for chain, worth in chains:
+            count = self.model.add_integer_variable(lb=0, ub=most)
+            counts.append(count)
+            self.terms.append((worth + missed) * count)
+            laid += [(layer, shift, count) for layer, shift in enumerate(chain)]
+        if counts:
+            self._add(counts, most)
+        return laid
+
+    def _flow(self, number: int, tasks: list[int]) -> list[tuple[int, int, Any]]:
+        """Let alike pieces flow from shift to shift, where chains would be too many.
+
+        Slower to solve than chains where these are few.
+        """
+        site = self.problem.sites[number]
+        task, values = site.problem.tasks[tasks[0]], site.worth[tasks[0]]
+        laid: dict[tuple[int, int], Any] = {}
+        must: dict[tuple[int, int], bool] = {}
+        for layer, (choice, value) in enumerate(zip(task.choices, values, strict=True)):
+            for shift in np.unique(choice.shift).tolist():
+                if site.day[shift] < 0:
+                    continue
+                here = choice.shift == shift
+                count = self.model.add_integer_variable(lb=0, ub=len(tasks))
+                saved = site.missed[tasks[0]] if layer == 0 else 0
+                self.terms.append((int(value[here].max()) + saved) * count)
+                laid[layer, shift] = count
+                must[layer, shift] = bool(choice.must[here].all())
+        first = [count for (layer, _), count in laid.items() if layer == 0]
+        if first:
+            self._add(first, len(tasks))
+        into: dict[tuple[int, int], list[Any]] = defaultdict(list)
+        for (layer, shift), count in laid.items():
+            out = []
+            for after in (s for n, s in laid if n == layer + 1):
+                if _may_follow(task, layer, shift, after):
+                    goes = self.model.add_variable(lb=0)
+                    out.append(goes)
+                    into[layer + 1, after].append(goes)
+            self._add(out, count)
+            if must[layer, shift]:
+                self._add([count], mathopt.fast_sum(out))
+        for key, count in laid.items():
+            if key[0]:
+                self._add([count], mathopt.fast_sum(into[key]))
+        return [(layer, shift, count) for (layer, shift), count in laid.items()]
 
     def _shift(
         self, number: int, shift: int, used: list[_Use], span: tuple[int, int]
@@ -250,11 +301,16 @@ def _spans(choice: Choice) -> dict[int, tuple[int, int]]:
 
 def _chains(
     task: Task, worth: Sequence[np.ndarray], day: Sequence[int]
-) -> list[tuple[tuple[int, ...], int]]:
-    """Return the shifts in which the layers of a piece may be laid, with what that is worth."""
+) -> list[tuple[tuple[int, ...], int]] | None:
+    """Return the shifts in which the layers of a piece may be laid, with what that is worth.
+
+    None if there are too many.
+    """
     shifts = [
         [int(s) for s in np.unique(choice.shift) if day[int(s)] >= 0] for choice in task.choices
     ]
+    if comb(max(map(len, shifts), default=0) + len(shifts), len(shifts)) > _MOST_CHAINS:
+        return None
     best = [
         {s: int(value[choice.shift == s].max()) for s in those}
         for choice, value, those in zip(task.choices, worth, shifts, strict=True)

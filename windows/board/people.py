@@ -313,6 +313,6 @@ def _passing(sent: _Sent, each: Placement) -> float:
     else:
         due = job.in_weather.moment(under.due) * TICKS_PER_HOUR
     choice = sent.crewed(task)[each.layer - task.first]
-    if due is None or later_cover(choice, job, each.shift, due):
+    if due is None or later_cover(choice, job, each, due):
         return 0.0
     return sent.company.costs.missed_1000ft2 * each.area_m2 * _FT2_PER_M2 / 1000

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
     from datetime import date
 
-    from windows.board.company import Company
+    from windows.board.company import Company, CrewFile
     from windows.board.promise import Promise
     from windows.board.result import Assignment, Work
     from windows.board.sites import BoardJob
@@ -257,7 +257,7 @@ def _why(promise: Promise, job: BoardJob, company: Company) -> str:
     assert job.system is not None
     crew = next((each for each in company.crew if each.name == promise.crew), None)
     if crew is None:
-        return f"there is no crew '{promise.crew}' any more"
+        return f"there is no crew '{promise.crew}' in board.toml now"
     piece = next((each for each in job.pieces if each.name == promise.piece), None)
     if piece is None:
         return "the job has no such section any more"
@@ -270,13 +270,24 @@ def _why(promise: Promise, job: BoardJob, company: Company) -> str:
         return told
     if piece.name not in {each.name for each in job.built.pieces}:
         return "the layer below it is overdue"
+    return _crew_cannot(promise, crew, job) or _plan_cannot(promise, crew, job, company)
+
+
+def _crew_cannot(promise: Promise, crew: CrewFile, job: BoardJob) -> str:
+    """Return why the crew may not, nothing where it may."""
+    assert job.system is not None
+    family = job.system.profiles[promise.layer].family
     if day_off(crew, promise.day):
         return "it is a day off of the crew"
     if lacks(crew, job):
         return f"the crew does not bring {', '.join(lacks(crew, job))}"
-    family = job.system.profiles[promise.layer].family
-    if not crew.may_lay(family):
-        return f"the crew may not lay {family}"
+    return "" if crew.may_lay(family) else f"the crew may not lay {family}"
+
+
+def _plan_cannot(promise: Promise, crew: CrewFile, job: BoardJob, company: Company) -> str:
+    """Return what keeps a promise from the plan: hours, the drive, the odds, or a better one."""
+    assert job.in_weather is not None
+    assert job.built is not None
     choice = _choice(promise, job)
     if choice is None or not choice.start.size:
         return "no hours are left for it with the layers below and above it"
@@ -292,10 +303,13 @@ def _why(promise: Promise, job: BoardJob, company: Company) -> str:
     first, after = floor(job.in_weather.moment(promise.start)), ceil(
         job.in_weather.moment(promise.end)
     )
-    chance = job.odds[promise.layer].chance(first, after)
+    chance = job.odds[promise.layer].chance(first, after).careful
+    costs = company.costs
+    if costs.laid_1000ft2 < costs.lost_1000ft2 * (1 - chance):
+        return f"the odds are against it now: its old hours hold with {chance:.0%}"
     return (
-        f"what takes its place gains more than {company.costs.promise:g}, the price of a promise, "
-        f"or a layer below it moved; its old hours hold with {chance.careful:.0%}"
+        f"what is planned in its place gains more than {costs.promise:g}, the price of a promise; "
+        f"its old hours hold with {chance:.0%}"
     )
 
 

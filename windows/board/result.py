@@ -53,6 +53,9 @@ class StripHour:
     are not known, in the trade's words. Numbers are None where not known. ``crew`` tells whether a
     crew may be on the roof, ``chance`` the careful chance that a coat laid in the hour holds, of
     an hour that is OK.
+
+    ``rain_prob`` is that of the whole span of ``rain_prob_block_h`` hours, never of one hour of
+    it; ``rain_mm`` is the hour's even share where one sum of ``rain_block_h`` hours was given. [h]
     """
 
     start: pd.Timestamp
@@ -66,6 +69,8 @@ class StripHour:
     rain_mm: float | None
     rain_prob: float | None
     chance: float | None
+    rain_prob_block_h: float | None = None
+    rain_block_h: float | None = None
 
 
 @dataclass(frozen=True)
@@ -140,7 +145,7 @@ class Assignment:
     """A crew on a site for a shift: when it gets there and leaves, and what it lays, in order.
 
     ``drive_h`` is the drive from the crew's yard, one way. ``decision`` weighs go against wait,
-    None where costs are not given.
+    None where the work has begun.
     """
 
     crew: str
@@ -221,7 +226,7 @@ class BoardProof:
 
     @property
     def gap(self) -> float:
-        """Share by which a plan could at most be worth more. [fraction]"""
+        """Share of the bound that the plan may lack at most. [fraction]"""
         if self.optimal or self.bound <= 0:
             return 0.0
         return max(0.0, (self.bound - self.worth) / self.bound)
@@ -229,7 +234,9 @@ class BoardProof:
 
 @dataclass(frozen=True)
 class Board:
-    """The whole board. ``area_m2`` is planned, of which ``expected_m2`` is expected to hold.
+    """The whole board, costs in one ``currency``.
+
+    ``area_m2`` is planned, of which ``expected_m2`` is expected to hold.
 
     ``assignments`` are in the order of crew and day, ``deadlines`` those in danger first.
     """
@@ -247,6 +254,7 @@ class Board:
     proof: BoardProof | None
     area_m2: float
     expected_m2: float
+    currency: str = "$"
 
     def site(self, key: str) -> BoardSite:
         """Return a site by its key."""

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
+    from cure_models.arrays import FloatArray
     from windows.board.sites import BoardJob
+    from windows.hours import HourlyTable
 
 __all__ = ["day_strips", "next_layer"]
 
@@ -31,11 +33,12 @@ def next_layer(job: BoardJob) -> int:
 
 
 def day_strips(
-    job: BoardJob, days: Sequence[date], planned: Mapping[date, int]
+    job: BoardJob, days: Sequence[date], planned: Mapping[date, tuple[int, ...]]
 ) -> tuple[DayStrip, ...]:
     """Return the strips of a job that can be planned, of the days whose hours are in the weather.
 
-    ``planned`` is the first layer that is laid on a day; on others the strip is that of the next.
+    ``planned`` are the layers that are laid on a day, with a strip each: their gates and odds
+    differ. On other days there is one strip, that of the next layer.
     """
     assert job.in_weather is not None
     assert job.system is not None
@@ -47,19 +50,21 @@ def day_strips(
         rows = np.flatnonzero(local == day).tolist()
         if not rows:
             continue
-        layer = planned.get(day, next_layer(job))
-        if layer not in of_layer:
-            of_layer[layer] = _hours(job, layer)
-        hours = of_layer[layer]
-        found.append(
-            DayStrip(
-                job.key,
-                day,
-                job.system.layers[layer].name,
-                job.system.profiles[layer].name,
-                tuple(hours[row] for row in rows),
+        # Work that has begun may be of a layer that the system no longer has.
+        laid = [layer for layer in planned.get(day, ()) if layer < len(job.system.layers)]
+        for layer in laid or [next_layer(job)]:
+            if layer not in of_layer:
+                of_layer[layer] = _hours(job, layer)
+            hours = of_layer[layer]
+            found.append(
+                DayStrip(
+                    job.key,
+                    day,
+                    job.system.layers[layer].name,
+                    job.system.profiles[layer].name,
+                    tuple(hours[row] for row in rows),
+                )
             )
-        )
     return tuple(found)
 
 
@@ -80,13 +85,16 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
     state = combine(*checks.values())
     rows = np.arange(len(index))
     chance = np.where(state == State.OK, job.odds[layer].of(rows, rows + 1).careful, np.nan)
+    # How long a span a chance of rain or a sum is about says nothing where there is none.
+    prob_h = np.where(np.isfinite(at.rain_prob), at.rain_prob_block_h, np.nan)
+    sum_h = np.where(np.isfinite(at.rain_mm), _lengths(each.hours), np.nan)
     names = list(checks)
     worst = np.array([checks[name] for name in names])
     columns = [
         np.asarray(values, dtype=np.float64).tolist()
         for values in (
             at.air_temp_c, at.surface_temp_c, at.dew_point_c, at.wind_m_s, at.rain_mm, at.rain_prob,
-            chance,
+            chance, prob_h, sum_h,
         )
     ]  # fmt: skip
     crew = (each.found.crew == State.OK).tolist()
@@ -103,3 +111,9 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
         )
         for n, start in enumerate(index)
     ]  # fmt: skip
+
+
+def _lengths(hours: HourlyTable) -> FloatArray:
+    """Return for how many hours each amount of rain was given as one sum. [h] Shape (hours,)."""
+    given = hours.column("rain_block_h")
+    return np.ones(len(hours.index)) if given is None else given

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -182,40 +182,63 @@ def _once(
     promises = () if earlier is None else promises_of(
         earlier.decode("utf-8", "replace"), str(ask.keep)
     )  # fmt: skip
+    before = _told_before(ask)
     now = _present(ask.jobs, ask.now)
     loaded = load_jobs(ask.jobs, ask.weather, now)
+    if not loaded.crews_known:
+        loaded = _with_crews_missing(loaded)
     if ask.store:
         loaded = _stored(ask.jobs, loaded)
     made = make_board(loaded, now, seconds=ask.seconds, promises=promises)
     told = board_dict(made)
+    if not loaded.crews_known:
+        # Nothing is called off because a crew cannot be read.
+        ask, writes_keep = replace(ask, calendars=None), False
     files = _files(ask, made, told, promises)
     if not writes_keep and ask.keep is not None:
         del files[ask.keep]
     for out, content in files.items():
         write_whole(out, content)
-    return made, told, _notify(ask, told)
+    return made, told, _notify(ask, told, before)
 
 
-def _notify(ask: _Ask, told: dict[str, Any]) -> Told | None:
+def _told_before(ask: _Ask) -> dict[str, Any] | None:
+    """Return the board that the command took last, None if there is none that can be read."""
+    from windows.reports.board_json import promises_of
+    from windows.reports.output import read_earlier
+
+    if ask.command is None or ask.keep is None:
+        return None
+    path = _taken(ask.keep)
+    try:
+        text = (read_earlier(path) or b"").decode("utf-8", "replace")
+        if not text:
+            return None
+        promises_of(text, str(path))  # refuses what is no board
+    except OutputError as fault:
+        typer.echo(f"{fault}; all is told as new", err=True)
+        return None
+    return dict(json.loads(text))
+
+
+def _notify(
+    ask: _Ask, told: dict[str, Any], before: dict[str, Any] | None
+) -> Told | None:
     """Tell the command what changed since it took a board last; return how it took this one.
 
     The last board that it took stands beside the kept one, so that a command that fails is told
     again the next time.
     """
     from windows.notify import notify
-    from windows.reports.board_json import promises_of
-    from windows.reports.output import read_earlier, write_whole
+    from windows.reports.output import write_whole
 
     if ask.command is None or ask.keep is None:
         return None
-    path = _taken(ask.keep)
-    earlier = read_earlier(path)
-    text = None if earlier is None else earlier.decode("utf-8", "replace")
-    if text is not None:
-        promises_of(text, str(path))  # refuses what is no board
-    what = notify(ask.command, told, None if text is None else json.loads(text))
+    what = notify(ask.command, told, before)
     if what is not None and what.well:
-        write_whole(path, json.dumps(told, ensure_ascii=False, allow_nan=False) + "\n")
+        write_whole(
+            _taken(ask.keep), json.dumps(told, ensure_ascii=False, allow_nan=False) + "\n"
+        )
     elif what is not None:
         typer.echo(what.text, err=True)
     return what
@@ -261,10 +284,20 @@ def _read(jobs: Path) -> list[Path]:
     return found
 
 
+def _with_crews_missing(loaded: Any) -> Any:
+    """Say that nothing is called off while a crew cannot be read."""
+    from windows.board.company import FILE
+    from windows.board.result import Fault
+
+    text = (
+        "not every crew of it can be read: the board that is kept and the calendars stay as they "
+        "were, until it is mended"
+    )
+    return replace(loaded, faults=(*loaded.faults, Fault(FILE, text)))
+
+
 def _stored(jobs: Path, loaded: Any) -> Any:
     """Keep the forecasts; return what was loaded, with a fault for each that cannot be kept."""
-    from dataclasses import replace
-
     from windows.board.result import Fault
     from windows.skill.store import FOLDER, keep_forecast
 
@@ -295,7 +328,11 @@ def _files(
         files[ask.table_file] = board_csv(made)
     if ask.calendars is not None:
         # A crew that is gone has its work called off too.
-        names = [*(crew.name for crew in made.crews), *(promise.crew for promise in promises)]
+        names = [
+            *(crew.name for crew in made.crews),
+            *(promise.crew for promise in promises),
+            *_owners(ask.calendars),
+        ]
         for crew in dict.fromkeys(names):
             path = ask.calendars / calendar_name(crew)
             try:
@@ -307,6 +344,19 @@ def _files(
     if ask.keep is not None:
         files[ask.keep] = json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     return files
+
+
+def _owners(folder: Path) -> list[str]:
+    """Return the crews whose calendars lie in a folder."""
+    from windows.reports.board_calendar import calendar_name
+    from windows.reports.calendar_parts import calendar_owner
+
+    owners = []
+    for path in sorted(folder.glob("*.ics")):
+        name = calendar_owner(path.read_bytes()) if path.is_file() else None
+        if name is not None and path.name == calendar_name(name):
+            owners.append(name)
+    return owners
 
 
 def _serve(ask: _Ask, port: int) -> None:
@@ -380,7 +430,7 @@ def _show(made: Board, units: UnitSystem) -> None:
         assert each.decision is not None
         line(
             f"  - {each.crew}, {tables.day_told(each.day)}, {tables.site_names(made)[each.site]}: "
-            f"{told(each.decision, words[each.site])}"
+            f"{told(each.decision, words[each.site], made.currency)}"
         )
     cautions = dict.fromkeys(
         f"{caution.text} [{caution.source}]"

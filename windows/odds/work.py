@@ -39,9 +39,12 @@ if TYPE_CHECKING:
     Rows = NDArray[np.int64]
 
 __all__ = [
-    "METHODS", "ChanceArrays", "WorkOdds", "member_exposure", "member_states", "work_odds",
+    "LEAST_RUNS", "METHODS", "ChanceArrays", "WorkOdds", "member_exposure", "member_states",
+    "work_odds",
 ]  # fmt: skip
 
+LEAST_RUNS = 10
+"""Of fewer runs a share says too little (own choice)."""
 METHODS: tuple[Method, ...] = tuple(Method)
 """Methods by their number in `ChanceArrays`."""
 _NUMBER = {method: np.int8(number) for number, method in enumerate(METHODS)}
@@ -117,14 +120,14 @@ class _Margin:
 class _Rain:
     """Chances of no rain over a table's hours. ``hold`` is None for a coat that rain leaves alone.
 
-    ``certain`` are the same periods with no rain where a probability is not known. ``persistence``
-    has shape (hours,), NaN where not known.
+    ``told`` tells whether the forecast has any probability at all: a hole in it is not known, and
+    nothing else stands in. ``persistence`` has shape (hours,), NaN where not known.
     """
 
     index: pd.DatetimeIndex
     hold: _Hold | None
     periods: Periods
-    certain: Periods
+    told: bool
     persistence: FloatArray
     climate: Climate | None
 
@@ -140,7 +143,8 @@ class _Rain:
         )  # fmt: skip
         known = closed & self.periods.known(first, end)
         self._by_probabilities(found, np.flatnonzero(known), first, end)
-        self._by_climate(found, np.flatnonzero(closed & ~known), first, end)
+        if not self.told:
+            self._by_climate(found, np.flatnonzero(closed), first, end)
         return found
 
     def _by_probabilities(self, found: ChanceArrays, at: Rows, first: Rows, end: Rows) -> None:
@@ -159,17 +163,12 @@ class _Rain:
         )
 
     def _by_climate(self, found: ChanceArrays, at: Rows, first: Rows, end: Rows) -> None:
-        """Fill in how often the same hours were dry; what probabilities there are still count."""
+        """Fill in how often the same hours were dry."""
         if self.climate is None or not at.size:
             return
         dry, _ = self.climate.dry_chance(self.index[first[at]], end[at] - first[at])
         at, dry = at[~np.isnan(dry)], dry[~np.isnan(dry)]
-        span = first[at], end[at]
-        low, _ = both(dry, dry, self.certain.independent(*span))
-        _, high = both(dry, dry, self.certain.dependent(*span))
-        # What is known of the span has as much to do with its climate as two hours have.
-        estimate = np.clip(dry * self.certain.dependent(*span), low, high)
-        found.low[at], found.estimate[at], found.high[at] = np.minimum(low, high), estimate, high
+        found.low[at], found.estimate[at], found.high[at] = dry, dry, dry
         found.method[at] = _NUMBER[Method.CLIMATE]
 
 
@@ -225,7 +224,7 @@ class WorkOdds:
 
     def _by_members(self, found: ChanceArrays, first: Rows, after: Rows) -> None:
         """Put the share of runs in place of what was found, where any run can tell."""
-        if self.members is None:
+        if self.members is None or len(self.members) < LEAST_RUNS:
             return
         blocked = _any_between(self.members == State.BLOCKED, first, after)
         holds = ~_any_between(self.members != State.OK, first, after)
@@ -310,7 +309,7 @@ def _rain(each: CheckedHours, climate: Climate | None, error: ForecastError) -> 
         index=hours.index,
         hold=None if gate is None else _Hold.of(each.checked, gate),
         periods=periods,
-        certain=replace(periods, rain_prob=np.nan_to_num(periods.rain_prob, nan=0.0)),
+        told=bool(np.isfinite(told).any()),
         persistence=_persistence(periods, hours.index, climate),
         climate=climate,
     )

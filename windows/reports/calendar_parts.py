@@ -329,6 +329,17 @@ def uid_begin(*parts: str | int) -> str:
     return digest(*parts)[:16]
 
 
+def calendar_owner(content: bytes) -> str | None:
+    """Return the name that a calendar bears, None of what is no calendar or bears none."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            name = Calendar.from_ical(_RULE_LINES.sub(b"", _FOLDS.sub(b"", content))).get("NAME")
+    except Exception:  # whatever the library raises at bytes that are no calendar
+        return None
+    return None if name is None else str(name)
+
+
 def _zone_of(event: Component) -> ZoneInfo:
     """Return the zone by which an event's start is told, UTC if it is told by no known one."""
     params = getattr(event.get("DTSTART"), "params", {})

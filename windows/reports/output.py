@@ -1,50 +1,18 @@
-"""Write output files whole or not at all."""
+"""Where output files may be written, and what was written to them earlier."""
 
 from __future__ import annotations
 
 import os
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from windows.errors import OutputError
+from windows.whole_file import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
 __all__ = ["apart", "check_place", "read_earlier", "write_whole"]
-
-
-def write_whole(path: Path | str, content: str | bytes) -> Path:
-    """Write a file under a temporary name and rename it; return its path.
-
-    A link is followed, and what is no file (a device, a pipe) is written to as it is.
-
-    Raises
-    ------
-    OutputError
-        If the folder is missing or cannot be written to; an older file is then left as it was.
-    """
-    path = Path(path)
-    if os.path.isdir(path):
-        raise OutputError(f"{path}: is a folder; name a file in it")
-    data = (
-        content
-        if isinstance(content, bytes)
-        else content.encode("utf-8", errors="backslashreplace")
-    )
-    try:
-        whole = Path(os.path.realpath(path))
-        if whole.exists() and not whole.is_file():
-            whole.write_bytes(data)
-        else:
-            _replace(whole, data)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: cannot be written ({fault.strerror}); name a file in a folder that exists, "
-            "has room and is yours to write to"
-        ) from None
-    return path
 
 
 def apart(outputs: Sequence[Path], inputs: Sequence[Path]) -> None:
@@ -93,22 +61,3 @@ def read_earlier(path: Path) -> bytes | None:
         raise OutputError(
             f"{path}: cannot be read ({fault.strerror}); name another file"
         ) from None
-
-
-def _replace(path: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".dewgap-")
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
-        temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

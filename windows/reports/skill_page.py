@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 import plotly.graph_objects as go
+from plotly.subplots import make_subplots
 
 from windows.notes import weather_notes
 from windows.reports import skill_sheets as sheets
@@ -88,11 +89,16 @@ def _titled(kind: Kind) -> str:
 
 
 def errors_figure(skill: Skill, words: Wording) -> go.Figure:
-    """Return bias (solid) and mean error (dashed) of both temperatures by lead day."""
-    figure = go.Figure()
-    for n, (name, days) in enumerate((("air", skill.air), ("dew point", skill.dew))):
-        known = [day for day in days if day.error.count]
-        for measure, label, dash in (("bias", "bias", "solid"), ("mae", "mean error", "dash")):
+    """Return the bias of both temperatures by lead day, and below it their mean error.
+
+    A bias has a sign and an error is a size, so each has an axis of its own.
+    """
+    figure = make_subplots(rows=2, cols=1, shared_xaxes=True, vertical_spacing=0.06)
+    for row, (measure, label, dash, shown) in enumerate(
+        (("bias", "bias", "solid", "+.1f"), ("mae", "mean error", "dash", ".1f")), 1
+    ):
+        for n, (name, days) in enumerate((("air", skill.air), ("dew point", skill.dew))):
+            known = [day for day in days if day.error.count]
             values = [words.number(getattr(day.error, measure), "difference") for day in known]
             figure.add_trace(
                 go.Scatter(
@@ -101,20 +107,24 @@ def errors_figure(skill: Skill, words: Wording) -> go.Figure:
                     line={"color": SERIES[n], "dash": dash, "width": 2},
                     marker={"symbol": _SYMBOLS[n], "size": 8},
                     hovertext=[
-                        f"day {day.lead_day}: {name} {label} {value:+.1f} "
+                        f"day {day.lead_day}: {name} {label} {value:{shown}} "
                         f"{words.unit('difference')}<br>{day.error.count} of {day.told} hours, "
                         f"{day.issue_days} days of issue"
                         for day, value in zip(known, values, strict=True)
                     ],
                     hoverinfo="text",
-                )
+                ),
+                row=row, col=1,
             )  # fmt: skip
-    style(figure, 380)
+    style(figure, 520)
     _lead_axis(figure)
+    figure.update_xaxes(title="", row=1, col=1)
+    unit = words.unit("difference")
     figure.update_yaxes(
-        title=f"forecast less observed, {words.unit('difference')}", zeroline=True,
-        zerolinecolor=COLORS["ink"], zerolinewidth=1,
+        title=f"forecast less observed, {unit}", zeroline=True, zerolinecolor=COLORS["ink"],
+        zerolinewidth=1, row=1, col=1,
     )  # fmt: skip
+    figure.update_yaxes(title=f"mean error, {unit}", rangemode="tozero", row=2, col=1)
     return figure
 
 
@@ -143,7 +153,8 @@ def rain_skill_figure(skill: Skill, scored: list[Kind]) -> go.Figure:
     style(figure, 360)
     _lead_axis(figure)
     figure.update_yaxes(
-        title="Brier skill", zeroline=True, zerolinecolor=COLORS["ink"], zerolinewidth=1,
+        title="Brier skill", rangemode="tozero", zeroline=True, zerolinecolor=COLORS["ink"],
+        zerolinewidth=1,
     )  # fmt: skip
     figure.update_layout(showlegend=True)
     return figure

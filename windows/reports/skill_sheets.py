@@ -6,7 +6,8 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from windows.reports.sheets import Sheet
-from windows.skill.recalibrate import LEAST_CASES, LEAST_DAYS
+from windows.skill.pairs import LEAD_DAYS
+from windows.skill.recalibrate import LEAST_BIN_DAYS, LEAST_CASES, LEAST_DAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -184,7 +185,8 @@ def recalibration_lines(skill: Skill, words: Wording) -> list[str]:
         )
         told.append(
             f"Rain, of {rain.cases} chances: {points}. Brier score on forecasts left out of the "
-            f"fit: {rain.before:.4f} before, {rain.after:.4f} after."
+            f"fit: {rain.before:.4f} before, {rain.after:.4f} after; standard error of the gain "
+            f"{rain.gain_error:.4f}."
         )
     told += [f"Not yet: {each}." for each in found.lacking]
     return told
@@ -213,7 +215,10 @@ def skill_notes() -> tuple[str, ...]:
         "not foretold those that it left open. With gaps in the observed hours failures look more "
         "frequent than they were: one bad hour proves a failure, and all must be known to hold.",
         f"Temperatures are learnt from {LEAST_DAYS} days of issue or more; rain from as many, and "
-        f"bins of 10 % with {LEAST_CASES} chances each.",
+        f"bins of 10 % with {LEAST_CASES} chances of {LEAST_BIN_DAYS} days each. It is tried on "
+        f"forecasts issued more than {LEAD_DAYS} days from those it is learnt from, since others "
+        "tell of the same rain, and told if the Brier score gains more than the standard error of "
+        "the gain.",
     )
 
 

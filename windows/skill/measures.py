@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from cure_models.arrays import BoolArray, FloatArray
 
-__all__ = ["BINS", "Brier", "ErrorOf", "ReliabilityBin", "brier", "error_of", "reliability",
-           "rising", "wilson"]  # fmt: skip
+__all__ = ["BINS", "Brier", "ErrorOf", "ReliabilityBin", "bin_of", "brier", "error_of",
+           "reliability", "rising", "wilson"]  # fmt: skip
 
 BINS = 10
 _Z95 = 1.959964
@@ -109,7 +111,7 @@ def reliability(told: FloatArray, wet: BoolArray) -> tuple[ReliabilityBin, ...]:
         Whether they came true, shape (cases,).
     """
     edges = np.linspace(0, 1, BINS + 1)
-    number = np.searchsorted(edges[1:-1], told)
+    number = bin_of(told)
     bins = []
     for n in range(BINS):
         inside = number == n
@@ -123,6 +125,17 @@ def reliability(told: FloatArray, wet: BoolArray) -> tuple[ReliabilityBin, ...]:
             )
         )
     return tuple(bins)
+
+
+def bin_of(told: FloatArray) -> NDArray[np.int64]:
+    """Return which bin of `reliability` each chance is in, from 0.
+
+    Examples
+    --------
+    >>> bin_of(np.array([0.0, 0.1, 0.11, 1.0])).tolist()
+    [0, 0, 1, 9]
+    """
+    return np.searchsorted(np.linspace(0, 1, BINS + 1)[1:-1], told)
 
 
 def brier(told: FloatArray, wet: BoolArray) -> Brier:

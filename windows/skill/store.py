@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import gzip
 import os
-import tempfile
-from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from windows.errors import DewgapError, HoursError, OutputError
 from windows.sources import canonical_csv, read_weather
+from windows.whole_file import write_whole
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import pandas as pd
 
     from windows.hours import HourlyTable
@@ -151,21 +151,12 @@ def stored(folder: Path) -> tuple[tuple[Stored, ...], tuple[Unread, ...]]:
 
 
 def _write(path: Path, content: bytes) -> None:
-    """Write a file under a temporary name and rename it."""
-    temporary: str | None = None
+    """Write a file, its folder before it if that is not there."""
     try:
         path.parent.mkdir(exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".dewgap-")
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(temporary, 0o644)  # a temporary file is its owner's alone; forecasts are not
-        os.replace(temporary, path)
     except OSError as fault:
         raise OutputError(
             f"{path}: cannot be written ({fault.strerror}); name a folder that is yours to write "
             "to and has room"
         ) from None
-    finally:
-        if temporary is not None:
-            with suppress(OSError):
-                os.unlink(temporary)
+    write_whole(path, content)
