@@ -221,6 +221,8 @@ def rich():
                  Danger.NOT_KNOWN),
         Deadline("yard", "Bay 2", "base", True, at(d[1], 9), at(d[0], 9), "Čenda's crew",
                  Chance(0.3, 0.41, 0.5, Method.CHAIN), Danger.LIKELY_LOST),
+        Deadline("mesa", "Gym 1", "base", True, at(d[5], 12, MOUNTAIN), at(d[4], 9, MOUNTAIN),
+                 NASTY_CREW, CHANCES[4], Danger.WAITS),
         Deadline("depot", "North <1> 1", "base", False, at(d[2], 7), at(d[1], 9), NASTY_CREW,
                  CHANCES[2], Danger.NO_SPARE),
         Deadline("depot", "South 2", "base", False, at(d[5] + timedelta(days=1), 15), at(d[5], 9),

@@ -46,7 +46,7 @@ class Verdict(Enum):
 class Stakes:
     """What is at stake on one shift, in money of any one currency.
 
-    ``lost_per_m2`` is what a lost coat costs beyond the work itself: material, labour, removal.
+    ``lost_per_m2`` is what a lost coat costs beyond the work itself: material, labor, removal.
     ``wait`` is what it costs to stand the crew down for the shift: show-up pay and idle equipment.
     ``late`` is what a day's delay costs.
 

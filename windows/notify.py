@@ -3,6 +3,9 @@
 What counts as a change is our own choice: who lays what, where and when; the danger of a deadline;
 a fault. A chance counts where it moved by five points or more, a time to stop where it moved by
 half an hour or more. The times of a run, costs, and numbers inside the words of a fault do not.
+
+Changes are told with the names of sites, and on their own clocks: who reads them on a phone knows
+neither a folder's name nor UTC.
 """
 
 from __future__ import annotations
@@ -15,12 +18,15 @@ import shlex
 import signal
 import subprocess
 import tempfile
+from collections import Counter
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import IO, TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import tzinfo
 
 __all__ = ["TIMEOUT_S", "Told", "changes", "notify"]
 
@@ -32,6 +38,13 @@ _STOP_MOVED = timedelta(minutes=30)
 _MOST_SAID = 200
 _NUMBER = re.compile(r"[0-9]+(?:[.,:][0-9]+)*")
 _NOT_SHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\s]+")
+
+# Verdict: how it is told with a time to stop, and without.
+_VERDICTS = {
+    "go": ("go, all of it, until {}", "go, all of it"),
+    "go_until": ("go, stop at {}", "go, stop early"),
+    "close_call": ("close call, leans to go until {}", "close call, leans to wait"),
+}
 
 _Work = dict[str, Any]
 _Verdict = tuple[str, datetime | None]
@@ -95,10 +108,11 @@ def changes(document: dict[str, Any], before: dict[str, Any] | None) -> list[str
     except (LookupError, TypeError, AttributeError, ArithmeticError, ValueError):
         old = _Told.of({}, document["now"])
     new = _Told.of(document, document["now"])
+    words = _Words({**old.sites, **new.sites})
     return [
-        *_work_changes(old, new),
-        *_visit_changes(old, new),
-        *_danger_changes(old, new),
+        *_work_changes(old, new, words),
+        *_visit_changes(old, new, words),
+        *_danger_changes(old, new, words),
         *(f"fault: {text}" for key, text in new.faults.items() if key not in old.faults),
         *(f"mended: {text}" for key, text in old.faults.items() if key not in new.faults),
     ]
@@ -108,6 +122,7 @@ class _Told:
     """The parts of a board that make its answer, each by what it is about."""
 
     def __init__(self) -> None:
+        self.sites: dict[str, tuple[str, str]] = {}
         self.works: dict[_Key, _Work] = {}
         self.visits: dict[_Key, _Verdict] = {}
         self.dangers: dict[_Key, str] = {}
@@ -117,16 +132,23 @@ class _Told:
     def of(cls, board: dict[str, Any], now: str) -> _Told:
         """Return what a board says of the time after ``now``."""
         told = cls()
+        for each in board.get("sites", ()):
+            told.sites[str(each["key"])] = str(each["name"]), str(each["timezone"])
         for each in board.get("assignments", ()):
             works = [work for work in each["works"] if _time(work["end"]) > _time(now)]
             who = {name: str(each[name]) for name in ("crew", "day")}
             for work in works:
                 about = each["site"], work["piece"], work["layer"]
-                what = {name: str(work[name]) for name in ("layer_name", "start", "end")}
-                told.works[about] = who | what | {"chance": _careful(work["chance"])}
+                told.works[about] = {
+                    **who,
+                    "layer_name": str(work["layer_name"]),
+                    "start": _time(work["start"]),
+                    "end": _time(work["end"]),
+                    "chance": _careful(work["chance"]),
+                }
             if works and each["decision"] is not None:
                 decision = each["decision"]
-                visit = each["crew"], each["site"], each["day"]
+                visit = each["crew"], each["site"], _day(each["day"])
                 told.visits[visit] = str(decision["verdict"]), _stop(decision)
         for each in board.get("deadlines", ()):
             layer = each["site"], each["piece"], each["layer_name"]
@@ -137,21 +159,57 @@ class _Told:
         return told
 
 
-def _work_changes(old: _Told, new: _Told) -> Iterator[str]:
+class _Words:
+    """Names and clocks of sites, for people."""
+
+    def __init__(self, sites: dict[str, tuple[str, str]]) -> None:
+        self._sites = sites
+        self._counts = Counter(name for name, _ in sites.values())
+
+    def site(self, key: str) -> str:
+        """Return the name of a site; the key stands beside a name that comes twice."""
+        name, _ = self._sites.get(key, (key, ""))
+        return f"{name} ({key})" if self._counts[name] > 1 else name
+
+    def hours(self, key: str, start: datetime, end: datetime) -> str:
+        """Return a span on a site's clock: ``"Thu Jun 11 07:30-12:00 CDT"``."""
+        zone = self._zone(key)
+        first, last = start.astimezone(zone), end.astimezone(zone)
+        until = f"{last:%H:%M}" if last.date() == first.date() else f"{_on(last)} {last:%H:%M}"
+        return f"{_on(first)} {first:%H:%M}-{until} {first.tzname()}"
+
+    def clock(self, key: str, when: datetime) -> str:
+        """Return a time of day on a site's clock: ``"12:00 CDT"``."""
+        local = when.astimezone(self._zone(key))
+        return f"{local:%H:%M} {local.tzname()}"
+
+    def _zone(self, key: str) -> tzinfo:
+        """Return a site's clock; UTC, which names itself, where it is not known."""
+        try:
+            return ZoneInfo(self._sites[key][1])
+        except (LookupError, ValueError, OSError):
+            return UTC
+
+
+def _on(day: date) -> str:
+    return f"{day:%a %b} {day.day}"
+
+
+def _work_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
     for key, work in new.works.items():
-        site, piece, _ = key
-        what = f"{work['layer_name']} on {piece}, {site}"
+        what = f"{work['layer_name']} on {key[1]}, {words.site(key[0])}"
         was = old.works.get(key)
         if was is None:
-            yield f"new: {what}: {_who(work)}"
+            yield f"new: {what}: {_who(key, work, words)}"
         elif any(was[name] != work[name] for name in ("crew", "day", "start", "end")):
-            yield f"moved: {what}: {_who(work)}, was {_who(was)}"
+            yield f"moved: {what}: {_who(key, work, words)}, was {_who(key, was, words)}"
         elif _moved(was["chance"], work["chance"]):
             now, before = (_share(each["chance"]) for each in (work, was))
             yield f"chance: {what}: {now} to hold, was {before}"
     for key, was in old.works.items():
         if key not in new.works:
-            yield f"called off: {was['layer_name']} on {key[1]}, {key[0]}: was {_who(was)}"
+            what = f"{was['layer_name']} on {key[1]}, {words.site(key[0])}"
+            yield f"called off: {what}: was {_who(key, was, words)}"
 
 
 def _moved(was: float | None, now: float | None) -> bool:
@@ -165,13 +223,14 @@ def _share(chance: float | None) -> str:
     return "not known" if chance is None else f"{chance:.0%}"
 
 
-def _visit_changes(old: _Told, new: _Told) -> Iterator[str]:
+def _visit_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
     """Yield what the costs now say otherwise, of visits that stand on both boards."""
     for key, decision in new.visits.items():
         was = old.visits.get(key)
         if was is not None and (decision[0] != was[0] or _stop_moved(decision[1], was[1])):
             crew, site, day = key
-            yield f"decision: {crew} at {site} on {day}: {_verdict(decision)}, was {_verdict(was)}"
+            now, before = (_verdict(each, site, words) for each in (decision, was))
+            yield f"decision: {crew} at {words.site(site)} on {_on(day)}: {now}, was {before}"
 
 
 def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:
@@ -180,7 +239,7 @@ def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:
     return abs(stop - was) >= _STOP_MOVED
 
 
-def _danger_changes(old: _Told, new: _Told) -> Iterator[str]:
+def _danger_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
     """Yield deadlines whose danger is another; one that is not told is in no danger."""
     for key in dict.fromkeys((*new.dangers, *old.dangers)):
         danger, was = (told.dangers.get(key, "in_time") for told in (new, old))
@@ -188,17 +247,18 @@ def _danger_changes(old: _Told, new: _Told) -> Iterator[str]:
             continue  # it is not told because its site is at fault
         if danger != was:
             site, piece, layer = key
-            yield f"deadline: {layer} on {piece}, {site}: {_words(danger)}, was {_words(was)}"
+            what = f"{layer} on {piece}, {words.site(site)}"
+            yield f"deadline: {what}: {_words(danger)}, was {_words(was)}"
 
 
-def _who(work: _Work) -> str:
-    return f"{work['crew']}, {work['start']} to {work['end']}"
+def _who(key: _Key, work: _Work, words: _Words) -> str:
+    return f"{work['crew']}, {words.hours(key[0], work['start'], work['end'])}"
 
 
-def _verdict(decision: _Verdict) -> str:
+def _verdict(decision: _Verdict, site: str, words: _Words) -> str:
     verdict, stop = decision
-    until = "" if stop is None else f" until {stop:%Y-%m-%dT%H:%M:%SZ}"
-    return _words(verdict.removesuffix("_until")) + until
+    timed, untimed = _VERDICTS.get(verdict, ("", _words(verdict)))
+    return timed.format(words.clock(site, stop)) if stop is not None and timed else untimed
 
 
 def _words(name: str) -> str:
@@ -210,6 +270,10 @@ def _time(text: str) -> datetime:
     if when.tzinfo is None:
         raise ValueError("a time without a zone")
     return when.astimezone(UTC)
+
+
+def _day(text: str) -> date:
+    return date.fromisoformat(text)
 
 
 def _stop(decision: dict[str, Any]) -> datetime | None:

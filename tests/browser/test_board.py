@@ -1,6 +1,7 @@
 """The evening board in a real browser: by mouse, keyboard and phone, in print, for all eyes."""
 
 from contextlib import contextmanager
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from io import BytesIO
 from threading import Thread
@@ -36,7 +37,7 @@ def test_a_tap_opens_the_decision_the_hours_and_the_reasons(tab, html):
     visit(page).locator("summary").click()
     more = visit(page).locator(".more")
     expect(more).to_contain_text("Go for the whole shift")
-    expect(more).to_contain_text("07:00-08:00 blocked: no_dew, spread_min")
+    expect(more).to_contain_text("07:00-08:00 blocked: no_dew; spread_min")
     expect(more).to_contain_text("Fall edges")
     table = more.locator(".strip table")
     expect(table.locator("caption")).to_contain_text("hours for base (acrylic)")
@@ -72,7 +73,7 @@ def test_filters_by_crew_and_by_site(tab, html):
     assert shown(page, ".visit") == 4
     assert page.locator(".crews li:visible").all_inner_texts() == ["Borja\n\nroller"]
     expect(page.locator("#count")).to_have_text(
-        "Shown: 4 of 10 visits, 2 of 6 deadlines, 5 of 5 sites, 2 of 2 layers not done."
+        "Shown: 4 of 10 visits, 3 of 8 deadlines, 5 of 5 sites, 2 of 2 layers not done."
     )
     page.get_by_label("Site", exact=True).select_option("mesa")
     assert shown(page, ".visit") == 1
@@ -202,10 +203,83 @@ def test_print_for_the_wall(tab, html):
     assert all(sheet.mediabox.width > sheet.mediabox.height for sheet in reader.pages)
     text = " ".join(" ".join(sheet.extract_text() for sheet in reader.pages).split())
     for told in ("Borja", "Mesa school, gym", "overdue", "covered in time", "Fri May 8",
-                 "Wed May 13", "GO until 12:15", "Fall edges", "not a guarantee"):  # fmt: skip
+                 "Wed May 13", "Decide by", "STALE weather", "GO, STOP at 12:15", "Fall edges",
+                 "not a guarantee"):  # fmt: skip
         assert told in text
-    for told in ("Hours and reasons", "Dark scheme", "All crews", "Dew point", "decide by"):
+    for told in ("Hours and reasons", "Dark scheme", "All crews", "Dew point", "Shown:"):
         assert told not in text
+
+
+def test_a_filtered_page_says_on_paper_what_it_leaves_out(tab, html):
+    page = tab(html).page
+    page.locator("#pick-crew").select_option("Borja")
+    heads = page.locator("h2:visible").all_inner_texts()
+    assert "Deadlines in danger (2 of 7)" in heads
+    assert "Deadlines covered in time by the plan (1)" in heads
+    expect(page.locator("#shown")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(page.locator("#shown")).to_have_text(
+        "Shown: crew Borja only. The figures at the top are of the whole board."
+    )
+    expect(page.locator("#shown")).to_be_visible()
+    page.locator("#pick-site").evaluate(
+        "pick => { pick.value = 'mesa'; pick.dispatchEvent(new Event('change')); }"
+    )
+    expect(page.locator("#shown")).to_contain_text("Shown: crew Borja, site Mesa school, gym only.")
+    for name in ("crew", "site"):
+        page.locator(f"#pick-{name}").evaluate(
+            "pick => { pick.value = ''; pick.dispatchEvent(new Event('change')); }"
+        )
+    expect(page.locator("#shown")).to_be_hidden()
+    assert "Deadlines in danger (7)" in page.locator("h2").all_inner_texts()
+
+
+def spans_board():
+    """Return a board whose first day has a chance of rain and a sum of several hours."""
+    board = cases.rich()
+    first = board.sites[0].strips[0]
+    hours = tuple(
+        replace(hour, rain_prob=0.3, rain_prob_block_h=12.0, rain_mm=0.254, rain_block_h=12.0)
+        if 6 <= n < 18 else hour
+        for n, hour in enumerate(first.hours)
+    )  # fmt: skip
+    strips = (replace(first, hours=hours), cases.strip("depot", first.day, layer="top"))
+    return replace(board, sites=(replace(board.sites[0], strips=strips), *board.sites[1:]))
+
+
+def test_a_number_of_several_hours_is_one_cell(tab):
+    page = tab(board_page(spans_board(), "us")).page
+    visit(page).locator("summary").click()
+    row = visit(page).locator(".strip tbody tr").filter(has_text="Chance of rain")
+    cells = row.locator("td")
+    assert cells.count() == 13
+    assert cells.nth(6).inner_text() == "30% in 12 h"
+    assert cells.nth(6).get_attribute("colspan") == "12"
+    rain = visit(page).locator(".strip tbody tr").filter(has_text="Rain, in").locator("td")
+    assert rain.nth(6).inner_text() == "0.12 in over 12 h"
+
+
+def test_a_number_of_several_hours_is_one_cell_on_a_phone(tab):
+    showed = tab(board_page(spans_board(), "us"), size=PHONE)
+    visit(showed.page).locator("summary").click()
+    tall = visit(showed.page).locator("td[rowspan='12']")
+    assert tall.all_inner_texts() == ["0.12 in over 12 h", "30% in 12 h"]
+    assert showed.width() <= 390
+    assert showed.axe("details.visit-more[open]") == []
+
+
+def test_layers_of_one_day_are_drawn_each_with_its_own_plan(tab):
+    board = spans_board()
+    first = board.assignments[0]
+    works = (first.works[0], cases.work("B", 1, first.day, 11, 13, cases.CHANCES[0]))
+    visits = (replace(first, works=works), *board.assignments[1:])
+    page = tab(board_page(replace(board, assignments=visits), "us")).page
+    visit(page).locator("summary").click()
+    tables = visit(page).locator(".strip table")
+    expect(tables).to_have_count(2)
+    for n, (layer, hours) in enumerate((("1", [8, 9, 10]), ("2", [11, 12]))):
+        row = tables.nth(n).locator("tbody tr").filter(has_text="Planned layer").locator("td")
+        assert [k for k, told in enumerate(row.all_inner_texts()) if told == layer] == hours
 
 
 def test_without_script_everything_is_read(tab, html):
@@ -213,7 +287,7 @@ def test_without_script_everything_is_read(tab, html):
     assert shown(page, ".tools") == 0
     visit(page).locator("summary").click()
     more = visit(page).locator(".more")
-    expect(more).to_contain_text("07:00-08:00 blocked: no_dew, spread_min")
+    expect(more).to_contain_text("07:00-08:00 blocked: no_dew; spread_min")
     expect(more).to_contain_text("Go for the whole shift")
 
 

@@ -112,13 +112,13 @@ def test_an_event_says_all_that_a_crew_needs():
         "Layer 1: base (acrylic) on A 1",
         f"Site: {board_cases.NASTY}",
         "Section: A",
-        "Area: 3229 ft²",
+        "Area: 3,229 ft²",
         "On site: Fri May 8 07:30-10:30, drive 42 min one way",
         "Chance to hold: 88% (81% to 93%, share of forecast runs)",
-        "Nearest limit: spread_min, 5.2°F to spare",
+        "Nearest limit: surface above dew point, least: 5.2°F to spare",
     ]
     assert told[7].startswith("Go or wait: Go until Fri May 8 12:15, then stop: ")
-    assert told[7].endswith("decide by Thu May 7 17:00.")
+    assert told[7].endswith("the time to call off (Thu May 7 17:00) has passed.")
     assert told[8:] == [
         "Next layer and foot traffic from: Sat May 9 09:00",
         "Cover by: Tue May 12 15:00",
@@ -140,10 +140,33 @@ def test_units_and_currency_are_the_reader_s():
     assert "$" not in told
 
 
-def test_old_weather_and_missing_costs_are_told():
+def test_the_money_is_the_board_s_where_no_currency_is_given():
+    told = str(only(crew_calendar(board(visit(), currency="EUR"), "Borja"))["DESCRIPTION"])
+    assert "1,525 EUR" in told
+
+
+@pytest.mark.parametrize(
+    ("verdict", "start", "told"),
+    [(Verdict.GO_UNTIL, 8, ""), (Verdict.GO_UNTIL, 11, ", STOP at 12:15"),
+     (Verdict.GO_UNTIL, 13, ", STOP at 12:15"), (Verdict.GO, 14, ""), (Verdict.WAIT, 11, "")],
+)  # fmt: skip
+def test_a_time_to_stop_stands_in_the_name_of_work_that_would_go_on(verdict, start, told):
+    event = only(crew_calendar(board(visit(verdict=verdict, start=start)), "Borja"))
+    assert event["SUMMARY"] == f"base on A 1 (acrylic), {board_cases.NASTY}{told}"
+
+
+def test_a_time_to_call_off_that_has_passed_is_told():
+    now = RICH.now  # 18:30, of a visit to be decided on by 17:00
+    told = str(only(crew_calendar(board(visit(), now=now), "Borja"))["DESCRIPTION"])
+    assert "the time to call off (Thu May 7 17:00) has passed" in told
+    told = str(only(crew_calendar(board(visit(), now=now - 3 * HOUR), "Borja"))["DESCRIPTION"])
+    assert "decide by Thu May 7 17:00" in told
+
+
+def test_old_weather_and_work_under_way_are_told():
     told = str(only(crew_calendar(board(visit(site="yard", verdict=None)), "Borja"))["DESCRIPTION"])
     assert "This forecast is OLD: check before you go" in told
-    assert "Go or wait: no costs given" in told
+    assert "Go or wait: under way" in told
 
 
 def test_an_alarm_rings_once_a_visit_at_the_last_moment_to_decide():
@@ -206,7 +229,7 @@ def deadline(**given):
         "piece": "A 1", "crew": "Borja", "laid": True,
         "due": board_cases.at(DAY + timedelta(days=2), 15),
     }  # fmt: skip
-    return replace(RICH.deadlines[4], **(told | given))
+    return replace(RICH.deadlines[5], **(told | given))
 
 
 def test_a_deadline_is_a_moment_of_its_own_with_alarms():

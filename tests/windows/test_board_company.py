@@ -163,7 +163,7 @@ def test_every_fault_of_a_company_file_is_told_at_once(folder):
         folder, [{"name": ""}, folders.RED, {"name": "Blue", "skills": ["tar"]}, folders.RED],
         costs={"move": -1.0}, board={"days": 99}, drives={"speed": "10 mph"},
     )  # fmt: skip
-    company, faults = load_company(folder)
+    company, faults, _ = load_company(folder)
     assert [crew.name for crew in company.crew] == ["Red"]
     assert (company.costs, company.board) == (Company().costs, Company().board)
     assert len(faults) == 6
@@ -527,7 +527,7 @@ def test_of_two_promises_that_clash_the_first_is_kept(folder, second):
 @pytest.mark.parametrize(
     ("given", "why"),
     [
-        ({"crew": "Grey"}, "there is no crew 'Grey' any more"),
+        ({"crew": "Grey"}, "there is no crew 'Grey' in board.toml now"),
         ({"site": "gone"}, "the site cannot be planned now"),
         ({"piece": "Z"}, "the job has no such section any more"),
         ({"layer": 7}, "the system has no such layer any more"),
@@ -616,3 +616,29 @@ def test_odds_of_every_kind_are_told(folder):
     }
     assert methods
     assert Method.UNKNOWN not in methods
+
+
+def test_a_slip_in_the_company_file_calls_nothing_off(tmp_path):
+    """The file of the evening is read again when it is mended."""
+    folders.folder_of(tmp_path)
+    loaded = folders.board_of(tmp_path)[1]
+    assert loaded.crews_known
+    text = (tmp_path / "board.toml").read_text()
+    (tmp_path / "board.toml").write_text(text + "\n[[crew]]\nname = 'Blue'\nskills = 3\n")
+    assert not folders.board_of(tmp_path)[1].crews_known
+    (tmp_path / "board.toml").write_text(text + "bad = [\n")
+    board, loaded = folders.board_of(tmp_path)
+    assert not loaded.crews_known
+    assert board.crews == ()
+    (tmp_path / "board.toml").write_text(text + "\n[[crew]]\nname = 'Red'\n")  # told, not lost
+    assert folders.board_of(tmp_path)[1].crews_known
+
+
+def test_hours_that_were_are_no_forecast(tmp_path):
+    for kind in ("typical", "observed", "reanalysis"):
+        csv = f"# kind: {kind}\n" + folders.weather()
+        (tmp_path / kind).mkdir()
+        folders.folder_of(tmp_path / kind, csv=csv)
+        board, _ = folders.board_of(tmp_path / kind)
+        assert board.assignments == ()
+        assert any("not a forecast" in fault.text for fault in board.faults), kind

@@ -514,7 +514,7 @@ def test_odds_move_a_promise_only_if_they_are_much_worse(tmp_path):
     assert {(each.piece, each.layer_name) for each in board.moved} == {
         (each.piece, each.layer_name) for each in kept
     }
-    assert all("gains more than 500" in each.why for each in board.moved)
+    assert all("the odds are against it now" in each.why for each in board.moved)
     assert all("its old hours hold with" in each.why for each in board.moved)
 
 
@@ -560,12 +560,18 @@ over = ["acrylic"]
 SHEET = {"system": "own.toml"}
 
 
+def daily(chance):
+    """Return one probability of rain for each day."""
+    return {"rain_prob": chance, "rain_prob_block_h": 24.0}
+
+
 LAID_CASES = (
     ({"wind_m_s": calm_on("2026-06-03", "2026-06-04")}, SHEET, Danger.IN_TIME),
     ({"wind_m_s": calm_on("2026-06-03", "2026-06-04")}, {}, Danger.DATA_SHEET),
     ({"wind_m_s": calm_on("2026-06-03")}, SHEET, Danger.NO_SPARE),
-    ({"wind_m_s": calm_on("2026-06-03"), "rain_prob": 0.6}, SHEET, Danger.LIKELY_LOST),
-    ({"wind_m_s": calm_on("2026-06-03"), "rain_prob": 0.6}, {}, Danger.LIKELY_LOST),
+    ({"wind_m_s": calm_on("2026-06-03"), **daily(0.55)}, SHEET, Danger.LIKELY_LOST),
+    ({"wind_m_s": calm_on("2026-06-03"), **daily(0.55)}, {}, Danger.LIKELY_LOST),
+    ({"wind_m_s": calm_on("2026-06-03", "2026-06-04"), **daily(0.4)}, SHEET, Danger.WAITS),
     ({"wind_m_s": calm_on("2026-06-03"), "rain_prob": 0.2}, {}, Danger.NOT_KNOWN),
     ({"wind_m_s": calm_on()}, SHEET, Danger.NO_COVER),
     ({"wind_m_s": calm_on(length=4), "days": 4}, SHEET, Danger.NOT_KNOWN),

@@ -8,20 +8,25 @@ from dataclasses import fields, replace
 from datetime import timedelta
 
 import board_cases
+import board_folder
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from windows.board.make import load_jobs
 from windows.board.promise import Promise
 from windows.board.result import Assignment, Board, BoardSite, Danger, Deadline, SiteState, Work
+from windows.board.strips import day_strips
 from windows.decision import Decision, Verdict
 from windows.errors import OutputError
 from windows.odds.chance import Method
 from windows.reports.board_csv import board_csv
 from windows.reports.board_json import board_dict, board_schema, promises_of
 from windows.safety import GOVERNS
+from windows.weather_choice import WeatherChoice
 
 SCHEMA = json.loads(board_schema())
 VALIDATOR = Draft202012Validator(SCHEMA, format_checker=Draft202012Validator.FORMAT_CHECKER)
@@ -156,6 +161,7 @@ def test_no_key_may_be_missing_or_of_another_kind(at):
         (("sites", 0, "strips", 0, "hours", 0, "state"), "OK"),
         (("sites", 0, "strips", 0, "hours", 0, "rain_prob"), 1.1),
         (("sites", 0, "strips", 0, "hours", 0, "rain_mm"), -0.1),
+        (("sites", 0, "strips", 0, "hours", 0, "rain_block_h"), 0),
         (("assignments", 0, "works"), []),
         (("assignments", 0, "works", 0, "layer"), 0),
         (("assignments", 0, "works", 0, "chance", "low"), -0.01),
@@ -219,7 +225,10 @@ def test_what_is_not_known_is_null_and_never_nan():
     visit = RICH.assignments[0]
     lost = replace(visit.decision, break_even=float("inf"), cost_go=NAN, lost=NAN)
     strip = RICH.sites[0].strips[0]
-    hour = replace(strip.hours[0], rain_prob=NAN, air_temp_c=NAN, chance=None)
+    hour = replace(
+        strip.hours[0], rain_prob=NAN, air_temp_c=NAN, chance=None, rain_prob_block_h=NAN,
+        rain_block_h=6.0,
+    )  # fmt: skip
     site = replace(RICH.sites[0], strips=(replace(strip, hours=(hour,)),))
     board = replace(
         RICH, sites=(site, *RICH.sites[1:]), expected_m2=NAN,
@@ -232,7 +241,44 @@ def test_what_is_not_known_is_null_and_never_nan():
     assert (decision["break_even"], decision["cost_go"], decision["lost"]) == (None, None, None)
     first = told["sites"][0]["strips"][0]["hours"][0]
     assert (first["rain_prob"], first["air_temp_c"], first["chance"]) == (None, None, None)
+    assert (first["rain_prob_block_h"], first["rain_block_h"]) == (None, 6.0)
     assert told["expected_m2"] is None
+
+
+def test_every_layer_of_a_day_has_its_strip_and_spans_their_length(tmp_path):
+    steps = np.arange(240)
+    csv = board_folder.weather(
+        rain_prob=np.where(steps % 24 < 12, 0.0, 0.1), rain_prob_block_h=12.0, rain_block_h=6.0
+    )
+    folder = board_folder.folder_of(tmp_path / "jobs", csv=csv)
+    board, _ = board_folder.board_of(folder)
+    (site,) = board.sites
+    layers = {}
+    for each in board.assignments:
+        for work in each.works:
+            layers.setdefault(each.day, set()).add(work.placement.layer_name)
+    told = {}
+    for strip in site.strips:
+        told.setdefault(strip.day, []).append(strip.layer_name)
+    assert layers
+    assert {day: set(told[day]) for day in layers} == layers
+    assert all(len(set(names)) == len(names) for names in told.values())
+    hours = [hour for strip in site.strips for hour in strip.hours]
+    assert {hour.rain_prob for hour in hours} == {0.0, 0.1}
+    assert {(hour.rain_prob_block_h, hour.rain_block_h) for hour in hours} == {(12.0, 6.0)}
+    assert faults(board_dict(board)) == []
+
+
+def test_hours_are_told_for_each_layer_that_is_planned_on_a_day(tmp_path):
+    folder = board_folder.folder_of(tmp_path / "jobs")
+    loaded = load_jobs(folder, WeatherChoice(), board_folder.NOW)
+    (job,) = loaded.jobs
+    days = [pd.Timestamp("2026-06-01").date(), pd.Timestamp("2026-06-02").date()]
+    found = day_strips(job, days, {days[0]: (0, 1), days[1]: (7,)})  # 7: no such layer any more
+    assert [(strip.day, strip.layer_name) for strip in found] == [
+        (days[0], "base"), (days[0], "top"), (days[1], "base"),
+    ]  # fmt: skip
+    assert all(hour.rain_block_h == hour.rain_prob_block_h == 1.0 for hour in found[0].hours)
 
 
 # ----------------------------------------------------------------------------------- the way back
@@ -340,6 +386,11 @@ def test_a_row_for_each_work():
     assert first["decide_by_local"] == "2026-05-07T17:00:00-04:00"
     assert first["promised"] == "yes"
     assert first["cautions"] == f"{board_cases.EDGE.text} {board_cases.WIND.text}"
+
+
+def test_old_weather_stands_in_the_row():
+    told = {(row["site"], row["stale_weather"]) for row in rows(RICH)}
+    assert told == {("depot", "no"), ("mesa", "no"), ("yard", "yes")}
 
 
 def test_local_times_are_those_of_each_site():

@@ -80,7 +80,7 @@ def test_the_head_tells_the_evening_and_who_governs(read):
 
 def test_faults_come_first_and_deadlines_in_danger_before_the_grid(read):
     assert read.all("h2") == [
-        "Faults in the input (2)", "Deadlines in danger (6)", "Crews by days",
+        "Faults in the input (2)", "Deadlines in danger (7)", "Crews by days",
         "Cautions that go with these visits", "Deadlines covered in time by the plan (1)",
         "Not done in these days (2)", "Promises that moved (2)", "Sites", "How to read this board",
     ]  # fmt: skip
@@ -107,11 +107,106 @@ def test_a_cell_tells_all_of_a_visit(read):
     cell = read.all("div", class_="visit")[0]
     for told in (
         cases.NASTY, "partly new", "07:30-15:30 EDT", "1 base on North <1> 1, North <1> 2",
-        "Least chance to hold: 70% (64% to 76%)", "spread_min, 5.2°F to spare; wind_max_spray",
-        "GO until 15:30", "Go for the whole shift", "07:00-08:00 blocked: no_dew, spread_min",
-        "42 min to drive one way", "share of forecast runs", "Fall edges", "Gusts near the limit",
+        "Least chance to hold: 70% (64% to 76%)", "42 min to drive one way",
+        "surface above dew point, least: 5.2°F to spare; wind while spraying, most: 2.9 mph",
+        "GO, all of it, until 15:30", "Time to call off (Thu May 7 17:00) has passed",
+        "Cautions 1, 2", "3,229 ft²", "Go for the whole shift",
+        "07:00-08:00 blocked: no_dew; spread_min",
+        "share of forecast runs", "Fall edges", "Gusts near the limit",
     ):  # fmt: skip
         assert told in cell
+
+
+def test_old_weather_stands_beside_every_verdict_that_comes_from_it(read):
+    for told in read.all("div", class_="visit"):
+        verdict = told.partition("Hours and reasons")[0]
+        assert ("STALE weather" in verdict) == ("Cold store" in verdict)
+
+
+def test_each_cell_says_until_when_to_decide_or_that_the_work_is_under_way(read):
+    cells = [told.partition("Hours and reasons") for told in read.all("div", class_="visit")]
+    assert set(read.all("p", class_="by")) == {
+        "Time to call off (Thu May 7 17:00) has passed", "Decide by Fri May 8 17:00",
+        "Decide by Sat May 9 17:00", "Decide by Sun May 10 17:00", "Decide by Mon May 11 17:00",
+    }  # fmt: skip
+    begun = [(cell, more) for cell, _, more in cells if "under way" in cell]
+    assert len(begun) == 2
+    for cell, more in begun:
+        assert "Decide" not in cell
+        assert "The work is under way: nothing is left to decide." in more
+    assert not any("costs are given" in more or "costs given" in cell for cell, _, more in cells)
+
+
+def test_cautions_stand_in_rising_order():
+    board = cases.rich()
+    first = board.assignments[0]
+    turned = replace(first, cautions=first.cautions[::-1])
+    later = replace(board.assignments[1], cautions=(cases.EDGE, cases.WIND, cases.HEAT))
+    html = board_page(replace(board, assignments=(turned, later)), "us")
+    assert Read(html).all("p", class_="care") == ["Cautions 1, 2", "Cautions 1, 2, 3"]
+    one = replace(first, cautions=(cases.EDGE,))
+    html = board_page(replace(board, assignments=(one,)), "us")
+    assert Read(html).all("p", class_="care") == ["Caution 1"]
+
+
+def test_areas_have_thousands(read):
+    assert "27,125 ft² of 41,979 ft²" in read.all("header")[0]
+
+
+def test_money_is_in_the_currency_of_the_board():
+    html = board_page(replace(cases.rich(), currency="EUR"), "us")
+    cell = Read(html).all("div", class_="visit")[0]
+    assert "1,525 EUR" in cell
+    assert "$" not in cell
+
+
+def test_layers_of_one_day_have_a_strip_each_with_their_own_plan():
+    board = cases.rich()
+    visit = board.assignments[0]
+    day = visit.day
+    works = (
+        cases.work("A", 0, day, 8, 10, cases.CHANCES[0]),
+        cases.work("B", 1, day, 10, 12.5, cases.CHANCES[0]),
+    )
+    strips_of = tuple(cases.strip("depot", day, layer=layer) for layer in ("base", "top"))
+    site = replace(board.sites[0], strips=strips_of)
+    html = board_page(
+        replace(
+            board, sites=(site, *board.sites[1:]), assignments=(replace(visit, works=works),)
+        ),
+        "us",
+    )
+    place = next(a for _, a, _ in Read(html).elements if "data-plan" in a)
+    data = strips(html)
+    assert [data["strips"][int(n)]["t"].rpartition("for ")[2] for n in
+            place["data-strip"].split()] == ["base (acrylic)", "top (acrylic)"]  # fmt: skip
+    plans = [data["plans"][int(n)] for n in place["data-plan"].split()]
+    planned = [{n: told for n, told in enumerate(plan) if told} for plan in plans]
+    assert planned == [{8: "1", 9: "1"}, {10: "2", 11: "2", 12: "2"}]
+
+
+def test_numbers_of_several_hours_say_of_how_many():
+    board = cases.rich()
+    strip = board.sites[0].strips[0]
+    hours = tuple(
+        replace(hour, rain_prob=0.3, rain_prob_block_h=12.0, rain_mm=0.254, rain_block_h=12.0)
+        if 6 <= n < 18 else replace(hour, rain_prob_block_h=1.0, rain_block_h=1.0)
+        for n, hour in enumerate(strip.hours)
+    )  # fmt: skip
+    site = replace(board.sites[0], strips=(replace(strip, hours=hours),))
+    packed = strips(board_page(replace(board, sites=(site, *board.sites[1:])), "us"))["strips"][0]
+    chance, rain = (packed[key].split(" ") for key in "pr")
+    assert chance == ["20"] * 6 + ["30%\u00a0in\u00a012\u00a0h"] * 12 + ["20"] * 6
+    assert rain[5:7] == ["0.00", "0.12\u00a0in\u00a0over\u00a012\u00a0h"]  # twelve shares of 0.01
+    assert len(rain) == 24
+    same = tuple(replace(hour, rain_prob=0.3, rain_prob_block_h=6.0) for hour in strip.hours)
+    site = replace(site, strips=(replace(strip, hours=same),))
+    packed = strips(board_page(replace(board, sites=(site, *board.sites[1:])), "us"))["strips"][0]
+    assert set(packed["p"].split(" ")) == {"30%\u00a0in\u00a0each\u00a06\u00a0h"}
+    gone = replace(hours[6], rain_prob=None)
+    site = replace(site, strips=(replace(strip, hours=(gone,)),))
+    packed = strips(board_page(replace(board, sites=(site, *board.sites[1:])), "us"))["strips"][0]
+    assert packed["p"] == "-"
 
 
 def test_every_slot_of_the_grid_has_a_visit_or_a_reason(read):
@@ -137,7 +232,7 @@ def test_times_are_on_the_clock_of_each_site(read):
 def test_unknown_hours_and_chances_are_told_as_not_known(read):
     told = "".join(read.all("div", class_="visit"))
     assert "Chance to hold: not known" in told
-    assert "10:00-17:00 not known: wind_max_spray, no_rain until rain-safe" in told
+    assert "10:00-17:00 not known: wind_max_spray; no_rain until rain-safe" in told
 
 
 def test_sites_tell_state_weather_and_climate(read):
@@ -198,7 +293,7 @@ def test_strips_hold_the_numbers_in_the_readers_units():
         hours = board.sites[0].strips[0].hours
         packed = data["strips"][0]
         assert packed["s"] == "".join(hour.state[0] for hour in hours)
-        assert [data["why"][n] for n in packed["w"]] == [", ".join(hour.why) for hour in hours]
+        assert [data["why"][n] for n in packed["w"]] == ["; ".join(hour.why) for hour in hours]
         for key, of, name in (
             ("a", "temperature", "air_temp_c"), ("f", "temperature", "surface_temp_c"),
             ("m", "speed", "wind_m_s"), ("r", "water", "rain_mm"), ("k", "fraction", "chance"),
@@ -215,15 +310,16 @@ def test_strips_hold_the_numbers_in_the_readers_units():
 @pytest.mark.parametrize(
     ("day", "zone", "hours", "first"),
     [
-        ("2026-03-08", "America/New_York", 23, ["00", "01", "03"]),
-        ("2026-11-01", "America/New_York", 25, ["00", "01", "01", "02"]),
+        ("2026-03-08", "America/New_York", 23, ["00 EST", "01 EST", "03 EDT"]),
+        ("2026-11-01", "America/New_York", 25, ["00 EDT", "01 EDT", "01 EST", "02 EST"]),
+        ("2026-11-02", "America/New_York", 24, ["00", "01", "02"]),
         ("2026-06-01", "America/St_Johns", 24, ["00:30", "01:30", "02:30"]),
     ],
 )
 def test_hours_of_the_local_day(day, zone, hours, first):
     zone, board = ZoneInfo(zone), cases.rich()
     strip = cases.strip("depot", pd.Timestamp(day).date(), zone)
-    if len(first[0]) > 2:
+    if ":" in first[0]:
         late = pd.Timedelta(minutes=30)
         moved = tuple(replace(hour, start=hour.start + late) for hour in strip.hours)
         strip = replace(strip, hours=moved)
@@ -254,15 +350,15 @@ def test_a_board_of_100_sites_is_small_and_quick():
 
 
 # ---- contrast ----
-def colours(block):
+def colors(block):
     return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", block))
 
 
 def contrast(one, two):
-    """Return the contrast of two colours by WCAG 2.2, from relative luminance."""
+    """Return the contrast of two colors by WCAG 2.2, from relative luminance."""
 
-    def luminance(colour):
-        parts = [int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5)]
+    def luminance(color):
+        parts = [int(color[n : n + 2], 16) / 255 for n in (1, 3, 5)]
         linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
         return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
@@ -275,7 +371,7 @@ BLOCKS = re.findall(r":root[^{]*\{[^}]*--page[^}]*\}", STYLE)
 
 @pytest.mark.parametrize("block", BLOCKS[:3])
 def test_texts_stand_out_from_their_ground(block):
-    shown = colours(block)
+    shown = colors(block)
     pairs = [
         ("ink", "page"), ("ink", "panel"), ("soft", "page"), ("soft", "panel"), ("soft", "hatch"),
         ("accent", "panel"), ("accent", "page"), ("band-ink", "band"), ("band-soft", "band"),
@@ -289,7 +385,7 @@ def test_texts_stand_out_from_their_ground(block):
         assert contrast(shown[mark], shown[ground]) >= wanted, (mark, ground)
 
 
-def test_the_dark_colours_stand_twice_and_are_the_same():
+def test_the_dark_colors_stand_twice_and_are_the_same():
     assert len(BLOCKS) == 4  # light, dark by the system, dark by the button, print
-    assert colours(BLOCKS[1]) == colours(BLOCKS[2])
-    assert set(colours(BLOCKS[0])) == set(colours(BLOCKS[1]))
+    assert colors(BLOCKS[1]) == colors(BLOCKS[2])
+    assert set(colors(BLOCKS[0])) == set(colors(BLOCKS[1]))

@@ -11,6 +11,7 @@ from windows.decision import Verdict
 from windows.odds.chance import Chance, Method
 from windows.reports import board_table as tables
 from windows.reports.wording import Wording
+from windows.search import Tightest
 
 WORDS = Wording("us", cases.EAST)
 DAY = cases.FIRST_DAY
@@ -65,15 +66,17 @@ def test_visits_stand_by_day_and_by_the_order_of_crews(board):
     assert rows[0] == [
         "Fri May 8", cases.NASTY_CREW, cases.NASTY, "07:30-15:30",
         "1 base on North <1> 1, North <1> 2", "70% (64% to 76%, probability of the period)",
-        "spread_min, 5.2°F to spare; wind_max_spray, 2.9 mph to spare", "GO until 15:30",
-        "partly new",
+        "surface above dew point, least: 5.2°F to spare; "
+        "wind while spraying, most: 2.9 mph to spare",
+        "GO, all of it, until 15:30", "Thu May 7 17:00, has passed", "partly new",
     ]  # fmt: skip
     mesa = next(row for row in rows if row[2] == "Mesa school, gym")
     assert mesa[3] == "07:30-15:30"  # on the site's own clock
     told = {row[7] for row in rows}
     assert told == {
-        "GO until 15:30", "GO until 12:15", "WAIT", "CLOSE CALL until 14:00", "NO", "NOT KNOWN",
-        "no costs given",
+        "GO, all of it, until 15:30", "GO, STOP at 12:15", "WAIT",
+        "CLOSE CALL, leans to go until 14:00", "NO", "NOT KNOWN; STALE weather", "under way",
+        "GO, all of it, until 15:30; STALE weather",
     }  # fmt: skip
 
 
@@ -93,8 +96,8 @@ def test_deadlines_tell_how_far_off_they_are(board):
     ]  # fmt: skip
     assert rows[1][3] == "Sat May 9 12:00, in 43.5 h"  # in Denver
     assert rows[2][3] == "not known"
-    assert rows[4][2] == "North <1> 1, base (planned)"
-    assert tables.deadline_rows(board, "us", board.deadlines[5:]) == rows[5:]
+    assert rows[5][2] == "North <1> 1, base (planned)"
+    assert tables.deadline_rows(board, "us", board.deadlines[6:]) == rows[6:]
 
 
 def test_the_other_tables(board):
@@ -135,7 +138,10 @@ def test_names_that_come_twice_have_their_key_beside_them(board):
         (Chance(0.81, 0.88, 0.93, Method.MEMBERS), "88% (81% to 93%, share of forecast runs)"),
         (Chance(0.31, None, 0.9, Method.BOUNDS), "31% to 90% (bounds only)"),
         (Chance(0.0, None, 1.0, Method.UNKNOWN), "not known"),
-        (Chance(0.001, 0.996, 1.0, Method.CHAIN), "over 99% (under 1% to over 99%, wet-hour chain)"),
+        (
+            Chance(0.001, 0.996, 1.0, Method.CHAIN),
+            "over 99% (under 1% to over 99%, wet-hour chain)",
+        ),
     ],
 )
 def test_chances_are_never_rounded_to_certainty(chance, told):
@@ -158,7 +164,7 @@ def test_of_each_gate_the_least_margin_is_told():
         for tight in (replace(cases.TIGHT[0], margin=4.0), None, replace(cases.TIGHT[0], margin=1))
     ]
     assert [each.tightest.margin for each in tables.worst_gates(works)] == [1]
-    assert tables.tightest_told(works, WORDS).startswith(gate.name)
+    assert tables.tightest_told(works, WORDS).startswith(f"{gate.rule.label}: ")
     assert tables.tightest_told(works[1:2], WORDS) == "none"
 
 
@@ -176,8 +182,54 @@ def test_layers_are_told_in_the_order_of_work():
 def test_a_stop_time_goes_only_with_a_go(verdict):
     stop = pd.Timestamp("2026-05-08T16:00Z")
     decided = replace(cases.decision(verdict, DAY), stop_at=stop)
-    until = tables.verdict_told(decided, WORDS).endswith("until 12:00")
-    assert until == (verdict in (Verdict.GO, Verdict.GO_UNTIL, Verdict.CLOSE_CALL))
+    timed = tables.verdict_told(decided, WORDS).endswith(" 12:00")
+    assert timed == (verdict in (Verdict.GO, Verdict.GO_UNTIL, Verdict.CLOSE_CALL))
+
+
+def test_every_verdict_has_its_own_words_and_a_close_call_its_lean():
+    stop = pd.Timestamp("2026-05-08T16:00Z")
+
+    def told(verdict, stop_at=stop):
+        return tables.verdict_told(replace(cases.decision(verdict, DAY), stop_at=stop_at), WORDS)
+
+    assert len({told(verdict) for verdict in Verdict}) == len(Verdict)
+    assert told(Verdict.GO) == "GO, all of it, until 12:00"
+    assert told(Verdict.GO_UNTIL) == "GO, STOP at 12:00"
+    assert told(Verdict.CLOSE_CALL) == "CLOSE CALL, leans to go until 12:00"
+    assert told(Verdict.CLOSE_CALL, None) == "CLOSE CALL, leans to wait"
+    assert tables.verdict_told(None, WORDS) == "under way"
+
+
+def test_a_time_to_call_off_is_told_until_it_has_passed():
+    decided = cases.decision(Verdict.GO, DAY)  # by Thu May 7 17:00
+    by = decided.decide_by
+    hour = pd.Timedelta(hours=1)
+    for now in (by - 24 * hour, by - hour, by):
+        assert tables.call_off_told(decided, now, WORDS) == "Decide by Thu May 7 17:00"
+    late = tables.call_off_told(decided, by + hour, WORDS)
+    assert late == "Time to call off (Thu May 7 17:00) has passed"
+
+
+def test_the_last_moment_to_decide_stands_in_its_column(board):
+    column = tables.ASSIGNMENT_COLUMNS.index("decide by")
+    told = {row[0]: row[column] for row in tables.assignment_rows(board, "us")}
+    assert told["Fri May 8"] == "Thu May 7 17:00, has passed"
+    assert told["Sat May 9"] == "Fri May 8 17:00"
+    assert told["Wed May 13"] == "-"
+
+
+def test_margins_of_shares_are_points_and_gates_have_their_labels():
+    gate = cases.GATES["humidity_max"]
+    told = [tables.margin_told(Tightest(gate, margin), WORDS) for margin in (0.2, 0.01, 0.001)]
+    spare = ("20 points", "1 point", "under 1 point")
+    assert told == [f"relative humidity, most: {each} to spare" for each in spare]
+    assert tables.margin_told(None, WORDS) == "none"
+    assert tables.margin_told(cases.TIGHT[1], WORDS).endswith("least: 7.4°F to spare")
+
+
+def test_areas_have_thousands():
+    assert tables.area_told(8_000.0, WORDS) == "86,111 ft²"
+    assert tables.area_told(80.0, Wording("si", cases.EAST)) == "80 m²"
 
 
 def test_an_outlook_counts_its_years(board):

@@ -35,8 +35,8 @@ ALL = (GO, UNTIL, WAIT, CLOSE, replace(CLOSE, stop_at=None), NO, NOT_KNOWN)
 def test_go():
     assert told(GO, WORDS) == (
         "Go for the whole shift, until Thu Jun 11 15:00: expected cost $696 for going, $1,525 for "
-        "waiting; the coat is lost in 6% of cases (2% to 9%), break-even 13%; going and losing it "
-        "costs $10,075 more than waiting, waiting for a coat that would have held costs $1,525; "
+        "waiting; on average 6% of the area is lost (2% to 9%), break-even 13%; going and losing "
+        "it costs $10,075 more than waiting, waiting for a coat that would have held costs $1,525; "
         "decide by Wed Jun 10 17:00."
     )
 
@@ -44,7 +44,7 @@ def test_go():
 def test_go_until():
     assert told(UNTIL, WORDS) == (
         "Go until Thu Jun 11 15:00, then stop: expected cost $1,010 until then, $2,320 for the "
-        "whole shift, $1,525 for waiting; a coat of the whole shift is lost in 20% of cases (2% to "
+        "whole shift, $1,525 for waiting; on average 20% of the whole shift's area is lost (2% to "
         "40%), break-even 13%; going and losing it costs $10,075 more than waiting, waiting for a "
         "coat that would have held costs $1,525; decide by Wed Jun 10 17:00."
     )
@@ -52,13 +52,13 @@ def test_go_until():
 
 def test_go_until_a_hard_limit_tells_no_second_cost():
     sentence = told(replace(UNTIL, cost_go=1010.4), WORDS)
-    assert "expected cost $1,010 for going, $1,525 for waiting; the coat is lost" in sentence
+    assert "cost $1,010 for going, $1,525 for waiting; on average 20% of the area is" in sentence
 
 
 def test_wait():
     assert told(WAIT, WORDS) == (
-        "Wait: expected cost $3,480 for going, $1,525 for waiting; the coat is lost in 30% of "
-        "cases (15% to 40%), break-even 13%; going and losing it costs $10,075 more than waiting, "
+        "Wait: expected cost $3,480 for going, $1,525 for waiting; on average 30% of the area is "
+        "lost (15% to 40%), break-even 13%; going and losing it costs $10,075 more than waiting, "
         "waiting for a coat that would have held costs $1,525; decide by Wed Jun 10 17:00."
     )
 
@@ -78,10 +78,10 @@ def test_no_tells_no_price_of_going():
 
 def test_not_known():
     assert told(NOT_KNOWN, WORDS) == (
-        "Not known: nothing tells the chance that the coat is lost, so costs cannot decide, and "
-        "going is worth it only below 13%; waiting costs $1,525; going and losing it costs $10,075 "
-        "more than waiting, waiting for a coat that would have held costs $1,525; decide by Wed "
-        "Jun 10 17:00."
+        "Not known: nothing tells how much of the area is lost, so costs cannot decide, and going "
+        "is worth it only below 13%; waiting costs $1,525; going and losing it costs $10,075 more "
+        "than waiting, waiting for a coat that would have held costs $1,525; decide by Wed Jun 10 "
+        "17:00."
     )
 
 
@@ -102,14 +102,15 @@ def test_the_day_of_the_decision_is_not_told_twice():
 
 
 def test_bounds_alone_and_one_number_alone():
-    assert "lost in 2% to 9% of cases, no better estimate" in told(replace(GO, lost=None), WORDS)
+    bounds = told(replace(GO, lost=None), WORDS)
+    assert "on average 2% to 9% of the area is lost, no better estimate" in bounds
     alone = replace(GO, lost_low=0.06, lost_high=0.06)
-    assert "lost in 6% of cases, break-even" in told(alone, WORDS)
+    assert "on average 6% of the area is lost, break-even" in told(alone, WORDS)
 
 
 def test_a_chance_near_the_break_even_does_not_look_the_same():
     near = replace(WAIT, lost_low=0.134, lost=0.2)
-    assert "20.0% of cases (13.4% to 40.0%), break-even 13.2%" in told(near, WORDS)
+    assert "20.0% of the area is lost (13.4% to 40.0%), break-even 13.2%" in told(near, WORDS)
 
 
 def test_what_is_not_quite_none_or_all_is_not_rounded_to_it():
@@ -120,3 +121,14 @@ def test_what_is_not_quite_none_or_all_is_not_rounded_to_it():
 @pytest.mark.parametrize(("currency", "shown"), [("EUR", "696 EUR"), ("£", "£696")])
 def test_any_currency(currency, shown):
     assert f"expected cost {shown} for going" in told(GO, WORDS, currency)
+
+
+def test_a_time_to_call_off_that_has_passed_is_told():
+    by = GO.decide_by
+    for now in (None, by - pd.Timedelta(hours=1), by):
+        assert told(GO, WORDS, now=now).endswith("; decide by Wed Jun 10 17:00.")
+    late = by + pd.Timedelta(minutes=1)
+    for decision in ALL:
+        sentence = told(decision, WORDS, now=late)
+        assert sentence.endswith("; the time to call off (Wed Jun 10 17:00) has passed.")
+        assert "decide by" not in sentence

@@ -73,7 +73,7 @@ def test_a_first_board_is_all_new():
     works = {(w.placement.piece, w.placement.layer, each.site)
              for each in RICH.assignments for w in each.works}  # fmt: skip
     assert sum(line.startswith("new: ") for line in first) == len(works)
-    assert sum(line.startswith("deadline: ") for line in first) == 6  # the last is in time
+    assert sum(line.startswith("deadline: ") for line in first) == 7  # the last is in time
     assert sum(line.startswith("fault: ") for line in first) == 2
     assert told(board_cases.empty(), None) == []
 
@@ -82,22 +82,21 @@ def test_a_crew_or_hours_moved_are_told_with_what_was():
     start = RICH.assignments[0].works[0].placement.start
     moved = with_work(RICH, placed={"start": start + HOUR})
     assert told(moved) == [
-        f"moved: base on North <1> 1, depot: {board_cases.NASTY_CREW}, 2026-05-08T13:00:00Z to "
-        f"2026-05-08T15:00:00Z, was {board_cases.NASTY_CREW}, 2026-05-08T12:00:00Z to "
-        "2026-05-08T15:00:00Z"
+        f"moved: base on North <1> 1, {board_cases.NASTY}: {board_cases.NASTY_CREW}, Fri May 8 "
+        f"09:00-11:00 EDT, was {board_cases.NASTY_CREW}, Fri May 8 08:00-11:00 EDT"
     ]
     visits = list(RICH.assignments)
     visits[4] = replace(visits[4], crew="Čenda's crew")
     assert told(replace(RICH, assignments=tuple(visits))) == [
-        "moved: top on Bay 1, yard: Čenda's crew, 2026-05-08T12:00:00Z to 2026-05-08T16:00:00Z, "
-        "was Borja, 2026-05-08T12:00:00Z to 2026-05-08T16:00:00Z"
+        "moved: top on Bay 1, Cold store: Čenda's crew, Fri May 8 08:00-12:00 EDT, was Borja, Fri "
+        "May 8 08:00-12:00 EDT"
     ]
 
 
 def test_work_that_goes_is_called_off_unless_it_had_ended():
     less = replace(RICH, assignments=RICH.assignments[:4] + RICH.assignments[5:])
     assert told(less) == [
-        "called off: top on Bay 1, yard: was Borja, 2026-05-08T12:00:00Z to 2026-05-08T16:00:00Z"
+        "called off: top on Bay 1, Cold store: was Borja, Fri May 8 08:00-12:00 EDT"
     ]
     end = RICH.assignments[4].works[0].placement.end
     later = {"now": end, "deadlines": (), "faults": ()}
@@ -117,32 +116,64 @@ def test_a_chance_counts_from_five_points(estimate, news):
 
 def test_a_chance_without_estimate_counts_by_its_low_bound():
     board = with_work(RICH, chance=Chance(0.81, None, 0.94, Method.BOUNDS))
-    assert told(board) == ["chance: base on North <1> 1, depot: 81% to hold, was 88%"]
+    assert told(board) == [
+        f"chance: base on North <1> 1, {board_cases.NASTY}: 81% to hold, was 88%"
+    ]
 
 
 def test_a_verdict_counts_and_a_time_to_stop_from_half_an_hour():
     wait = with_decision(RICH, 0, verdict=Verdict.WAIT, stop_at=None)
     assert told(wait) == [
-        f"decision: {board_cases.NASTY_CREW} at depot on 2026-05-08: wait, was go until "
-        "2026-05-08T19:30:00Z"
+        f"decision: {board_cases.NASTY_CREW} at {board_cases.NASTY} on Fri May 8: wait, was go, "
+        "all of it, until 15:30 EDT"
     ]
     stop = RICH.assignments[1].decision.stop_at
     assert told(with_decision(RICH, 1, stop_at=stop - HOUR / 2)) == [
-        f"decision: {board_cases.NASTY_CREW} at depot on 2026-05-09: go until "
-        "2026-05-09T15:45:00Z, was go until 2026-05-09T16:15:00Z"
+        f"decision: {board_cases.NASTY_CREW} at {board_cases.NASTY} on Sat May 9: go, stop at "
+        "11:45 EDT, was go, stop at 12:15 EDT"
     ]
     assert told(with_decision(RICH, 1, stop_at=stop + HOUR / 3)) == []
     assert told(with_decision(RICH, 1, cost_go=9.0, lost=0.2, break_even=0.5)) == []
 
 
-def test_a_danger_counts_and_its_times_do_not():
-    assert told(with_deadline(RICH, 6, danger=Danger.NO_SPARE)) == [
-        "deadline: base on South 1, depot: no spare, was in time"
+def test_changes_are_told_on_the_clock_of_each_site():
+    first = replace(RICH, assignments=RICH.assignments[2:3], deadlines=(), faults=())
+    assert told(first, None) == [
+        f"new: base on Gym 1, Mesa school, gym: {board_cases.NASTY_CREW}, Sun May 10 09:00-13:00 "
+        "MDT"
     ]
-    assert told(with_deadline(RICH, 6, due=RICH.now, cover=RICH.now)) == []
+    waits = with_decision(RICH, 2, stop_at=None)
+    assert told(waits) == [
+        f"decision: {board_cases.NASTY_CREW} at Mesa school, gym on Sun May 10: close call, leans "
+        "to wait, was close call, leans to go until 14:00 MDT"
+    ]
+    twins = tuple(replace(each, name="Twin") for each in RICH.sites)
+    less = replace(RICH, sites=twins, assignments=RICH.assignments[:4] + RICH.assignments[5:])
+    assert told(less, replace(RICH, sites=twins)) == [
+        "called off: top on Bay 1, Twin (yard): was Borja, Fri May 8 08:00-12:00 EDT"
+    ]
+
+
+@pytest.mark.parametrize("zone", ["Nowhere/At all", "../etc", ""])
+def test_a_clock_that_is_not_known_is_utc_and_says_so(zone):
+    document, before = board_dict(RICH), board_dict(RICH)
+    document["assignments"].pop(4)
+    for board in (document, before):
+        for site in board["sites"]:
+            site["timezone"] = zone
+    assert changes(document, before) == [
+        "called off: top on Bay 1, Cold store: was Borja, Fri May 8 12:00-16:00 UTC"
+    ]
+
+
+def test_a_danger_counts_and_its_times_do_not():
+    assert told(with_deadline(RICH, 7, danger=Danger.NO_SPARE)) == [
+        f"deadline: base on South 1, {board_cases.NASTY}: no spare, was in time"
+    ]
+    assert told(with_deadline(RICH, 7, due=RICH.now, cover=RICH.now)) == []
     covered = replace(RICH, deadlines=RICH.deadlines[1:])
-    assert told(covered) == ["deadline: base on Bay 3, yard: in time, was overdue"]
-    assert told(replace(RICH, deadlines=RICH.deadlines[:6])) == []  # in time, and gone
+    assert told(covered) == ["deadline: base on Bay 3, Cold store: in time, was overdue"]
+    assert told(replace(RICH, deadlines=RICH.deadlines[:7])) == []  # in time, and gone
 
 
 def test_a_fault_counts_once_whatever_its_numbers():
@@ -155,7 +186,8 @@ def test_a_fault_counts_once_whatever_its_numbers():
 
 
 DAMAGED = [
-    {}, [], 3, "x", {"assignments": 3}, {"assignments": [{}]}, {"deadlines": [{}]},
+    {}, [], 3, "x", {"sites": 3}, {"sites": [{}]}, {"assignments": 3}, {"assignments": [{}]},
+    {"deadlines": [{}]},
     {"faults": [{"where": [], "text": "x"}]},
     {"assignments": [{"crew": "a", "site": "b", "day": "c", "decision": None,
                       "works": [{"end": "2026-06-01T00:00:00"}]}]},
@@ -195,7 +227,7 @@ def test_nothing_runs_where_nothing_changed(tmp_path):
 
 
 def test_one_change_is_one(tmp_path):
-    board = board_dict(with_deadline(RICH, 6, danger=Danger.NO_SPARE))
+    board = board_dict(with_deadline(RICH, 7, danger=Danger.NO_SPARE))
     text = said(python(KEEP, str(tmp_path / "out")), board, board_dict(RICH))
     assert text.endswith(" was told of 1 change")
 

@@ -430,7 +430,7 @@ def _show(made: Board, units: UnitSystem) -> None:
         assert each.decision is not None
         line(
             f"  - {each.crew}, {tables.day_told(each.day)}, {tables.site_names(made)[each.site]}: "
-            f"{told(each.decision, words[each.site], made.currency)}"
+            f"{told(each.decision, words[each.site], made.currency, made.now)}"
         )
     cautions = dict.fromkeys(
         f"{caution.text} [{caution.source}]"

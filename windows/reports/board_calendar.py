@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from windows.board.result import Danger
 from windows.decision import Verdict
-from windows.reports.board_table import chance_told, site_names
+from windows.reports.board_table import area_told, chance_told, margin_told, site_names
 from windows.reports.calendar_parts import (
     FIRM,
     Entry,
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 __all__ = ["calendar_name", "crew_calendar"]
 
 _PRODID = "-//dewgap//board//EN"
-_AHEAD = timedelta(hours=14)  # where no costs tell until when to decide: the afternoon before
+_AHEAD = timedelta(hours=14)  # of work that has begun: there is nothing left to decide
 _GOES = (Verdict.GO, Verdict.GO_UNTIL)
 _DAY = timedelta(days=1)
 _MOST_SLUG = 40
@@ -63,7 +63,7 @@ def crew_calendar(
     before: bytes | None = None,
     units: UnitSystem = "us",
     project: str = "board",
-    currency: str = "$",
+    currency: str | None = None,
 ) -> bytes:
     """Return a crew's calendar: an event for each layer that it lays, and one for each deadline.
 
@@ -93,7 +93,7 @@ def crew_calendar(
     project
         Goes into every UID: sets apart boards that have crews and sites of the same names.
     currency
-        Of the costs, for the words.
+        Of the costs, for the words; that of the board where it is not given.
 
     Raises
     ------
@@ -109,7 +109,7 @@ def crew_calendar(
     visits = [visit for visit in board.assignments if visit.crew == crew]
     own = _Own(project, crew)
     entries = [
-        _work(visit, work, places[visit.site], own, currency)
+        _work(visit, work, places[visit.site], own, currency or board.currency, board.now)
         for visit in visits
         for work in visit.works
     ]
@@ -169,16 +169,24 @@ def _places(board: Board, units: UnitSystem) -> dict[str, _Place]:
     }
 
 
-def _work(visit: Assignment, work: Work, place: _Place, own: _Own, currency: str) -> Entry:
+def _work(
+    visit: Assignment,
+    work: Work,
+    place: _Place,
+    own: _Own,
+    currency: str,
+    now: pd.Timestamp,
+) -> Entry:
     """Return the event of a layer on a piece; the first of a visit rings to decide."""
     placed, words, decision = work.placement, place.words, visit.decision
     summary = f"{placed.layer_name} on {placed.piece} ({placed.coating}), {place.name}"
+    summary += _stop_told(decision, placed.end, words)
     ahead = -_AHEAD if decision is None else decision.decide_by - placed.start
     check = f"confirm or call off {summary}, on site {words.clock(visit.arrive)}"
     return Entry(
         uid=own.uid("work", visit.site, placed.piece, placed.layer),
         summary=clean_text(summary),
-        description=clean_text("\n".join(_lines(visit, work, place, currency))),
+        description=clean_text("\n".join(_lines(visit, work, place, currency, now))),
         start=utc_second(placed.start),
         end=utc_second(placed.end),
         zone=place.site.zone,
@@ -195,21 +203,30 @@ def _goes(decision: Decision, start: pd.Timestamp) -> bool:
     return decision.verdict in _GOES and stop is not None and start < stop
 
 
-def _lines(visit: Assignment, work: Work, place: _Place, currency: str) -> Iterator[str]:
+def _stop_told(decision: Decision | None, end: pd.Timestamp, words: Wording) -> str:
+    """Return the time to stop, of work that would go on after it: its end is not the plan's."""
+    if decision is None or decision.verdict is not Verdict.GO_UNTIL or decision.stop_at is None:
+        return ""
+    return f", STOP at {words.clock(decision.stop_at, end)}" if decision.stop_at < end else ""
+
+
+def _lines(
+    visit: Assignment, work: Work, place: _Place, currency: str, now: pd.Timestamp
+) -> Iterator[str]:
     placed, words = work.placement, place.words
     yield f"Layer {placed.layer + 1}: {placed.layer_name} ({placed.coating}) on {placed.piece}"
     yield f"Site: {place.name}"
     yield f"Section: {placed.section}"
-    yield f"Area: {words.value(placed.area_m2, 'area')}"
+    yield f"Area: {area_told(placed.area_m2, words)}"
     yield (
         f"On site: {words.day(visit.arrive)} {words.hours(visit.arrive, visit.leave)}, "
         f"drive {words.duration(visit.drive_h)} one way"
     )
     yield f"Chance to hold: {chance_told(work.chance)}"
-    yield f"Nearest limit: {words.tightest(work.tightest)}"
-    told = "no costs given"
+    yield f"Nearest limit: {margin_told(work.tightest, words)}"
+    told = "under way"
     if visit.decision is not None:
-        told = decision_told(visit.decision, words, currency)
+        told = decision_told(visit.decision, words, currency, now)
     yield f"Go or wait: {told}"
     yield f"Next layer and foot traffic from: {words.clock(placed.opens)}"
     due = "no deadline known" if placed.due is None else words.clock(placed.due)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from windows.reports.as_json import utc_text
 from windows.reports.board_json import MARGIN_UNITS
+from windows.reports.board_table import is_stale
 from windows.reports.sheets import Sheet, sheet_csv
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ _COLUMNS = (
     "arrive_utc", "leave_utc", "drive_h", "chance_low", "chance_estimate", "chance_high",
     "chance_method", "tightest_gate", "tightest_margin", "tightest_unit", "opens_utc",
     "cover_by_utc", "promised", "verdict", "stop_at_local", "stop_at_utc", "decide_by_local",
-    "decide_by_utc", "cautions",
+    "decide_by_utc", "cautions", "stale_weather",
 )  # fmt: skip
 
 
@@ -53,6 +54,7 @@ def _row(each: Assignment, work: Work, site: BoardSite) -> tuple[Cell, ...]:
         each.drive_h, chance.low, chance.estimate, chance.high, chance.method.value, *gate,
         utc_text(placed.opens), utc_text(placed.due), "yes" if work.promised else "no",
         *_decision(each.decision, site.zone), " ".join(c.text for c in each.cautions),
+        "yes" if is_stale(site) else "no",
     )  # fmt: skip
 
 

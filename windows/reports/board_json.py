@@ -100,6 +100,7 @@ def board_dict(board: Board) -> dict[str, Any]:
         ],
         "faults": [{"where": each.where, "text": each.text} for each in board.faults],
         "proof": None if board.proof is None else _proof(board.proof),
+        "currency": board.currency,
         "area_m2": _number(board.area_m2),
         "expected_m2": _number(board.expected_m2),
         "governs": GOVERNS,
@@ -162,6 +163,8 @@ def _hour(hour: StripHour) -> dict[str, Any]:
         "rain_mm": _number(hour.rain_mm),
         "rain_prob": _number(hour.rain_prob),
         "chance": _number(hour.chance),
+        "rain_prob_block_h": _number(hour.rain_prob_block_h),
+        "rain_block_h": _number(hour.rain_block_h),
     }
 
 

@@ -31,15 +31,23 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
 
-    from windows.board.result import Assignment, Board, BoardSite, CrewRow, DayStrip, Deadline, Work
-    from windows.decision import Decision
+    from windows.board.result import (
+        Assignment,
+        Board,
+        BoardSite,
+        CrewRow,
+        DayStrip,
+        Deadline,
+        StripHour,
+        Work,
+    )
     from windows.odds.chance import Chance
     from windows.reports.wording import UnitSystem
     from windows.safety import Caution
 
 __all__ = ["board_page"]
 
-# Verdicts and dangers differ in colour, in a mark and in their word.
+# Verdicts and dangers differ in color, in a mark and in their word.
 _VERDICTS = {
     Verdict.GO: ("go", "✓"),
     Verdict.GO_UNTIL: ("until", "◑"),
@@ -53,6 +61,7 @@ _DANGERS = {
     Danger.NO_COVER: ("no", "!"),
     Danger.NOT_KNOWN: ("unknown", "?"),
     Danger.LIKELY_LOST: ("close", "≈"),
+    Danger.WAITS: ("wait", "■"),
     Danger.NO_SPARE: ("wait", "1"),
     Danger.DATA_SHEET: ("wait", "≟"),
     Danger.IN_TIME: ("until", "✓"),
@@ -75,6 +84,12 @@ _LINES = (
 )
 """Lines of an hour strip: key in the page's data, label, label on a phone, dimension, field of
 `StripHour`."""
+
+_SPANS = {
+    "r": ("rain_block_h", "over"),
+    "p": ("rain_prob_block_h", "in"),
+}
+"""Lines whose number may be that of several hours: field of their count, and how it is told."""
 
 _MANY_DAYS = 7  # from here on the print is set smaller
 _MANY_CREWS = 3  # more fill several printed sheets
@@ -177,8 +192,9 @@ class _Strips:
             return ""
         plan = ""
         if works:
-            plan = f' data-plan="{len(self._plans)}"'
-            self._plans.append([_laid_in(hour.start, works) for hour in strips[0][1].hours])
+            first = len(self._plans)
+            self._plans += [_plan(strip, works) for _, strip in strips]
+            plan = f' data-plan="{" ".join(str(first + n) for n in range(len(strips)))}"'
         numbers = " ".join(str(number) for number, _ in strips)
         return f'<div class="strip" data-strip="{numbers}"{plan}></div>'
 
@@ -197,21 +213,46 @@ class _Strips:
 
     def _pack(self, site: BoardSite, strip: DayStrip) -> dict[str, Any]:
         local = pd.DatetimeIndex([hour.start for hour in strip.hours]).tz_convert(site.zone)
-        clock = tuple(
+        clock = [
             f"{hour:02}:{minute:02}" if minute else f"{hour:02}"
             for hour, minute in zip(local.hour, local.minute, strict=True)
-        )
+        ]
+        zones = [when.tzname() for when in local]
+        if len(set(zones)) > 1:  # else the hour that comes twice has one name
+            clock = [f"{hour} {zone}" for hour, zone in zip(clock, zones, strict=True)]
         packed: dict[str, Any] = {
             "t": f"{self._names[site.key]}, {tables.day_told(strip.day)}: hours for "
             f"{strip.layer_name} ({strip.coating})",
-            "l": self._clocks.setdefault(clock, len(self._clocks)),
+            "l": self._clocks.setdefault(tuple(clock), len(self._clocks)),
             "s": "".join(hour.state[0] for hour in strip.hours),
             "c": "".join("1" if hour.crew else "0" for hour in strip.hours),
-            "w": [self._why.setdefault(", ".join(h.why), len(self._why)) for h in strip.hours],
+            "w": [self._why.setdefault("; ".join(h.why), len(self._why)) for h in strip.hours],
         }
         for (key, _, _, _, name), scale in zip(_LINES, self._scales, strict=True):
-            packed[key] = " ".join(scale.told(getattr(hour, name)) for hour in strip.hours)
+            packed[key] = " ".join(_line(strip.hours, key, name, scale))
         return packed
+
+
+def _line(hours: Sequence[StripHour], key: str, name: str, scale: _Scale) -> list[str]:
+    """Return one number of each hour; one that is of several hours says of how many.
+
+    The parts of such a number are joined by no-break spaces, so that a line is split at others.
+    """
+    field, joint = _SPANS.get(key, ("", ""))
+    lengths = [(getattr(hour, field) if field else None) or 1.0 for hour in hours]
+    told: list[str] = []
+    for (value, length), run in groupby(
+        zip((getattr(hour, name) for hour in hours), lengths, strict=True)
+    ):
+        count = len(list(run))
+        if value is None or isnan(value) or not length > 1:
+            told += [scale.told(value)] * count
+            continue
+        number = scale.told(value * length if key == "r" else value)
+        unit = scale.unit if scale.unit == "%" else f" {scale.unit}"
+        each = " each" if count > length else ""  # spans alike follow one another
+        told += [f"{number}{unit} {joint}{each} {length:g} h".replace(" ", "\u00a0")] * count
+    return told
 
 
 @dataclass(frozen=True)
@@ -236,6 +277,16 @@ def _scale(units: UnitSystem, dimension: str) -> _Scale:
     shown = words.value(0.0, dimension).removesuffix(unit).rstrip()
     decimals = len(shown.partition(".")[2])
     return _Scale(unit, zero, words.number(1.0, dimension) - zero, decimals)
+
+
+def _plan(strip: DayStrip, works: Sequence[Work]) -> list[str]:
+    """Return what is planned in each hour of a strip, of the strip's own layer alone."""
+    mine = [
+        each
+        for each in works
+        if (each.placement.layer_name, each.placement.coating) == (strip.layer_name, strip.coating)
+    ]
+    return [_laid_in(hour.start, mine) for hour in strip.hours]
 
 
 def _laid_in(start: pd.Timestamp, works: Sequence[Work]) -> str:
@@ -275,7 +326,7 @@ def _body(view: _View) -> str:
     return (
         '<a class="skip" href="#grid">Skip to crews by days</a>'
         + _band(view)
-        + '<main id="main">'
+        + '<main id="main"><p id="shown" class="shown"></p>'
         + _faults(board)
         + _deadlines(view)
         + _tools(view)
@@ -308,11 +359,11 @@ def _band(view: _View) -> str:
         ("visits", str(len(board.assignments))),
     ]
     if board.area_m2 > 0:
-        held = words.value(board.expected_m2, "area")
+        held = tables.area_told(board.expected_m2, words)
         figures.append(
             (
                 "expected to hold, of the area planned",
-                f"{held} of {words.value(board.area_m2, 'area')} "
+                f"{held} of {tables.area_told(board.area_m2, words)} "
                 f"({board.expected_m2 / board.area_m2:.0%})",
             )
         )
@@ -387,6 +438,9 @@ def _tag(look: tuple[str, str], told: str) -> str:
     kind, mark = look
     shown = f'<span aria-hidden="true">{mark}</span> {escape(told)}'
     return f'<span class="tag t-{kind}">{shown}</span>'
+
+
+_STALE_TAG = _tag(("unknown", "!"), tables.STALE)
 
 
 def _cells(texts: Iterable[str]) -> list[str]:
@@ -498,8 +552,9 @@ def _visit(view: _View, each: Assignment) -> str:
     site = f"<bdi>{escape(view.names[each.site])}</bdi>"
     least = tables.least_chance(works)
     several = len({work.chance for work in works}) > 1
-    cautions = ", ".join(str(view.cautions[caution]) for caution in each.cautions)
-    care = f'<p class="care">Cautions {cautions}</p>' if cautions else ""
+    numbers = sorted(view.cautions[caution] for caution in each.cautions)
+    several_told = f"Caution{'' if len(numbers) == 1 else 's'}"
+    care = f'<p class="care">{several_told} {", ".join(map(str, numbers))}</p>' if numbers else ""
     promise = tables.promise_told(works)
     key = escape(f"{each.day.isoformat()}|{each.crew}|{each.site}")
     gates = tables.tightest_told(works, words)
@@ -510,16 +565,25 @@ def _visit(view: _View, each: Assignment) -> str:
         f'<p class="what"><bdi>{escape(tables.layers_told(works))}</bdi></p>'
         f"{_odds(least, several)}"
         f'<p class="gate">Nearest limit: {escape(gates)}</p>'
-        f'<p class="verdict">{_verdict(each.decision, words)}</p>{care}'
+        f"{_verdict(view, each)}{care}"
         f'<details class="visit-more" data-key="{key}"><summary>Hours and reasons'
         f'<span class="vh">: <bdi>{escape(each.crew)}</bdi> at {site}, '
         f"{tables.day_told(each.day)}</span></summary>{_more(view, each)}</details></div>"
     )
 
 
-def _verdict(decision: Decision | None, words: Wording) -> str:
+def _verdict(view: _View, each: Assignment) -> str:
+    """Return go or wait, by when to decide, and whether the weather behind both is old."""
+    words, decision = view.words[each.site], each.decision
     told = tables.verdict_told(decision, words)
-    return _tag(("plain", "·") if decision is None else _VERDICTS[decision.verdict], told)
+    tags = _tag(("plain", "·") if decision is None else _VERDICTS[decision.verdict], told)
+    if tables.is_stale(view.board.site(each.site)):
+        tags += f" {_STALE_TAG}"
+    by = ""
+    if decision is not None:
+        told = tables.call_off_told(decision, view.board.now, words)
+        by = f'<p class="by">{escape(told)}</p>'
+    return f'<p class="verdict">{tags}</p>{by}'
 
 
 def _odds(chance: Chance, several: bool) -> str:
@@ -545,9 +609,9 @@ def _more(view: _View, each: Assignment) -> str:
     """Return what a visit tells when it is opened."""
     words = view.words[each.site]
     drive = words.duration(each.drive_h)
-    said = "No costs are given: going is not weighed against waiting."
+    said = "The work is under way: nothing is left to decide."
     if each.decision is not None:
-        said = decision_told(each.decision, words)
+        said = decision_told(each.decision, words, view.board.currency, view.board.now)
     title = f"{each.crew} at {view.names[each.site]}, {tables.day_told(each.day)}"
     strips = view.strips.of(each.site, each.day, [w.placement.layer_name for w in each.works])
     cautions = "".join(f"<li>{_caution(caution)}</li>" for caution in each.cautions)
@@ -568,8 +632,8 @@ def _works(works: Sequence[Work], words: Wording) -> str:
         placed = each.placement
         texts = [
             placed.piece, f"{placed.layer + 1} {placed.layer_name} ({placed.coating})",
-            words.hours(placed.start, placed.end), words.value(placed.area_m2, "area"),
-            tables.chance_told(each.chance), words.tightest(each.tightest),
+            words.hours(placed.start, placed.end), tables.area_told(placed.area_m2, words),
+            tables.chance_told(each.chance), tables.margin_told(each.tightest, words),
             words.clock(placed.opens), words.due(placed.due), tables.promise_told([each]),
         ]  # fmt: skip
         rows.append((_cells(texts), ""))
@@ -588,7 +652,7 @@ def _reasons(strips: Sequence[tuple[int, DayStrip]], words: Wording, level: str)
                 continue
             span = words.hours(same[0].start, same[-1].start + pd.Timedelta(hours=1))
             what = "blocked" if state == "blocked" else "not known"
-            told.append(f"{span}{name} {what}: {', '.join(why) or 'no reason is known'}")
+            told.append(f"{span}{name} {what}: {'; '.join(why) or 'no reason is known'}")
     if not strips:
         return "<p>The hours of this day are not known.</p>"
     if not told:
@@ -655,7 +719,7 @@ def _site(view: _View, site: BoardSite) -> str:
     words = view.words[site.key]
     tags = _tag(_STATES[site.state], site.state.value)
     if site.stale:
-        tags += " " + _tag(("unknown", "!"), "STALE weather")
+        tags += f" {_STALE_TAG}"
     facts = f"{site.laid} of {site.layers} layers laid. {_sentence(site.system)}"
     weather = f"Weather: {_sentence(site.weather)} " if site.weather else ""
     weather += f"Times: {words.offset(view.board.now)}."
@@ -699,12 +763,17 @@ def _site_days(view: _View, site: BoardSite) -> str:
 
 def _legend() -> str:
     lines = (
-        "Chance to hold: of the work that is likeliest lost; in brackets its low and high bounds. "
-        "The way it was found stands beside it in the details.",
+        "Chance to hold: that a whole work holds, all its hours together; of several works the one "
+        "that is likeliest lost. In brackets its low and high bounds; the way it was found stands "
+        "beside it in the details. In an hour strip it is that of this hour alone.",
+        "Lost on average: the mean over the hours, by area, each with its own hold. Costs are "
+        "weighed by it.",
         "Nearest limit: the gate with the least room in the hours of the work, and how much.",
+        "Cautions: their numbers are those of the list below the crews.",
         "Kept: promised before and kept. New: not promised before.",
         "Hour strips: ● OK, ✕ blocked, ? not known; hours in which a crew may work are underlined. "
-        "What is not known is never a go.",
+        "What is not known is never a go. A number of several hours says of how many, and is no "
+        "number of each hour.",
     )
     items = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return f'<footer><h2>How to read this board</h2><ul class="plain legend">{items}</ul></footer>'

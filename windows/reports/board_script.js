@@ -38,6 +38,24 @@
 
   const cell = (shown, said = "", names = "", hint = "") => ({ shown, said, names, hint });
 
+  // A number of several hours is one cell over them: it is not that of each hour.
+  // What is blocked has no chance to hold, which is known.
+  function spans(numbers, states) {
+    const cells = [];
+    numbers.forEach((number, n) => {
+      const wide = number.includes("\u00a0");
+      if (wide && number === numbers[n - 1]) {
+        cells.push(null);
+        cells.findLast(Boolean).hours += 1;
+        return;
+      }
+      const none = states[n] === "b" ? cell("", "none") : cell("?", "not known");
+      const told = number === "-" ? none : cell(number.replaceAll("\u00a0", " "));
+      cells.push({ ...told, hours: 1, names: wide ? "wide" : "" });
+    });
+    return cells;
+  }
+
   function linesOf(strip, plan) {
     const states = [...strip.s];
     const why = strip.w.map((n) => data.why[n]);
@@ -47,13 +65,12 @@
       lines.push(["Crew may work", "", [...strip.c].map((yes) =>
         yes === "1" ? cell("■", "yes") : cell("", "no"))]);
     }
-    if (plan) {
+    if (plan?.some(Boolean)) {
       lines.push(["Planned layer", "Lay", states.map((_, n) =>
         plan[n] ? cell(plan[n], "", "plan") : cell("", "none"))]);
     }
     for (const [key, label, short] of data.lines) {
-      lines.push([label, short, strip[key].split(" ").map((number) =>
-        number === "-" ? cell("?", "not known") : cell(number))]);
+      lines.push([label, short, spans(strip[key].split(" "), key === "k" ? states : [])]);
     }
     return lines;
   }
@@ -94,7 +111,12 @@
         const first = heading(hour, "row", crew(n));
         if (crew(n)) first.append(made("span", ", crew may work", "vh"));
         row.append(first);
-        lines.forEach(([, , cells]) => row.append(filled("td", cells[n])));
+        for (const [, , cells] of lines) {
+          if (!cells[n]) continue;
+          const filling = filled("td", cells[n]);
+          if (cells[n].hours > 1) filling.rowSpan = cells[n].hours;
+          row.append(filling);
+        }
         body.append(row);
       });
     } else {
@@ -102,7 +124,11 @@
       for (const [label, , cells] of lines) {
         const row = made("tr");
         row.append(heading(label, "row"));
-        cells.forEach((each) => row.append(filled("td", each)));
+        for (const each of cells.filter(Boolean)) {
+          const filling = filled("td", each);
+          if (each.hours > 1) filling.colSpan = each.hours;
+          row.append(filling);
+        }
         body.append(row);
       }
     }
@@ -114,8 +140,9 @@
 
   function draw(place) {
     data ??= JSON.parse(one("#hours").textContent);
-    const plan = place.dataset.plan ? data.plans[place.dataset.plan] : null;
-    place.replaceChildren(...place.dataset.strip.split(" ").map((n) => stripTable(n, plan)));
+    const plans = place.dataset.plan?.split(" ") ?? [];
+    place.replaceChildren(...place.dataset.strip.split(" ").map((number, n) =>
+      stripTable(number, n in plans ? data.plans[plans[n]] : null)));
   }
 
   // ---- what is open ----
@@ -175,8 +202,18 @@
     }
     for (const section of all("#deadlines, #kept, #undone, #moved")) {
       const rows = all("tbody tr", section);
-      section.classList.toggle("gone", rows.length > 0 && rows.every((row) => row.matches(".gone")));
+      const left = rows.filter((row) => !row.matches(".gone")).length;
+      section.classList.toggle("gone", rows.length > 0 && left === 0);
+      const head = one("h2", section);
+      head.dataset.whole ??= head.textContent;
+      head.textContent = left === rows.length ? head.dataset.whole
+        : head.dataset.whole.replace(/\(\d+\)$/, `(${left} of ${rows.length})`);
     }
+    // Paper has no filters: it says what it leaves out.
+    const label = (name) => one(`#pick-${name}`).selectedOptions[0].textContent;
+    const picked = ["crew", "site"].filter(choice).map((name) => `${name} ${label(name)}`);
+    one("#shown").textContent = picked.length
+      ? `Shown: ${picked.join(", ")} only. The figures at the top are of the whole board.` : "";
     const slots = all(".slot");
     const busy = new Set();
     for (const slot of slots) {

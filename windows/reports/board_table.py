@@ -17,22 +17,24 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from windows.board.result import Board, BoardSite, Deadline, Outlook, Work
+    from windows.board.result import Assignment, Board, BoardSite, Deadline, Outlook, Work
     from windows.decision import Decision
     from windows.odds.chance import Chance
     from windows.reports.wording import UnitSystem
+    from windows.search import Tightest
 
 __all__ = [
     "ASSIGNMENT_COLUMNS", "DEADLINE_COLUMNS", "IDLE_COLUMNS", "MOVED_COLUMNS", "SITE_COLUMNS",
-    "UNDONE_COLUMNS", "assignment_rows", "board_zone", "chance_told", "day_told", "deadline_rows",
-    "evening", "fault_lines", "idle_rows", "layers_told", "least_chance", "moved_rows",
-    "outlook_told", "percent", "promise_told", "proof_told", "site_names", "site_rows",
-    "site_words", "summary", "tightest_told", "undone_rows", "verdict_told", "worst_gates",
+    "STALE", "UNDONE_COLUMNS", "area_told", "assignment_rows", "board_zone", "call_off_told",
+    "chance_told", "day_told", "deadline_rows", "evening", "fault_lines", "idle_rows", "is_stale",
+    "layers_told", "least_chance", "margin_told", "moved_rows", "outlook_told", "percent",
+    "promise_told", "proof_told", "site_names", "site_rows", "site_words", "summary",
+    "tightest_told", "undone_rows", "verdict_told", "worst_gates",
 ]  # fmt: skip
 
 ASSIGNMENT_COLUMNS = (
     "day", "crew", "site", "on site", "work", "chance to hold", "nearest limit", "go or wait",
-    "promise",
+    "decide by", "promise",
 )  # fmt: skip
 IDLE_COLUMNS = ("day", "crew", "why it is idle")
 DEADLINE_COLUMNS = (
@@ -43,14 +45,18 @@ UNDONE_COLUMNS = ("site", "section, layer", "why nobody is sent")
 SITE_COLUMNS = ("site", "state", "laid", "system", "weather")
 MOVED_COLUMNS = ("site", "section, layer", "was", "is now", "why")
 
+STALE = "STALE weather"
+"""What stands beside all that an old forecast says of a site."""
+
 _UTC = ZoneInfo("UTC")
+# Verdict: how it is told with a time to stop, and without.
 _WORDS = {
-    Verdict.GO: "GO",
-    Verdict.GO_UNTIL: "GO",
-    Verdict.WAIT: "WAIT",
-    Verdict.CLOSE_CALL: "CLOSE CALL",
-    Verdict.NO: "NO",
-    Verdict.NOT_KNOWN: "NOT KNOWN",
+    Verdict.GO: ("GO, all of it, until {}", "GO, all of it"),
+    Verdict.GO_UNTIL: ("GO, STOP at {}", "GO, STOP early"),
+    Verdict.WAIT: ("WAIT", "WAIT"),
+    Verdict.CLOSE_CALL: ("CLOSE CALL, leans to go until {}", "CLOSE CALL, leans to wait"),
+    Verdict.NO: ("NO", "NO"),
+    Verdict.NOT_KNOWN: ("NOT KNOWN", "NOT KNOWN"),
 }
 
 
@@ -101,9 +107,9 @@ def summary(board: Board, units: UnitSystem) -> str:
     if works and all(work.chance.method is Method.UNKNOWN for work in works):
         told += "; how much of what is planned will hold is not known"
     elif board.area_m2 > 0:
-        held, of = (f"{words.number(a, 'area'):,.0f}" for a in (board.expected_m2, board.area_m2))
+        held = area_told(board.expected_m2, words).removesuffix(f" {words.unit('area')}")
         told += (
-            f"; {held} of {of} {words.unit('area')} planned is expected "
+            f"; {held} of {area_told(board.area_m2, words)} planned is expected "
             f"to hold ({board.expected_m2 / board.area_m2:.0%})"
         )
     return f"{told}; {proof_told(board)}."
@@ -131,15 +137,34 @@ def assignment_rows(board: Board, units: UnitSystem) -> list[list[str]]:
     rows = []
     for each in sorted(board.assignments, key=lambda one: (one.day, order[one.crew], one.arrive)):
         mine = words[each.site]
+        verdict = verdict_told(each.decision, mine)
+        if is_stale(board.site(each.site)):
+            verdict += f"; {STALE}"
         rows.append(
             [
                 day_told(each.day), each.crew, names[each.site],
                 mine.hours(each.arrive, each.leave), layers_told(each.works),
                 chance_told(least_chance(each.works)), tightest_told(each.works, mine),
-                verdict_told(each.decision, mine), promise_told(each.works),
+                verdict, _decide_by(each, board.now, mine), promise_told(each.works),
             ]
         )  # fmt: skip
     return rows
+
+
+def _decide_by(each: Assignment, now: pd.Timestamp, words: Wording) -> str:
+    """Return the cell of the last moment to decide."""
+    if each.decision is None:
+        return "-"
+    by = words.clock(each.decision.decide_by)
+    return f"{by}, has passed" if now > each.decision.decide_by else by
+
+
+def call_off_told(decision: Decision, now: pd.Timestamp, words: Wording) -> str:
+    """Return the last moment to decide, or that it has passed; its day is not that of the work."""
+    by = words.clock(decision.decide_by)
+    if now > decision.decide_by:
+        return f"Time to call off ({by}) has passed"
+    return f"Decide by {by}"
 
 
 def idle_rows(board: Board) -> list[list[str]]:
@@ -231,16 +256,21 @@ def chance_told(chance: Chance) -> str:
 
 
 def verdict_told(decision: Decision | None, words: Wording) -> str:
-    """Return go or wait in a word, with the time until which to lay."""
+    """Return go or wait in a word or two, with the time until which to lay.
+
+    Work that has begun is under way: nothing is left to decide.
+    """
     if decision is None:
-        return "no costs given"
-    told = _WORDS[decision.verdict]
-    if decision.stop_at is None or decision.verdict in (
-        Verdict.WAIT, Verdict.NO, Verdict.NOT_KNOWN,
-    ):  # fmt: skip
-        return told
-    local = decision.stop_at.tz_convert(words.zone)
-    return f"{told} until {local:%H:%M}"
+        return "under way"
+    timed, untimed = _WORDS[decision.verdict]
+    if decision.stop_at is None:
+        return untimed
+    return timed.format(f"{decision.stop_at.tz_convert(words.zone):%H:%M}")
+
+
+def area_told(area_m2: float, words: Wording) -> str:
+    """Return an area, for example ``"84,380 ft²"``."""
+    return f"{words.number(area_m2, 'area'):,.0f} {words.unit('area')}"
 
 
 def layers_told(works: Sequence[Work]) -> str:
@@ -273,8 +303,31 @@ def worst_gates(works: Sequence[Work]) -> list[Work]:
 
 def tightest_told(works: Sequence[Work], words: Wording) -> str:
     """Return the gates nearest to their limits in a visit, each with its least margin."""
-    told = [words.tightest(each.tightest) for each in worst_gates(works)]
-    return "; ".join(told) or words.tightest(None)
+    told = [margin_told(each.tightest, words) for each in worst_gates(works)]
+    return "; ".join(told) or margin_told(None, words)
+
+
+def margin_told(tight: Tightest | None, words: Wording) -> str:
+    """Return the label of a gate and its margin, for example ``"wind, most: 2.9 mph to spare"``.
+
+    Of a share the margin is in points: 20% of humidity more is not 20 points.
+    """
+    if tight is None:
+        return "none"
+    rule = tight.gate.rule
+    dimension = "difference" if rule.dimension == "temperature" else rule.dimension
+    if dimension == "fraction":
+        points = round(100 * tight.margin)
+        spare = f"{points} point{'' if points == 1 else 's'}" if points else "under 1 point"
+    else:
+        finer = 0 if dimension == "difference" else 1
+        spare = words.value(tight.margin, dimension, finer=finer)
+    return f"{rule.label}: {spare} to spare"
+
+
+def is_stale(site: BoardSite) -> bool:
+    """Tell whether what is said of a site comes from an old forecast."""
+    return site.stale or site.state is SiteState.STALE
 
 
 def promise_told(works: Sequence[Work]) -> str:
@@ -296,7 +349,7 @@ def outlook_told(outlook: Outlook) -> str:
 def _state(site: BoardSite) -> str:
     """Return the state of a site; old weather is told whatever the state."""
     if site.stale and site.state is not SiteState.STALE:
-        return f"{site.state.value}; STALE weather"
+        return f"{site.state.value}; {STALE}"
     return "STALE: forecast too old" if site.state is SiteState.STALE else site.state.value
 
 

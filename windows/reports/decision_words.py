@@ -7,19 +7,28 @@ from typing import TYPE_CHECKING
 from windows.decision import Verdict
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from windows.decision import Decision
     from windows.reports.wording import Wording
 
 __all__ = ["told"]
 
 
-def told(decision: Decision, words: Wording, currency: str = "$") -> str:
+def told(
+    decision: Decision, words: Wording, currency: str = "$", now: pd.Timestamp | None = None
+) -> str:
     """Return verdict, costs, chance, regret and the last moment to decide, as one sentence.
 
     ``currency`` is a sign before each amount, or a name or code after it: ``"$"``, ``"EUR"``.
+    With ``now`` after the last moment to decide, it is told that this has passed.
     """
     parts = _PARTS[decision.verdict](_Told(decision, words, currency))
-    return f"{'; '.join(parts)}; decide by {words.clock(decision.decide_by)}."
+    by = words.clock(decision.decide_by)
+    last = f"decide by {by}"
+    if now is not None and now > decision.decide_by:
+        last = f"the time to call off ({by}) has passed"
+    return f"{'; '.join(parts)}; {last}."
 
 
 class _Told:
@@ -59,7 +68,11 @@ class _Told:
 
     @property
     def chance(self) -> str:
-        """The chance that the coat is lost, beside the break-even."""
+        """The share of the area that is lost on average, beside the break-even.
+
+        It is a mean over the hours, each with its own hold; that a whole work holds is another
+        chance, and must not be told in the same words.
+        """
         told = self.decision
         shown = [told.lost_low, told.lost_high, told.break_even]
         shown += [] if told.lost is None else [told.lost]
@@ -67,14 +80,14 @@ class _Told:
         even = told.break_even
         near = any(f"{share:.2f}" == f"{even:.2f}" and share != even for share in shown)
         low, high, limit = (self.percent(share, near) for share in shown[:3])
-        coat = "a coat of the whole shift" if self.stops_early else "the coat"
+        area = "the whole shift's area" if self.stops_early else "the area"
         if told.lost is None:
-            share = f"{low} to {high} of cases, no better estimate"
+            share = f"{low} to {high} of {area} is lost, no better estimate"
         elif low == high:
-            share = f"{low} of cases"
+            share = f"{low} of {area} is lost"
         else:
-            share = f"{self.percent(told.lost, near)} of cases ({low} to {high})"
-        return f"{coat} is lost in {share}, break-even {limit}"
+            share = f"{self.percent(told.lost, near)} of {area} is lost ({low} to {high})"
+        return f"on average {share}, break-even {limit}"
 
     def percent(self, share: float, finer: bool = False) -> str:
         """Return a share; one that is not quite none or all is not rounded to it."""
@@ -127,8 +140,8 @@ def _no(told: _Told) -> list[str]:
 def _not_known(told: _Told) -> list[str]:
     even = told.decision.break_even
     return [
-        "Not known: nothing tells the chance that the coat is lost, so costs cannot decide, and "
-        f"going is worth it only below {told.percent(even)}",
+        "Not known: nothing tells how much of the area is lost, so costs cannot decide, and going "
+        f"is worth it only below {told.percent(even)}",
         f"waiting costs {told.money(told.decision.cost_wait)}",
         told.regret,
     ]
