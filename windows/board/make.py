@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -80,6 +81,10 @@ class Loaded:
         """Keys of sites of which nothing can be told now."""
         states = {SiteState.FAULT, SiteState.STALE}
         return frozenset(self.unread) | {job.key for job in self.jobs if job.state in states}
+
+    def inside(self, text: str) -> str:
+        """Return a text with paths as they are seen from the folder: a board is handed on."""
+        return text.replace(f"{self.folder}{os.sep}", "")
 
     @property
     def zone(self) -> ZoneInfo:
@@ -160,7 +165,7 @@ def make_board(
         lambda job, task: crewed(company, problem.crews, number[job.key], job, task),
         now, now + pd.Timedelta(days=company.board.days),
     )  # fmt: skip
-    sites = [_site(job, sent, days, now) for job in loaded.jobs]
+    sites = [_site(job, sent, days, now, loaded) for job in loaded.jobs]
     sites += [_unread(key, loaded.zone) for key in loaded.unread]
     board = Board(
         folder=loaded.folder.resolve().name,
@@ -180,7 +185,9 @@ def make_board(
         undone=undone(company, problem, jobs, plans, kept.under_way),
         deadlines=told,
         moved=moved(kept, jobs, sent, company),
-        faults=(*loaded.faults, *kept.faults),
+        faults=tuple(
+            Fault(each.where, loaded.inside(each.text)) for each in (*loaded.faults, *kept.faults)
+        ),
         proof=_proof(problem, solved) if jobs and company.crew else None,
         area_m2=sum(work.placement.area_m2 for work in works),
         expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
@@ -223,7 +230,11 @@ def _proof(problem: Dispatch, solved: Assigned) -> BoardProof:
 
 
 def _site(
-    job: BoardJob, sent: Sequence[Assignment], days: tuple[date, ...], now: pd.Timestamp
+    job: BoardJob,
+    sent: Sequence[Assignment],
+    days: tuple[date, ...],
+    now: pd.Timestamp,
+    loaded: Loaded,
 ) -> BoardSite:
     """Return what is to be told of a site."""
     mine = [each for each in sent if each.site == job.key]
@@ -233,7 +244,7 @@ def _site(
         layers.setdefault(each.day, set()).update(work.placement.layer for work in each.works)
     planned = {day: tuple(sorted(those)) for day, those in layers.items()}
     hours = job.hours
-    weather = "" if hours is None else hours.provenance.describe(now)
+    weather = "" if hours is None else loaded.inside(hours.provenance.describe(now))
     return BoardSite(
         key=job.key,
         name=job.site.name,
@@ -245,7 +256,10 @@ def _site(
         stale=job.stale,
         laid=job.laid,
         layers=job.layers,
-        notes=(*job.notes, *(() if hours is None else site_notes(job.site, hours))),
+        notes=tuple(
+            loaded.inside(note)
+            for note in (*job.notes, *(() if hours is None else site_notes(job.site, hours)))
+        ),
         outlook=job.outlook,
         strips=() if job.built is None else day_strips(job, days, planned),
     )

@@ -128,15 +128,15 @@ def _held(
             each.coating if profile is None else profile.name,
             each.day, each.start, each.end, opens=None, due=None, spare=None,
         )  # fmt: skip
-        chance = Chance(0.0, None, 1.0, Method.UNKNOWN)
+        chance, tightest = Chance(0.0, None, 1.0, Method.UNKNOWN), None
         told += cautions_without_weather(profile)
         if job is not None and job.built is not None and job.in_weather is not None:
             rows = _rows(job, placed)
             inside = rows[0] >= 0 and rows[1] <= len(job.in_weather.hours.index)
             if inside and profile is not None:
-                chance = job.odds[each.layer].chance(*rows)
+                chance, tightest = job.odds[each.layer].chance(*rows), _tightest(job, placed)
                 told += _cautions(job, [placed])
-        works.append(Work(placed, chance, None, promised=True))
+        works.append(Work(placed, chance, tightest, promised=True))
     drive_h = 0.0 if job is None else company.drive_h(crew, job.site)
     return Assignment(
         crew=crew.name,
