@@ -176,13 +176,15 @@ def make_board(
                 crew.name,
                 crew.skills or (),
                 crew.equipment,
-                idle_reasons(crew, n, problem, jobs, days, sent),
+                idle_reasons(crew, n, problem, jobs, days, sent, proved=solved.optimal),
             )
             for n, crew in enumerate(company.crew)
         ),
         sites=tuple(sorted(sites, key=lambda each: each.key)),
         assignments=sent,
-        undone=undone(company, problem, jobs, plans, kept.under_way),
+        undone=undone(
+            company, problem, jobs, plans, kept.under_way, proved=solved.optimal
+        ),
         deadlines=told,
         moved=moved(kept, jobs, sent, company),
         faults=tuple(

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["idle_reasons", "undone"]
 
+_TIME_UP = "; or the solver's time was up: give it more --seconds"
 _NO_ODDS = (
     "its odds are not known: the forecast gives no probability of rain and no runs, and there are "
     "not enough years (years.csv.gz) to tell them from"
@@ -37,6 +38,8 @@ def undone(
     jobs: Sequence[BoardJob],
     plans: Sequence[Plan],
     under_way: Sequence[Promise],
+    *,
+    proved: bool,
 ) -> tuple[Undone, ...]:
     """Return the layers that nobody is sent for, with the reason.
 
@@ -46,6 +49,8 @@ def undone(
         Crews; the dispatch; jobs that can be planned, and their plans.
     under_way
         Work that has begun: of its layer there is nothing to tell.
+    proved
+        Whether the plan is proved to be the best.
     """
     found = []
     begun = {(each.site, each.piece): each.layer for each in under_way}
@@ -56,7 +61,7 @@ def undone(
             if layer == each.layer:
                 continue
             why = (
-                _why(company, problem, n, job, each)
+                _why(company, problem, n, job, each, proved=proved)
                 if layer is None
                 else "the layer below it is under way"
             )
@@ -78,7 +83,13 @@ def undone(
 
 
 def _why(
-    company: Company, problem: Dispatch, number: int, job: BoardJob, each: LeftOut
+    company: Company,
+    problem: Dispatch,
+    number: int,
+    job: BoardJob,
+    each: LeftOut,
+    *,
+    proved: bool,
 ) -> str:
     """Return why a layer is left out: the hours themselves, else the crews, else the odds."""
     assert job.built is not None
@@ -123,7 +134,7 @@ def _why(
         return f"waiting is cheaper: at best it holds with {best:.0%}"
     return (
         f"crews are worth more on other sites or days, or the visit costs more than it gains; at "
-        f"best it holds with {best:.0%}"
+        f"best it holds with {best:.0%}{'' if proved else _TIME_UP}"
     )
 
 
@@ -134,11 +145,13 @@ def idle_reasons(
     jobs: Sequence[BoardJob],
     days: Sequence[date],
     sent: Sequence[Assignment],
+    *,
+    proved: bool,
 ) -> dict[date, str]:
     """Return why a crew has nothing to do, by day, of the days on which it has not."""
     busy = {each.day for each in sent if each.crew == crew.name}
     return {
-        day: _idle(crew, number, problem, jobs, n, day)
+        day: _idle(crew, number, problem, jobs, n, day, proved=proved)
         for n, day in enumerate(days)
         if day not in busy
     }
@@ -151,6 +164,8 @@ def _idle(
     jobs: Sequence[BoardJob],
     day_number: int,
     day: date,
+    *,
+    proved: bool,
 ) -> str:
     if day_off(crew, day):
         return "day off"
@@ -184,4 +199,5 @@ def _idle(
         return "its own hours and its drives do not reach the valid hours of any site"
     if not gains:
         return "the odds are against every coat that it could lay"
-    return "what it could lay is planned for another crew or day, or gains less than it costs"
+    told = "what it could lay is planned for another crew or day, or gains less than it costs"
+    return told if proved else f"{told}{_TIME_UP}"
