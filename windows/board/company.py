@@ -9,6 +9,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictStr
 
 from cure_models.profile import FAMILIES
 from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.units import from_si
 from windows.board.result import Fault
 from windows.errors import SiteError, did_you_mean
 from windows.fields import ClockTime, Day, Weekday, quantity
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from windows.site import Site
 
-__all__ = ["FILE", "Company", "Costs", "CrewFile", "Drive", "Rules", "Yard", "load_company"]
+__all__ = ["FILE", "Company", "Costs", "CrewFile", "Drive", "Rules", "Yard", "load_company", "thousand_ft2"]
 
 FILE = "board.toml"
 
@@ -140,6 +141,11 @@ class Company(_Table):
 
 
 _Model = TypeVar("_Model", bound=BaseModel)
+
+
+def thousand_ft2(area_m2: float) -> float:
+    """Return an area in 1,000 ft2, as prices are."""
+    return from_si(area_m2, "ft2") / 1000
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from windows.board.company import thousand_ft2
 from windows.board.crews import crewed, later_cover
 from windows.board.result import Assignment, Work
 from windows.decision import Decision, Stakes, decide
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
 
 __all__ = ["assignments", "held_assignments"]
 
-_FT2_PER_M2 = 1 / 0.09290304
 
 
 @dataclass(frozen=True)
@@ -162,7 +162,7 @@ def _as_job_has_it(job: BoardJob | None, promise: Promise) -> tuple[float, Profi
 def _not_known(company: Company, promises: list[Promise], drive_h: float) -> Decision:
     """Return the decision on work of which nothing is known: that it is not."""
     costs = company.costs
-    stakes = Stakes(costs.lost_1000ft2 * _FT2_PER_M2 / 1000, costs.wait_shift, costs.late_day)
+    stakes = Stakes(costs.lost_1000ft2 * thousand_ft2(1.0), costs.wait_shift, costs.late_day)
     area = max(sum(each.area_m2 for each in promises), 1.0)
     call_off = pd.Timedelta(hours=company.board.call_off + drive_h)
     start = promises[0].start
@@ -266,7 +266,7 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
     low, guess, high = (np.clip(each[used] / area[used], 0, 1) for each in (low, guess, high))
     late = job.job.late_day
     stakes = Stakes(
-        lost_per_m2=costs.lost_1000ft2 * _FT2_PER_M2 / 1000,
+        lost_per_m2=costs.lost_1000ft2 * thousand_ft2(1.0),
         wait=costs.wait_shift,
         late=costs.late_day if late is None else late,
     )
@@ -315,4 +315,4 @@ def _passing(sent: _Sent, each: Placement) -> float:
     choice = sent.crewed(task)[each.layer - task.first]
     if due is None or later_cover(choice, job, each, due):
         return 0.0
-    return sent.company.costs.missed_1000ft2 * each.area_m2 * _FT2_PER_M2 / 1000
+    return sent.company.costs.missed_1000ft2 * thousand_ft2(each.area_m2)
