@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 
     from windows.site import Site
 
-__all__ = ["FILE", "Company", "Costs", "CrewFile", "Drive", "Rules", "Yard", "load_company", "thousand_ft2"]
+__all__ = [
+    "FILE", "Company", "Costs", "CrewFile", "Drive", "Rules", "Yard", "load_company",
+    "thousand_ft2",
+]  # fmt: skip
 
 FILE = "board.toml"
 
