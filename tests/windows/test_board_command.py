@@ -741,3 +741,59 @@ def test_a_faulty_first_board_is_not_served(small, tmp_path):
     assert (process.returncode, out) == (1, "")
     assert err.startswith("dewgap: ")
     assert err.count("\n") == 1
+
+
+# --- what reviews found ---------------------------------------------------------------------------
+
+
+def test_a_crew_that_is_renamed_has_its_calendar_called_off(good, two, tmp_path):
+    """Without a board that is kept, too: its own file tells whose it is."""
+    calendars = tmp_path / "calendars"
+    calendars.mkdir()
+    good("board", two, *NOW, "--ics", calendars)
+    (old,) = calendars.iterdir()
+    assert b"STATUS:CANCELLED" not in old.read_bytes()
+    text = (two / "board.toml").read_text()
+    (two / "board.toml").write_text(text.replace('"Red"', '"Scarlet"'))
+    good("board", two, *NOW, "--ics", calendars)
+    assert b"STATUS:CONFIRMED" not in old.read_bytes()
+    assert b"STATUS:TENTATIVE" not in old.read_bytes()
+    assert b"STATUS:CANCELLED" in old.read_bytes()
+    assert len(list(calendars.iterdir())) == 2
+
+
+def test_a_slip_in_the_company_file_leaves_board_and_calendars(dewgap, good, two, tmp_path):
+    calendars = tmp_path / "calendars"
+    calendars.mkdir()
+    given = ("board", two, *NOW, "--keep", "board.json", "--ics", calendars)
+    good(*given)
+    kept, before = (tmp_path / "board.json").read_bytes(), contents(calendars)
+    text = (two / "board.toml").read_text()
+    (two / "board.toml").write_text(text + "bad = [\n")
+    status, out, _ = dewgap(*given)
+    assert status == 1
+    assert "stay as they were" in out
+    assert (tmp_path / "board.json").read_bytes() == kept
+    assert contents(calendars) == before
+    (two / "board.toml").write_text(text)
+    assert "Moved since" not in good(*given)
+
+
+def test_a_damaged_record_of_what_was_told_tells_all_as_new(dewgap, two, told_of, tmp_path):
+    command, file = told_of
+    (tmp_path / "board.json.told").write_text("{")
+    status, _, err = dewgap("board", two, *NOW, "--keep", "board.json", "--notify", command)
+    assert status == 0
+    assert err.startswith("board.json.told: ")
+    assert err.endswith("all is told as new\n")
+    assert json.loads(file.read_text())["changed"]
+
+
+@posix
+def test_a_closed_output_costs_no_page(two, tmp_path):
+    command = shlex.join([*COMMAND, "board", str(two), *NOW, "--page", "board.html"])
+    done = subprocess.run(["sh", "-c", f"{command} >&-"], cwd=tmp_path, check=False, timeout=60,
+                          capture_output=True, text=True,
+                          env=os.environ | {"PYTHONPATH": str(ROOT)})  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, "")
+    assert (tmp_path / "board.html").read_text().rstrip().endswith("</html>")

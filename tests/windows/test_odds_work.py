@@ -546,3 +546,16 @@ def test_bounds_of_rain_are_those_that_a_window_tells():
     expected = np.array(list(told.values()))
     assert found.low == pytest.approx(expected[:, 0], abs=ROUNDING)
     assert found.high == pytest.approx(expected[:, 1], abs=ROUNDING)
+
+
+def test_a_forecast_without_a_time_of_issue_counts_from_when_it_was_fetched():
+    each = case([0.1] * 6, gates=("no_rain", "air_temp_min"))
+    told = each.hours.provenance
+    found = []
+    for times in ({"issued": START - pd.Timedelta(days=3)},
+                  {"issued": None, "retrieved": START - pd.Timedelta(days=3)},
+                  {"issued": None, "retrieved": None}):  # fmt: skip
+        hours = replace(each.hours, provenance=replace(told, **times))
+        found.append(odds(replace(each, hours=hours), error=ERROR).chance(0, 2))
+    assert found[0] == found[1]
+    assert found[0].careful < found[2].careful

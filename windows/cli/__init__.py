@@ -88,6 +88,8 @@ def _options(
 
 def main() -> None:
     """Run the command; every foreseen fault is one sentence and exit status 1."""
+    if sys.stdout is None:  # closed by who began it: nobody reads, and all else is done as asked
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal that lacks a sign shows another one instead of ending the command.
