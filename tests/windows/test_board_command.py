@@ -504,7 +504,6 @@ def test_kept_forecasts_can_be_scored(good, two, tmp_path):
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        (("--weather", "x.csv"), "a board reads the weather.csv beside each site"),
         (("--notify", "cat"), "give --keep as well"),
         (("--serve", "0", "--json"), "leave --json out"),
         (("--ics", "nowhere"), "nowhere: is no folder"),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import CsvFile, Json, NowOption, PageFile, UnitOption, takes_weather
+from windows.cli.options import CsvFile, Json, NowOption, PageFile, UnitOption, takes_forecasts
 from windows.errors import DewgapError, OutputError
 from windows.weather_choice import WeatherChoice
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["board"]
 
 
-@takes_weather
+@takes_forecasts
 def board(
     jobs: Annotated[
         Path | None,
@@ -96,11 +96,6 @@ def board(
         raise typer.Exit
     if jobs is None:
         raise DewgapError("name the folder of the sites, as in dewgap board JOBS/")
-    if weather.file is not None or weather.form is not None or weather.mapping is not None:
-        raise DewgapError(
-            "--weather, --format and --mapping name one file, a board reads the weather.csv beside "
-            "each site; give --source for a service, or convert the files (dewgap weather convert)"
-        )
     if weather.source is not None:
         _known_source(weather.source)
     if command is not None and keep is None:

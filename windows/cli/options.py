@@ -29,7 +29,8 @@ __all__ = [
     "From", "JobOption", "Json", "LimitsOption", "MappingOption", "NowOption", "Offline",
     "OneCoating", "PageFile", "Refresh", "SiteArgument", "SourceOption", "SystemOption", "To",
     "UnitOption", "day", "days", "dry_film_um", "inputs", "load_hours", "load_layers",
-    "load_years", "moment", "present", "quantity", "takes_weather", "takes_years",
+    "load_years", "moment", "present", "quantity", "takes_forecasts", "takes_weather",
+    "takes_years",
     "write_files",
 ]  # fmt: skip
 
@@ -221,6 +222,13 @@ _YEARS: dict[str, tuple[Any, object]] = {
 def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options that choose its weather, in place of its ``weather`` parameter."""
     return _with_options(command, "weather", _WEATHER, WeatherChoice)
+
+
+def takes_forecasts(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command of many sites the options of `takes_weather` that do not name one file."""
+    of_one_file = {"file", "form", "mapping"}
+    options = {name: given for name, given in _WEATHER.items() if name not in of_one_file}
+    return _with_options(command, "weather", options, WeatherChoice)
 
 
 def takes_years(command: Callable[..., None]) -> Callable[..., None]:
