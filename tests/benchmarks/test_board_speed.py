@@ -1,7 +1,7 @@
 """How long the crews of a hundred sites take, and how far from the best they may be then.
 
-Run with ``pytest tests/benchmarks/test_board_speed.py --benchmark-only -s`` while the machine has
-nothing else to do; it takes two minutes, and prints the load before and after.
+Run with ``pytest tests/benchmarks/test_board_speed.py -n 0 --benchmark-only -s`` while the machine
+has nothing else to do; it takes two minutes, and prints the load before and after.
 """
 
 import os

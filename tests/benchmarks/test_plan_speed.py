@@ -1,6 +1,7 @@
 """How long the best plan of a job takes, and how far from the best it may be when time is up.
 
-Run with ``pytest tests/benchmarks/test_plan_speed.py --benchmark-only -s``; it takes some minutes.
+Run with ``pytest tests/benchmarks/test_plan_speed.py -n 0 --benchmark-only -s``; it takes some
+minutes.
 """
 
 import sys

@@ -1,7 +1,7 @@
 """How long the seasons of many sites take, with one process and with two workers.
 
-Run with ``pytest tests/benchmarks/test_portfolio_speed.py --benchmark-only -s`` while the machine
-has nothing else to do; it takes three minutes, and prints the load before and after.
+Run with ``pytest tests/benchmarks/test_portfolio_speed.py -n 0 --benchmark-only -s`` while the
+machine has nothing else to do; it takes three minutes, and prints the load before and after.
 """
 
 import gzip

@@ -1,7 +1,7 @@
 """How long a bid takes: thirty years, every start day, four layers; beside a pandas monthly mean,
 and beside the plain loop that follows one start at a time.
 
-Run with ``pytest tests/benchmarks/test_season_speed.py --benchmark-only -s``.
+Run with ``pytest tests/benchmarks/test_season_speed.py -n 0 --benchmark-only -s``.
 """
 
 import sys

@@ -1,7 +1,7 @@
 """How long the main job and its physics take, on thirty years of hours, beside one year of plain
 loops: the slow reference of gates and clock, and the physics hour by hour.
 
-Run with ``pytest tests/benchmarks --benchmark-only``.
+Run with ``pytest tests/benchmarks -n 0 --benchmark-only``.
 """
 
 import sys
