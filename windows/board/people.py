@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 __all__ = ["assignments", "held_assignments"]
 
 
-
 @dataclass(frozen=True)
 class _Sent:
     """What a visit is told from: the company, the job with its number and plan, all crews."""
