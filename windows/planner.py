@@ -19,7 +19,7 @@ from windows.planning.problem import TICKS_PER_HOUR
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
 from windows.recoat import is_weak
-from windows.safety import cautions
+from windows.safety import cautions, each_once
 from windows.validator import validate
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ def _cautions(system: SystemHours, plan: Plan) -> tuple[Caution, ...]:
         job = system.jobs[each.layer]
         rows = floor(system.moment(each.start)), ceil(system.moment(each.end))
         told += cautions(job.conditions, job.coating, *rows)
-    return tuple({(each.text, each.source): each for each in told}.values())
+    return each_once(told)
 
 
 def _ticks_of(built: Built, before: Sequence[Placement]) -> dict[tuple[int, int], int]:

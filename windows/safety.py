@@ -21,14 +21,16 @@ from windows.errors import ProfileError
 from windows.gates import State, States, check
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from cure_models.arrays import FloatArray
     from cure_models.profile import Profile
     from windows.conditions import Conditions
     from windows.site import Site
 
 __all__ = [
-    "GOVERNS", "Caution", "cautions", "cautions_without_weather", "safety_notes", "safety_stops",
-    "stop_label", "stop_quantities",
+    "GOVERNS", "Caution", "cautions", "cautions_without_weather", "each_once", "safety_notes",
+    "safety_stops", "stop_label", "stop_quantities",
 ]  # fmt: skip
 
 GOVERNS = (
@@ -156,6 +158,11 @@ class _Span:
         before = slice(max(self.first - hours, 0), self.first)
         dry = (self.conditions.wet_mm[before] <= 0) & (self.conditions.spread_c[before] > 0)
         return not (dry.size and bool(dry.all()))
+
+
+def each_once(told: Iterable[Caution]) -> tuple[Caution, ...]:
+    """Return cautions without those that stand among them before."""
+    return tuple({(each.text, each.source): each for each in told}.values())
 
 
 def cautions_without_weather(profile: Profile | None) -> tuple[Caution, ...]:

@@ -364,16 +364,9 @@ def _first_come(problem: Dispatch) -> list[Visit]:
 
 def _may_work(crew: Crew, site: Site, number: int, shift: int) -> bool:
     """Tell whether a crew may lay any layer of a site in a shift."""
-    first, last = crew.first[number][shift], crew.last[number][shift]
     return any(
         crew.may[number][task.first + n]
-        and bool(
-            (
-                (choice.shift == shift)
-                & (choice.start >= first)
-                & (choice.start + choice.length <= last)
-            ).any()
-        )
+        and bool(((choice.shift == shift) & crew.reaches(number, choice)).any())
         for task in site.problem.tasks
         for n, choice in enumerate(task.choices)
     )
@@ -502,17 +495,12 @@ def _inserted(part: Dispatch, crew_of: dict[int, int]) -> Iterable[Taken]:
         kept = []
         for n, (choice, value) in enumerate(zip(task.choices, values, strict=True)):
             good = value > (-missed if n == 0 else 0)
-            for shift in np.unique(choice.shift).tolist():
-                here = choice.shift == shift
-                crew = part.crews[crew_of[shift]] if shift in crew_of else None
-                if crew is None or not crew.may[0][task.first + n]:
-                    good &= ~here
-                else:
-                    inside = (choice.start >= crew.first[0][shift]) & (
-                        choice.start + choice.length <= crew.last[0][shift]
-                    )
-                    good &= ~here | inside
-            kept.append(choice.keep(good))
+            comes = np.zeros(choice.start.shape, dtype=bool)
+            for shift, number in crew_of.items():
+                crew = part.crews[number]
+                if crew.may[0][task.first + n]:
+                    comes |= (choice.shift == shift) & crew.reaches(0, choice)
+            kept.append(choice.keep(good & comes))
         tasks.append(replace(task, choices=possible(tuple(kept), task.same_shift)))
     problem = replace(site.problem, tasks=tuple(tasks))
     simple = problem.open_area is None and not any(task.over for task in tasks)

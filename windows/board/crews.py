@@ -106,8 +106,7 @@ def crewed(
         comes = np.zeros(choice.start.shape, dtype=bool)
         for crew, one in zip(company.crew, crews, strict=True):
             if crew.may_lay(job.system.profiles[task.first + n].family):
-                first, last = one.first[number][choice.shift], one.last[number][choice.shift]
-                comes |= (first <= choice.start) & (choice.start + choice.length <= last)
+                comes |= one.reaches(number, choice)
         found.append(choice.keep(comes))
     return tuple(found)
 

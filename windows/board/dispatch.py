@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from windows.planning.problem import Problem
+    from windows.planning.problem import Choice, Problem
 
 __all__ = [
     "Crew", "Dispatch", "Kind", "Prices", "Site", "Taken", "Visit", "changes", "kinds_of", "moves",
@@ -72,9 +72,11 @@ class Crew:
     visit: tuple[int, ...]
     station: int | None = None
 
-    def comes(self, site: int, shift: int, begin: int, end: int) -> bool:
-        """Tell whether the crew can lay from tick ``begin`` to ``end`` of a shift."""
-        return bool(self.first[site][shift] <= begin and end <= self.last[site][shift])
+    def reaches(self, site: int, choice: Choice) -> NDArray[np.bool_]:
+        """Tell at which starts of a layer its work lies in the crew's hours, shape (starts,)."""
+        first, last = self.first[site][choice.shift], self.last[site][choice.shift]
+        found: NDArray[np.bool_] = (first <= choice.start) & (choice.start + choice.length <= last)
+        return found
 
 
 @dataclass(frozen=True)

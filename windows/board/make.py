@@ -253,10 +253,7 @@ def _site(
 def _plan(job: BoardJob, taken: Sequence[Taken]) -> Plan:
     """Return a job's plan of the starts that are taken."""
     assert job.built is not None
-    starts = sorted(
-        (Start(t.task, t.layer, t.at) for t in taken),
-        key=lambda s: int(job.built.problem.tasks[s.task].choices[s.layer].start[s.at]),  # type: ignore[union-attr]
-    )
+    starts = [Start(t.task, t.layer, t.at) for t in taken]
     return plan_of(job.built, job.built.problem, starts, "board")
 
 

@@ -17,7 +17,7 @@ from windows.gates import State
 from windows.odds.chance import Chance, Method
 from windows.plan import Placement
 from windows.planning.problem import TICKS_PER_HOUR
-from windows.safety import cautions, cautions_without_weather
+from windows.safety import cautions, cautions_without_weather, each_once
 from windows.search import tightest_gates
 
 if TYPE_CHECKING:
@@ -146,7 +146,7 @@ def _held(
         drive_h=drive_h,
         works=tuple(works),
         decision=None if begun else _not_known(company, promises, drive_h),
-        cautions=tuple({(each.text, each.source): each for each in told}.values()),
+        cautions=each_once(told),
     )
 
 
@@ -223,13 +223,12 @@ def _tightest(job: BoardJob, each: Placement) -> Tightest | None:
 def _cautions(job: BoardJob, placed: list[Placement]) -> tuple[Caution, ...]:
     """Return what the crew is told, each once."""
     assert job.in_weather is not None
-    told = [
+    return each_once(
         caution
         for each in placed
         for layer in [job.in_weather.jobs[each.layer]]
         for caution in cautions(layer.conditions, layer.coating, *_rows(job, each))
-    ]
-    return tuple({(each.text, each.source): each for each in told}.values())
+    )
 
 
 def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> Decision:

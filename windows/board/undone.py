@@ -186,9 +186,7 @@ def _idle(
                     continue
                 on = np.isin(choice.shift, shifts)
                 hours |= bool(on.any())
-                fits = on & (one.first[n][choice.shift] <= choice.start) & (
-                    choice.start + choice.length <= one.last[n][choice.shift]
-                )
+                fits = on & one.reaches(n, choice)
                 reached |= bool(fits.any())
                 gains |= bool((worth[layer][fits] > 0).any())
     if not seen:
