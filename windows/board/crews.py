@@ -26,10 +26,11 @@ if TYPE_CHECKING:
     from windows.plan import Placement
     from windows.planning.problem import Choice, Task
 
-__all__ = ["Reach", "board_crew", "crewed", "day_off", "lacks", "later_cover", "reach"]
+__all__ = ["LIKELY", "Reach", "board_crew", "crewed", "day_off", "lacks", "later_cover", "reach"]
 
 _THOUSANDTHS = 1000
-_LIKELY = 0.5
+LIKELY = 0.5
+"""A chance from which on work is likelier to hold than to be lost."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +123,7 @@ def later_cover(choice: Choice, job: BoardJob, planned: Placement, due: float) -
     if not choice.start.size:
         return False
     chance = job.odds[planned.layer].of(*rows_of(choice)).careful
-    return bool((chance >= _LIKELY).any())
+    return bool((chance >= LIKELY).any())
 
 
 def _on_clock(day: date, clock: object, job: BoardJob) -> pd.Timestamp:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from cure_models.coating import resolve
-from windows.board.crews import later_cover
+from windows.board.crews import LIKELY, later_cover
 from windows.board.result import Danger, Deadline
 from windows.decision import Verdict
 from windows.planning.problem import FAR, TICKS_PER_HOUR
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = ["deadlines"]
 
-_LIKELY = 0.5
 _RANK = {
     Danger.OVERDUE: 0, Danger.NO_COVER: 1, Danger.NOT_KNOWN: 1, Danger.LIKELY_LOST: 1,
     Danger.WAITS: 1, Danger.NO_SPARE: 2, Danger.DATA_SHEET: 3, Danger.IN_TIME: 4,
@@ -125,16 +124,8 @@ def _laid(
             spare = _spare(crewed, job, piece.name, work, due)
             firm = all(each.firm for each in cover.deadlines)
             danger = _danger(work, against=against, spare=spare, firm=firm)
-        yield Deadline(
-            site=job.key,
-            piece=piece.name,
-            layer_name=layer.name,
-            laid=True,
-            due=cover.due,
-            cover=None if work is None else work.placement.start,
-            crew=crew,
-            chance=None if work is None else work.chance,
-            danger=danger,
+        yield _told(
+            job.key, piece.name, layer.name, cover.due, crew, work, danger, laid=True
         )
 
 
@@ -155,17 +146,9 @@ def _by_clock(job: BoardJob, planned: _Planned, now: pd.Timestamp) -> Iterator[D
         crew, work, _ = planned.get(
             (job.key, piece.name, record.layer + 1), (None, None, False)
         )
-        yield Deadline(
-            site=job.key,
-            piece=piece.name,
-            layer_name=job.system.layers[record.layer].name,
-            laid=True,
-            due=due,
-            cover=None if work is None else work.placement.start,
-            crew=crew,
-            chance=None if work is None else work.chance,
-            danger=Danger.OVERDUE if due is not None and due <= now else Danger.NOT_KNOWN,
-        )
+        name = job.system.layers[record.layer].name
+        danger = Danger.OVERDUE if due is not None and due <= now else Danger.NOT_KNOWN
+        yield _told(job.key, piece.name, name, due, crew, work, danger, laid=True)
 
 
 def _planned(job: BoardJob, planned: _Planned, crewed: Crewed) -> Iterator[Deadline]:
@@ -185,25 +168,41 @@ def _planned(job: BoardJob, planned: _Planned, crewed: Crewed) -> Iterator[Deadl
             together = job.system.layers[layer].next.same_shift
             spare = together or due is None or _spare(crewed, job, piece, cover, _tick(job, due))
             danger = _danger(cover, against=against, spare=spare, firm=not weak)
-        yield Deadline(
-            site=site,
-            piece=piece,
-            layer_name=work.placement.layer_name,
-            laid=False,
-            due=due,
-            cover=None if cover is None else cover.placement.start,
-            crew=crew,
-            chance=None if cover is None else cover.chance,
-            danger=danger,
-        )
+        name = work.placement.layer_name
+        yield _told(site, piece, name, due, crew, cover, danger, laid=False)
+
+
+def _told(
+    site: str,
+    piece: str,
+    layer_name: str,
+    due: pd.Timestamp | None,
+    crew: str | None,
+    cover: Work | None,
+    danger: Danger,
+    *,
+    laid: bool,
+) -> Deadline:
+    """Return a deadline with the work that covers the layer, if any is planned."""
+    return Deadline(
+        site=site,
+        piece=piece,
+        layer_name=layer_name,
+        laid=laid,
+        due=due,
+        cover=None if cover is None else cover.placement.start,
+        crew=crew,
+        chance=None if cover is None else cover.chance,
+        danger=danger,
+    )
 
 
 def _danger(work: Work, *, against: bool, spare: bool, firm: bool) -> Danger:
     """Return how a deadline stands whose cover is planned; one that is weak is never in time."""
     chance = work.chance
-    if chance.estimate is None and chance.low < _LIKELY <= chance.high:
+    if chance.estimate is None and chance.low < LIKELY <= chance.high:
         return Danger.NOT_KNOWN
-    if chance.careful < _LIKELY:
+    if chance.careful < LIKELY:
         return Danger.LIKELY_LOST
     if against:
         return Danger.WAITS

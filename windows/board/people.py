@@ -160,13 +160,11 @@ def _as_job_has_it(job: BoardJob | None, promise: Promise) -> tuple[float, Profi
 
 def _not_known(company: Company, promises: list[Promise], drive_h: float) -> Decision:
     """Return the decision on work of which nothing is known: that it is not."""
-    costs = company.costs
-    stakes = Stakes(costs.lost_1000ft2 * thousand_ft2(1.0), costs.wait_shift, costs.late_day)
     area = max(sum(each.area_m2 for each in promises), 1.0)
     call_off = pd.Timedelta(hours=company.board.call_off + drive_h)
     start = promises[0].start
     return decide(
-        stakes, pd.DatetimeIndex([start]), [area], [0.0], [np.nan], [1.0], [True],
+        _stakes(company, None), pd.DatetimeIndex([start]), [area], [0.0], [np.nan], [1.0], [True],
         start - call_off, promises[-1].end,
     )  # fmt: skip
 
@@ -237,7 +235,7 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
     In an hour with two layers the chance is the mean over their areas, and both must be allowed.
     Work does not stop between a layer that must be covered and its cover of the same visit.
     """
-    job, costs = sent.job, sent.company.costs
+    job = sent.job
     assert job.in_weather is not None
     assert job.job is not None
     system = job.in_weather
@@ -262,16 +260,21 @@ def _decision(sent: _Sent, placed: list[Placement], decide_by: pd.Timestamp) -> 
         allowed[at] &= states[rows] == State.OK
     used = np.flatnonzero(area > 0)
     low, guess, high = (np.clip(each[used] / area[used], 0, 1) for each in (low, guess, high))
-    late = job.job.late_day
-    stakes = Stakes(
-        lost_per_m2=costs.lost_1000ft2 * thousand_ft2(1.0),
-        wait=costs.wait_shift,
-        late=costs.late_day if late is None else late,
-    )
+    stakes = _stakes(sent.company, job.job.late_day)
     return decide(
         stakes, index[first + used], area[used], low, guess, high, allowed[used], decide_by,
         placed[-1].end, passing=passing[used], may_stop=~_between(job, placed, size, first)[used],
     )  # fmt: skip
+
+
+def _stakes(company: Company, late_day: float | None) -> Stakes:
+    """Return the costs of a shift, with a job's own price of a day if it has one."""
+    costs = company.costs
+    return Stakes(
+        lost_per_m2=costs.lost_1000ft2 * thousand_ft2(1.0),
+        wait=costs.wait_shift,
+        late=costs.late_day if late_day is None else late_day,
+    )
 
 
 def _between(
