@@ -7,6 +7,7 @@ from cure_models.errors import DewgapError, ProfileError, did_you_mean
 __all__ = [
     "DewgapError",
     "HoursError",
+    "LogError",
     "OutputError",
     "ProfileError",
     "SettingsError",
@@ -22,6 +23,10 @@ class SiteError(DewgapError):
 
 class HoursError(DewgapError):
     """A weather table that cannot be used."""
+
+
+class LogError(DewgapError):
+    """A field log that cannot be used, or an entry that it cannot take."""
 
 
 class SourceError(DewgapError):
