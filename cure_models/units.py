@@ -4,7 +4,8 @@ A temperature and a temperature *difference* are two dimensions, because 5 degF 
 2.78 K while 5 degF of air is -15 degC.
 
 Sources: the inch, foot, pound and mile by the international yard and pound agreement of 1959
-(exact); the US gallon of 231 cubic inches (NIST Handbook 44, appendix C); 1 perm =
+(exact); standard gravity of 9.80665 m/s2 (CGPM 1901); the US gallon of 231 cubic inches (NIST
+Handbook 44, appendix C); 1 perm =
 57.2135 ng/(s m2 Pa) (ASTM E96, from memory); the standard erythema dose of 100 J/m2 (ISO/CIE
 17166, from memory).
 """
@@ -52,6 +53,7 @@ _INCH = 0.0254
 _GALLON_M3 = 231 * _INCH**3
 _BTU_J = 1055.05585262
 _POUND_KG = 0.45359237
+_LBF_N = _POUND_KG * 9.80665
 
 MIL_UM = 25.4
 """Micrometres in a mil. [um]"""
@@ -111,6 +113,11 @@ UNITS: dict[str, Unit] = {
     # pressure [hPa]
     "hPa": Unit("pressure", 1.0),
     "inHg": Unit("pressure", 33.8638866667),
+    # strength of a bond: pulled off [kPa], peeled [N/m]
+    "kPa": Unit("stress", 1.0),
+    "psi": Unit("stress", _LBF_N / _INCH**2 / 1000),
+    "N/m": Unit("peel", 1.0),
+    "lbf/in": Unit("peel", _LBF_N / _INCH),
     # heat [W/m2], [W/m2K], [kJ/m2K], [kJ/mol]
     "W/m2": Unit("irradiance", 1.0),
     "W/m2K": Unit("conductance", 1.0),

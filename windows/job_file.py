@@ -1,12 +1,14 @@
 """The job file: the sections of a roof, its substrate, the crew's rates, and what is laid already.
 
 It stands beside the site file, as ``job.toml``. Times without an offset are by the site's clock.
+What the field log beside it says is laid counts as if the file had it.
 """
 
 from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from datetime import timedelta
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Self
@@ -28,6 +30,7 @@ from cure_models.toml_input import parse_toml, read_text, validated
 from cure_models.units import from_si
 from windows.errors import DewgapError, SiteError, did_you_mean
 from windows.fields import Moment, Weekday, local_moment, quantity
+from windows.log.laid import FILE, Laid, laid_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,6 +46,7 @@ __all__ = [
     "Record",
     "equal_pieces",
     "load_job",
+    "log_of",
     "one_record",
     "pieces",
     "roof_kind",
@@ -53,6 +57,9 @@ __all__ = [
 
 _MOST_M2 = 1e6
 _MOST_PIECES = 400
+_WHOLE = 0.995
+"""A placement in the log of so much of a section is one of all of it: its figure is rounded."""
+_MINUTE = timedelta(minutes=1)
 
 
 class _Table(BaseModel):
@@ -164,6 +171,7 @@ class JobFile(_Table):
     """A job, checked for what its file alone can tell. See `load_job`.
 
     ``needs`` is equipment that a crew has to bring, ``late_day`` what a day's delay costs. [money]
+    ``logged`` is what the field log says is laid.
     """
 
     system: StrictStr | None = None
@@ -177,6 +185,12 @@ class JobFile(_Table):
     prices: Prices = Prices()
     material: Material = Material()
     where: Annotated[StrictStr, Field(exclude=True)] = ""
+    logged: Annotated[tuple[Laid, ...], Field(exclude=True)] = ()
+
+    @property
+    def has_laid(self) -> bool:
+        """Whether the file or the log has something laid."""
+        return bool(self.placed or self.logged)
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
@@ -260,16 +274,29 @@ def load_job(site_path: Path, file: Path | None = None) -> JobFile:
     ------
     SiteError
         If the given file is missing, or a file has a fault.
+    LogError
+        If the log beside it cannot be read: what is laid is then not known.
     """
-    folder = site_path if os.path.isdir(site_path) else site_path.parent
-    path = file or folder / "job.toml"
+    path = file or _folder(site_path) / "job.toml"
     if file is None and not os.path.exists(path):
         return JobFile()
     where = str(path)
     data = parse_toml(read_text(path, SiteError), where, SiteError)
-    if "where" in data:
-        raise SiteError(f"{where}: key 'where' is not known; delete it")
-    return validated(JobFile, {**data, "where": where}, where, SiteError)
+    for key in ("where", "logged"):
+        if key in data:
+            raise SiteError(f"{where}: key '{key}' is not known; delete it")
+    log = log_of(site_path, file)
+    logged = laid_in(log) if os.path.exists(log) else ()
+    return validated(JobFile, {**data, "where": where, "logged": logged}, where, SiteError)
+
+
+def log_of(site_path: Path, file: Path | None = None) -> Path:
+    """Return where the field log of a job is: beside its job file, whether it is there or not."""
+    return (_folder(site_path) if file is None else file.parent) / FILE
+
+
+def _folder(site_path: Path) -> Path:
+    return site_path if os.path.isdir(site_path) else site_path.parent
 
 
 def with_extra_days(site: Site, job: JobFile) -> Site:
@@ -300,20 +327,37 @@ def system_of(job: JobFile, given: str | None) -> str:
 def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple[Piece, ...]:
     """Return the pieces of a job: its sections, divided where only a part was laid.
 
+    A placement that the file and the log both have, to the minute, counts once.
+
     Raises
     ------
     SiteError
-        If a placement ends before it starts, lies in the future, repeats or skips a layer, or if
-        two overlap on one section.
+        If a placement ends before it starts, lies in the future, repeats or skips a layer, names
+        a section that the file has not, or if two overlap on one section.
     """
     where = job.where or "job.toml"
+    names = [section.name for section in job.section]
+    for told in job.logged:
+        if told.section not in names:
+            raise SiteError(
+                f"{where}: entry {told.number} of the log has '{told.layer}' laid on section "
+                f"'{told.section}', which the file has not; add it, or correct the entry "
+                f"({did_you_mean(told.section, names)})"
+            )
     found: list[Piece] = []
     for section in job.section:
-        laid = sorted(
-            (_record(placed, system, site, where, now) for placed in job.placed
-             if placed.section == section.name),
-            key=lambda pair: (pair[0].layer, pair[0].start),
-        )  # fmt: skip
+        logged = [
+            _logged(told, section, system, site, where, now)
+            for told in job.logged
+            if told.section == section.name
+        ]
+        placed = [
+            _record(told, system, site, where, now)
+            for told in job.placed
+            if told.section == section.name
+        ]
+        once = [pair for pair in placed if not any(_same(pair[0], log) for log, _ in logged)]
+        laid = sorted(logged + once, key=lambda pair: (pair[0].layer, pair[0].start))
         found += _divide(section, laid, system, where)
     return tuple(found)
 
@@ -334,6 +378,27 @@ def _record(
     except DewgapError as fault:
         raise SiteError(f"{told}: {fault}") from None
     return record, placed.area
+
+
+def _logged(
+    told: Laid, section: Section, system: System, site: Site, where: str, now: pd.Timestamp
+) -> tuple[Record, float | None]:
+    """Return a placement of the log, and its area unless that is all of the section."""
+    times = (told.start, told.end, told.prepared)
+    start, end, prepared = (None if t is None else local_moment(t, site.zone) for t in times)
+    assert start is not None  # an entry has both
+    assert end is not None
+    try:
+        record = one_record(system.number(told.layer), start, end, prepared, now, site)
+    except DewgapError as fault:
+        raise SiteError(f"{where}: entry {told.number} of the log: {fault}") from None
+    return record, None if told.area_m2 >= _WHOLE * section.area else told.area_m2
+
+
+def _same(one: Record, other: Record) -> bool:
+    """Tell whether two records are of the same work."""
+    apart = (abs(one.start - other.start), abs(one.end - other.end))
+    return one.layer == other.layer and max(apart) < _MINUTE
 
 
 def one_record(

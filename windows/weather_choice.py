@@ -10,7 +10,10 @@ __all__ = ["WeatherChoice", "YearsChoice"]
 
 @dataclass(frozen=True)
 class WeatherChoice:
-    """Which weather a command takes; ``file`` None and ``source`` None: the one beside the site."""
+    """Which weather a command takes; ``file`` None and ``source`` None: the one beside the site.
+
+    ``uncorrected`` leaves out what readings in the log have taught.
+    """
 
     file: Path | None = None
     form: str | None = None
@@ -20,6 +23,7 @@ class WeatherChoice:
     refresh: bool = False
     cache_dir: Path | None = None
     assume_cloud: float | None = None
+    uncorrected: bool = False
 
 
 @dataclass(frozen=True)

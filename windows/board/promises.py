@@ -181,7 +181,7 @@ def _unrecorded(each: Promise, job: BoardJob) -> str:
     return (
         f"'{each.layer_name}' on {each.piece} was to be laid by {each.crew}, "
         f"{start:%Y-%m-%d %H:%M} to {end:%H:%M}, and is not recorded: it is planned again; if it "
-        "is laid, record it under [[placed]] of its job.toml"
+        "is laid, record it: dewgap log place"
     )
 
 

@@ -13,6 +13,7 @@ from windows.board.company import FILE, Company
 from windows.board.outlook import outlook
 from windows.board.result import SiteState
 from windows.errors import DewgapError, HoursError, SiteError
+from windows.field.lessons import taught
 from windows.job_file import JobFile, Piece, load_job, pieces
 from windows.layers import SystemHours, system_hours
 from windows.odds.chance import Method
@@ -214,6 +215,8 @@ def _planned(
             f"{hours.provenance.place}: its hours are {hours.provenance.kind}, not a forecast, and "
             "a board looks ahead; give a forecast"
         )
+    if not choice.uncorrected:
+        site, hours = taught(folder, site, hours, now)
     age = _age_h(hours, now)
     limit = company.board.stale_after
     case = replace(

@@ -25,6 +25,7 @@ from windows.cli import (
     demo,
     dry,
     hours,
+    log,
     plan,
     portfolio,
     quantities,
@@ -60,6 +61,7 @@ app.command("season")(season.season)
 app.command("bid")(bid.bid)
 app.command("board")(board.board)
 app.command("skill")(skill.skill)
+app.add_typer(log.app, name="log")
 app.command("portfolio")(portfolio.portfolio)
 app.command("quantities")(quantities.quantities)
 app.command("weather-days")(weather_days.weather_days)

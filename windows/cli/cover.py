@@ -63,7 +63,8 @@ def cover(
     ]
     crew_site = with_extra_days(place, file)
     in_weather = load_layers(
-        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start,
+        now=asked, job=job,
     )
     covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
     needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in waiting]

@@ -13,7 +13,7 @@ from windows.cli.options import (
     To,
     UnitOption,
     days,
-    load_hours,
+    load_taught,
     takes_weather,
 )
 from windows.weather_choice import WeatherChoice
@@ -49,7 +49,7 @@ def dry(
     from windows.wet_spells import wet_spells
 
     place = load_site(site)
-    hours = load_hours(place, site, weather)
+    place, hours = load_taught(place, site, weather)
     span = days(hours, place, first_day, last_day)
     first, end = hours.index[span][0], hours.index[span][-1]
     roof = roof_in_table(hours, place, start_wet_mm=0.0 if dry_at_start else None)

@@ -17,7 +17,7 @@ from windows.cli.options import (
     SiteArgument,
     UnitOption,
     dry_film_um,
-    load_hours,
+    load_taught,
     takes_weather,
 )
 from windows.errors import OutputError
@@ -64,7 +64,7 @@ def hours(
         raise OutputError("--csv - and --json both want the screen; give --csv a file name")
     place = load_site(site)
     profile = load_profile(coating)
-    table = load_hours(place, site, weather)
+    place, table = load_taught(place, site, weather)
     job = run_job(
         place, profile, table,
         dry_film_um=dry_film_um(dry_film), start_wet_mm=0.0 if dry_at_start else None,

@@ -25,13 +25,12 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "CacheDir", "Coatings", "CsvFile", "DryAtStart", "DryFilm", "ExcelFile", "FormatOption",
-    "From", "JobOption", "Json", "LimitsOption", "MappingOption", "NowOption", "Offline",
-    "OneCoating", "PageFile", "Refresh", "SiteArgument", "SourceOption", "SystemOption", "To",
-    "UnitOption", "day", "days", "dry_film_um", "inputs", "load_hours", "load_layers",
-    "load_years", "moment", "present", "quantity", "takes_forecasts", "takes_weather",
-    "takes_years",
-    "write_files",
+    "CacheDir", "Coatings", "CsvFile", "DryAtStart", "DryFilm", "ExcelFile", "FormatOption", "From",
+    "JobOption", "Json", "LimitsOption", "MappingOption", "NowOption", "Offline", "OneCoating",
+    "PageFile", "Refresh", "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption",
+    "day", "day_bounds", "days", "dry_film_um", "inputs", "load_hours", "load_layers",
+    "load_taught", "load_years", "moment", "present", "quantity", "takes_forecasts",
+    "takes_weather", "takes_years", "with_options", "write_files",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -92,6 +91,12 @@ AssumeCloud = Annotated[
         help="Sky cover to assume where the weather has no cloud column; it is shown as assumed.",
     ),
 ]  # fmt: skip
+Uncorrected = Annotated[
+    bool,
+    typer.Option(
+        "--uncorrected", help="Leave out what readings in the log have taught of this site."
+    ),
+]
 FillCloud = Annotated[
     float | None,
     typer.Option(
@@ -205,6 +210,7 @@ _WEATHER: dict[str, tuple[Any, object]] = {
     "refresh": (Refresh, False),
     "cache_dir": (CacheDir, None),
     "assume_cloud": (AssumeCloud, None),
+    "uncorrected": (Uncorrected, False),
 }
 
 
@@ -221,14 +227,14 @@ _YEARS: dict[str, tuple[Any, object]] = {
 
 def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options that choose its weather, in place of its ``weather`` parameter."""
-    return _with_options(command, "weather", _WEATHER, WeatherChoice)
+    return with_options(command, "weather", _WEATHER, WeatherChoice)
 
 
 def takes_forecasts(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command of many sites the options of `takes_weather` that do not name one file."""
     of_one_file = {"file", "form", "mapping"}
     options = {name: given for name, given in _WEATHER.items() if name not in of_one_file}
-    return _with_options(command, "weather", options, WeatherChoice)
+    return with_options(command, "weather", options, WeatherChoice)
 
 
 def takes_years(command: Callable[..., None]) -> Callable[..., None]:
@@ -237,15 +243,19 @@ def takes_years(command: Callable[..., None]) -> Callable[..., None]:
     def chosen(files: list[Path] | None, **given: Any) -> YearsChoice:
         return YearsChoice(tuple(files or ()), **given)
 
-    return _with_options(command, "years", _YEARS, chosen)
+    return with_options(command, "years", _YEARS, chosen)
 
 
-def _with_options(
+def with_options(
     command: Callable[..., None],
     replaced: str,
     options: dict[str, tuple[Any, object]],
     choice: Callable[..., object],
 ) -> Callable[..., None]:
+    """Give a command options in place of one parameter, which gets what ``choice`` makes of them.
+
+    ``options`` are names with their annotation and their default.
+    """
     hints = get_type_hints(command, include_extras=True)
     parameters = []
     for parameter in inspect.signature(command).parameters.values():
@@ -282,13 +292,35 @@ def load_hours(site: Site, site_path: Path, weather: WeatherChoice) -> HourlyTab
     return weather_of(site, weather, folder / "weather.csv")
 
 
+def load_taught(
+    site: Site,
+    site_path: Path,
+    weather: WeatherChoice,
+    now: pd.Timestamp | None = None,
+    job: Path | None = None,
+) -> tuple[Site, HourlyTable]:
+    """Return site and weather as readings in the log beside the job file have taught them.
+
+    Without ``now`` those count up to the end of the weather, and none of the future.
+    """
+    import pandas as pd
+
+    from windows.field.lessons import taught
+
+    table = load_hours(site, site_path, weather)
+    if weather.uncorrected:
+        return site, table
+    present = now or min(pd.Timestamp.now("UTC"), table.index[-1])
+    return taught(site_path, site, table, present, job)
+
+
 def inputs(site: Path, *given: Path | str | None) -> list[Path]:
     """Return what a command may read, so that it writes over none: the site's files, and options.
 
     A name of a shipped coating or system among the options is no file, and does no harm.
     """
     folder = site if site.is_dir() else site.parent
-    beside = ("site.toml", "job.toml", "weather.csv", "years.csv.gz")
+    beside = ("site.toml", "job.toml", "weather.csv", "years.csv.gz", "log.sqlite")
     return [site, *(folder / name for name in beside), *(Path(g) for g in given if g is not None)]
 
 
@@ -324,21 +356,33 @@ def load_layers(
     *,
     limits: Literal["careful", "generic", "lenient"],
     dry_at_start: bool,
+    now: pd.Timestamp | None = None,
+    job: Path | None = None,
 ) -> SystemHours:
-    """Return the layers of a system in the weather of a command."""
+    """Return the layers of a system in the weather of a command, as readings have taught it.
+
+    ``now`` is the present, up to which they count, ``job`` the file beside which their log is.
+    """
     from windows.layers import system_hours
 
-    table = load_hours(site, site_path, weather)
+    site, table = load_taught(site, site_path, weather, now, job)
     wet = 0.0 if dry_at_start else None
     return system_hours(site, system, table, limits=limits, start_wet_mm=wet)
 
 
 def days(table: HourlyTable, site: Site, first_day: str | None, last_day: str | None) -> slice:
     """Return the rows of the local days from ``first_day`` to ``last_day``."""
+    return table.span(*day_bounds(first_day, last_day, site))
+
+
+def day_bounds(
+    first_day: str | None, last_day: str | None, site: Site
+) -> tuple[pd.Timestamp | None, pd.Timestamp | None]:
+    """Return when the local days from ``first_day`` to ``last_day`` begin and end. UTC."""
     start, end = _midnight(first_day, site, "--from", 0), _midnight(last_day, site, "--to", 1)
     if start is not None and end is not None and start >= end:
         raise HoursError(f"--from {first_day} is after --to {last_day}; exchange them")
-    return table.span(start, end)
+    return start, end
 
 
 def day(option: str, text: str) -> date:

@@ -112,7 +112,8 @@ def plan(
                                                       str(keep), **names)  # fmt: skip
     written = None if calendar is None else read_earlier(calendar)
     in_weather = load_layers(
-        place, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+        place, site, chosen, weather, limits=limits, dry_at_start=dry_at_start,
+        now=asked, job=job,
     )
     planned = make_plan(
         in_weather, laid or equal_parts(chosen, place.roof.area, file), file, asked,

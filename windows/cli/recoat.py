@@ -76,7 +76,8 @@ def recoat(
     record = one_record(chosen.number(layer), start, end, again, asked, place)
     crew_site = with_extra_days(place, file)
     in_weather = load_layers(
-        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start
+        crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start,
+        now=asked,
     )
     cover = check_cover(in_weather, record, asked)
     if as_json:

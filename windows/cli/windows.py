@@ -19,7 +19,7 @@ from windows.cli.options import (
     UnitOption,
     days,
     dry_film_um,
-    load_hours,
+    load_taught,
     takes_weather,
 )
 from windows.weather_choice import WeatherChoice
@@ -60,7 +60,7 @@ def windows(
 
     place = load_site(site)
     profiles = [load_profile(name) for name in dict.fromkeys(coating)]
-    table = load_hours(place, site, weather)
+    place, table = load_taught(place, site, weather)
     span = days(table, place, first_day, last_day)
     roof = roof_in_table(table, place, start_wet_mm=0.0 if dry_at_start else None)
     jobs = [

@@ -8,6 +8,7 @@ anew: that hash stands on every record that is handed over.
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
 
     from windows.log.entries import Body, Draft
 
-__all__ = ["FIRST", "canonical_body", "digest", "is_whole", "linked", "told"]
+__all__ = ["FIRST", "canonical", "canonical_body", "digest", "is_whole", "linked", "told"]
 
+_EXPONENT = 1e16
 FIRST = "0" * 64
 """What the first entry names as the hash of the one before it."""
 
@@ -29,7 +31,36 @@ FIRST = "0" * 64
 def canonical_body(body: Body) -> bytes:
     """Return the fields of an entry in canonical JSON, without those at their defaults."""
     fields = body.model_dump(mode="json", exclude_defaults=True)
-    return rfc8785.dumps(fields | {"at": told(body.at)})
+    return canonical(fields | {"at": told(body.at)})
+
+
+def canonical(fields: dict[str, Any]) -> bytes:
+    """Return fields in canonical JSON (RFC 8785); their names are ASCII.
+
+    Python's own writer does so too, many times as fast, but for numbers: whole ones have no point,
+    and those so large or small that they need an exponent are left to the library.
+    """
+    plain, wild = _plain(fields)
+    if wild:
+        return rfc8785.dumps(fields)
+    text = json.dumps(
+        plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False
+    )
+    return text.encode("utf-8")
+
+
+def _plain(value: Any) -> tuple[Any, bool]:
+    """Return a value with whole numbers as such, and whether a number in it needs an exponent."""
+    if isinstance(value, float):
+        whole = value.is_integer() and abs(value) < _EXPONENT
+        return (int(value) if whole else value), not whole and "e" in repr(value)
+    if isinstance(value, dict):
+        pairs = {key: _plain(each) for key, each in value.items()}
+        return {key: each for key, (each, _) in pairs.items()}, any(w for _, w in pairs.values())
+    if isinstance(value, list):
+        parts = [_plain(each) for each in value]
+        return [each for each, _ in parts], any(wild for _, wild in parts)
+    return value, False
 
 
 def digest(entry: Entry) -> str:
@@ -43,7 +74,7 @@ def digest(entry: Entry) -> str:
         "body": canonical_body(entry.body).decode("utf-8"),
         "previous": entry.previous,
     }
-    return hashlib.sha256(rfc8785.dumps(fields)).hexdigest()
+    return hashlib.sha256(canonical(fields)).hexdigest()
 
 
 def linked(draft: Draft, number: int, written: datetime, previous: str) -> Entry:

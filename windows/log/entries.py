@@ -22,13 +22,15 @@ from pydantic import (
     model_validator,
 )
 
+from windows.errors import LogError, did_you_mean
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 __all__ = [
     "KINDS", "METHODS", "OCCASIONS", "Adhesion", "Beside", "Body", "Covering", "Draft", "DryFilm",
     "Entry", "Instrument", "Moisture", "Note", "Opening", "Photo", "Placement", "Preparation",
-    "Rain", "Reading", "Repair", "WetFilm", "Withdrawal", "standing",
+    "Rain", "Reading", "Repair", "WetFilm", "Withdrawal", "kinds_of", "standing",
 ]  # fmt: skip
 
 _MOST_LINE, _MOST_TEXT = 200, 10_000
@@ -38,19 +40,39 @@ METHODS = ("spray", "roller", "brush", "squeegee", "trowel", "other")
 OCCASIONS = ("before start", "every 4 hours", "change", "after a stop", "finish", "logger", "other")
 
 
+# Spaces that do not break are spaces. Joiners of letters and of emoji, and marks of the direction
+# of writing, have no shape of their own and belong to a text; what turns it around does not.
+_SPACES = str.maketrans({"\u00a0": " ", "\u202f": " "})
+_JOINERS = str.maketrans(dict.fromkeys("\u200c\u200d\u200e\u200f"))
+
+
 def _line(text: str) -> str:
     """Take a text of one line, in one Unicode form, so that equal names are equal bytes."""
-    told = unicodedata.normalize("NFC", text).strip()
-    if not told.isprintable():
+    told = unicodedata.normalize("NFC", text.translate(_SPACES)).strip()
+    if not told.translate(_JOINERS).isprintable():
         raise ValueError(f"{text[:60]!r} is not a text on one line; take control characters out")
+    return _short(told, _MOST_LINE)
+
+
+def _name(text: str) -> str:
+    told = _line(text)
+    if not told:
+        raise ValueError("is empty; give a text")
     return told
+
+
+def _short(text: str, most: int) -> str:
+    if len(text) > most:
+        raise ValueError(f"{text[:30]!r}... has {len(text)} letters, and {most} are the most")
+    return text
 
 
 def _text(text: str) -> str:
-    told = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n")).strip()
-    if not all(part.isprintable() for part in told.replace("\t", " ").split("\n")):
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").translate(_SPACES)
+    told = unicodedata.normalize("NFC", lines).strip()
+    if not told.replace("\t", " ").replace("\n", " ").translate(_JOINERS).isprintable():
         raise ValueError(f"{text[:60]!r} has control characters; take them out")
-    return told
+    return _short(told, _MOST_TEXT)
 
 
 def _utc(given: object) -> object:
@@ -63,7 +85,7 @@ def _utc(given: object) -> object:
             moment = None
     if not isinstance(moment, datetime) or moment.utcoffset() is None:
         raise ValueError(f"{str(given)!r} is not a moment with an offset, as 2026-06-08T15:00:00Z")
-    if not 1900 <= moment.year <= 2200:
+    if not 1901 <= moment.year <= 2199:  # in UTC it may be the year before or after
         raise ValueError(f"{str(given)!r} is not a year of a roof; mend the time")
     return moment.astimezone(UTC).replace(microsecond=0)
 
@@ -84,9 +106,10 @@ def _no_minus_zero(value: float) -> float:
 
 Utc = Annotated[datetime, BeforeValidator(_utc)]
 Day = Annotated[date, BeforeValidator(_day)]
-Line = Annotated[StrictStr, Field(max_length=_MOST_LINE), AfterValidator(_line)]
-Name = Annotated[StrictStr, Field(min_length=1, max_length=_MOST_LINE), AfterValidator(_line)]
-Text = Annotated[StrictStr, Field(max_length=_MOST_TEXT), AfterValidator(_text)]
+Line = Annotated[StrictStr, AfterValidator(_line)]
+Name = Annotated[StrictStr, AfterValidator(_name)]
+Text = Annotated[StrictStr, AfterValidator(_text)]
+Count = Annotated[int, Field(strict=True, ge=0, le=2**53 - 1)]
 Hash = Annotated[StrictStr, Field(pattern="^[0-9a-f]{64}$")]
 Number = Annotated[float, Field(strict=True), AfterValidator(_no_minus_zero)]
 Temperature = Annotated[Number, Field(ge=-60, le=120)]
@@ -105,7 +128,7 @@ class Photo(_Table):
 
     file: Name
     sha256: Hash
-    size: Annotated[int, Field(ge=0)]
+    size: Count
 
 
 class WetFilm(_Table):
@@ -334,8 +357,15 @@ class Repair(Body):
     """What was lost of a damaged log: first and last number of each hole; the file's SHA-256."""
 
     kind: ClassVar[str] = "repair"
-    missing: Annotated[tuple[tuple[int, int], ...], Field(max_length=_MOST_LISTED)] = ()
+    missing: Annotated[tuple[tuple[Count, Count], ...], Field(max_length=_MOST_LISTED)] = ()
     source_sha256: Hash
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        for first, last in self.missing:
+            if not 1 <= first <= last:
+                raise ValueError(f"{first} to {last} is no hole in a log; mend the numbers")
+        return self
 
 
 KINDS: dict[str, type[Body]] = {
@@ -346,6 +376,21 @@ KINDS: dict[str, type[Body]] = {
     )
 }  # fmt: skip
 """Every kind of entry by its name."""
+
+
+def kinds_of(names: Iterable[str]) -> tuple[str, ...]:
+    """Return kinds by the names that people give.
+
+    Raises
+    ------
+    LogError
+        If there is no such kind.
+    """
+    told = [name.strip().replace("-", "_") for name in names]
+    for name in told:
+        if name not in KINDS:
+            raise LogError(f"there is no kind of entry '{name}'; {did_you_mean(name, list(KINDS))}")
+    return tuple(told)
 
 
 @dataclass(frozen=True)

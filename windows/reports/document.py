@@ -57,7 +57,9 @@ ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
 """).substitute(COLORS)
 
 
-def document(heading: str, subject: str, body: str) -> str:
+def document(
+    heading: str, subject: str, body: str, *, charts: bool = True, style: str = ""
+) -> str:
     """Return a whole page, with the chart library in it.
 
     Parameters
@@ -66,12 +68,17 @@ def document(heading: str, subject: str, body: str) -> str:
         Plain text; both make the title, the heading stands on top.
     body
         HTML.
+    charts
+        Whether it draws any: the library is most of a page.
+    style
+        Rules of its own, after those of every page.
     """
+    script = f"<script>{get_plotlyjs()}</script>" if charts else ""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(heading)}: {escape(subject)}</title><style>{_STYLE}</style>"
-        f"<script>{get_plotlyjs()}</script></head><body>\n<h1>{escape(heading)}</h1>"
+        f"<title>{escape(heading)}: {escape(subject)}</title><style>{_STYLE}{style}</style>"
+        f"{script}</head><body>\n<h1>{escape(heading)}</h1>"
         f'<p class="governs">{escape(GOVERNS)}</p>\n{body}\n</body></html>\n'
     )
 

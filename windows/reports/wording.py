@@ -52,6 +52,8 @@ _US = {
     "foam": ("board_ft", 0, "board ft"),
     "work_rate": ("ft2/h", 0, "ft²/h"),
     "uv_dose": ("SED", 0, "SED"),
+    "stress": ("psi", 0, "psi"),
+    "peel": ("lbf/in", 1, "lbf/in"),
 }
 _SI = _US | {
     "temperature": ("degC", 1, "°C"),
@@ -66,6 +68,8 @@ _SI = _US | {
     "volume": ("L", 0, "L"),
     "foam": ("m3", 2, "m³"),
     "work_rate": ("m2/h", 0, "m²/h"),
+    "stress": ("kPa", 0, "kPa"),
+    "peel": ("N/m", 0, "N/m"),
 }
 _UTC = ZoneInfo("UTC")
 _TOUCHING = ("°F", "°C", "%", "°")

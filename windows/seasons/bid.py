@@ -291,7 +291,7 @@ def bid_of(
 def _not_heeded(job: JobFile, site: Site) -> tuple[str, ...]:
     """Return what of the files a bid leaves aside."""
     told = {
-        "what is laid already is taken as still to be done": bool(job.placed),
+        "what is laid already is taken as still to be done": job.has_laid,
         "extra days are not worked": bool(job.crew.extra_days),
         "the moisture reading is left aside, dry_out counts": (
             job.substrate is not None and job.substrate.read_at is not None

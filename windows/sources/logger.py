@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, Self
@@ -30,7 +31,7 @@ from windows.provenance import Provenance
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
 
-__all__ = ["Mapping", "load_mapping", "parse", "proposal"]
+__all__ = ["Mapping", "Rows", "load_mapping", "parse", "proposal", "rows_of"]
 
 _DIMENSIONS = {"degC": "temperature", "m/s": "speed", "mm": "water", "fraction": "fraction",
                "W/m2": "irradiance", "hPa": "pressure"}  # fmt: skip
@@ -136,14 +137,27 @@ def load_mapping(path: Path | str) -> Mapping:
     return validated(Mapping, data, str(path), HoursError)
 
 
-def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
-    """Return the table of a logger's file.
+@dataclass(frozen=True)
+class Rows:
+    """The rows of a table in SI: ``frame`` by the start of each in UTC, in order, one a time.
+
+    Hours begin ``phase`` after those of UTC. ``doubled`` rows of one time differed or lacked a
+    value; what differs is NaN.
+    """
+
+    frame: pd.DataFrame
+    phase: pd.Timedelta
+    doubled: int
+
+
+def rows_of(content: bytes, place: str, mapping: Mapping) -> Rows:
+    """Return the rows of a logger's file, before they are gathered into hours.
 
     Raises
     ------
     HoursError
         If a column is missing, a time or a number cannot be read, a clock time is not to be told
-        apart, rows are not ``every`` apart, or the checks of `windows.hours.check_hours` fail.
+        apart, or rows are not ``every`` apart.
     """
     rows = _rows(content, place, mapping)
     starts, phase = _starts(rows[mapping.time], place, mapping)
@@ -156,11 +170,24 @@ def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
     if frame.index.has_duplicates:
         frame, differ = one_row_a_time(frame)
         doubled = int(differ.any(axis="columns").sum())
+    return Rows(frame, phase, doubled)
+
+
+def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
+    """Return the table of a logger's file.
+
+    Raises
+    ------
+    HoursError
+        As `rows_of`, and if the checks of `windows.hours.check_hours` fail.
+    """
+    rows = rows_of(content, place, mapping)
+    frame, phase = rows.frame, rows.phase
     step = timedelta(minutes=mapping.every)
     frame = frame.reindex(pd.date_range(frame.index[0], frame.index[-1], freq=step))
     warnings = []
-    if doubled:
-        warnings.append(f"{doubled} rows of one time differ or lack a value: unknown there")
+    if rows.doubled:
+        warnings.append(f"{rows.doubled} rows of one time differ or lack a value: unknown there")
     if "rain_mm" in frame:
         kind = mapping.columns["rain_mm"].rain
         frame["rain_mm"] = _rain(frame["rain_mm"].to_numpy(), str(kind), mapping.every, warnings)

@@ -1,0 +1,416 @@
+"""A laid layer against the weather of its hours, and against the layer below it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from cure_models.coating import resolve
+from cure_models.limits import DEADLINES
+from windows.crew import NO_SHIFT, shifts
+from windows.errors import HoursError, ProfileError
+from windows.field.told import both, moment, pair
+from windows.gates import State, check
+from windows.job_file import Record
+from windows.log.entries import Placement, Preparation
+from windows.recoat import check_cover
+from windows.safety import stop_label
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    from cure_models.arrays import FloatArray
+    from cure_models.coating import Coating, Gate, Method
+    from cure_models.system import System
+    from windows.gates import States
+    from windows.job import Job
+    from windows.layers import SystemHours
+    from windows.log.entries import Body
+    from windows.recoat import Cover
+    from windows.site import Site
+
+__all__ = [
+    "asked", "coating_laid", "direction_flags", "label_of", "laid_before", "order_flags",
+    "weather_flags",
+]  # fmt: skip
+
+_WHOLE = 0.995
+"""An area of so much of another is all of it: figures from the roof are rounded."""
+
+_STOP_READS = {
+    "heat": ("heat_index_c", "temperature"),
+    "wind": ("wind_m_s", "speed"),
+    "gust": ("gust_m_s", "speed"),
+    "lightning": ("thunder_prob", "fraction"),
+}
+_OWN_STOPS = {"heat": "heat_index", "wind": "wind", "gust": "gust"}
+_COMPASS = {"north": "n", "south": "s", "east": "e", "west": "w"}
+
+
+def coating_laid(placement: Placement, *, site: Site, system: System, layer: int) -> Coating:
+    """Return the coating of a layer as it was laid: whatever is not sprayed is as if rolled."""
+    method: Method = site.method
+    if placement.method:
+        method = "spray" if placement.method == "spray" else "roller"
+    film = system.layers[layer].dry_film.si
+    return resolve(system.profiles[layer], method=method, dry_film_um=film)
+
+
+def label_of(gate: Gate) -> str:
+    """Return what a gate looks at, as ``"surface above dew point"``."""
+    return gate.rule.label.removesuffix(", least").removesuffix(", most")
+
+
+def asked(gate: Gate, value: float, when: str = "") -> str:
+    """Return a value that breaks a gate, and what the gate asks for.
+
+    For example "surface above dew point: 3.2 degF (1.8 K); at least 5.0 degF (2.8 K) is asked
+    for".
+    """
+    told, limit = pair(value, gate.limit, gate.rule.dimension)
+    found = f"{label_of(gate)}: {told}{when}"
+    if gate.rule.quantity == "wet_mm" and gate.limit == 0:
+        return f"{found}; none is allowed"
+    sense = {"min": "at least", "max": "at most"}[gate.rule.sense]
+    if not gate.rule.inclusive:
+        sense = {"at least": "above", "at most": "below"}[sense]
+    return f"{found}; {sense} {limit} is asked for"
+
+
+def weather_flags(
+    placement: Placement, *, coating: Coating, layer: int, in_weather: SystemHours | None
+) -> tuple[str, ...]:
+    """Say which gates and safety stops the weather of a placement breaks, or leaves unknown.
+
+    Parameters
+    ----------
+    placement, coating
+        What was laid, from `coating_laid`.
+    layer
+        Its number, from 0.
+    in_weather
+        The system in a weather; None if there is none.
+    """
+    unknown = "is not known, so its gates could not be checked."
+    if in_weather is None:
+        return (f"The weather of these hours {unknown}",)
+    first = floor(in_weather.moment(pd.Timestamp(placement.at)))
+    last = ceil(in_weather.moment(pd.Timestamp(placement.end)))
+    rows = slice(max(first, 0), min(last, len(in_weather.hours.index)))
+    if rows.start >= rows.stop:
+        return (f"The weather of these hours {unknown}",)
+    told = []
+    if (rows.start, rows.stop) != (first, last):
+        told.append(f"The weather of a part of these hours {unknown}")
+    job = in_weather.jobs[layer]
+    told += [said for gate in coating.gates for said in _gate_flags(gate, job, rows, in_weather)]
+    told += [said for name in job.stops for said in _stop_flags(name, job, rows, in_weather)]
+    return tuple(dict.fromkeys(told))  # a least and a most of one thing are not known alike
+
+
+def _gate_flags(gate: Gate, job: Job, rows: slice, in_weather: SystemHours) -> tuple[str, ...]:
+    # The job is for the site's method: a gate of another is one of placement, read here alone.
+    gate = next((its for its in job.coating.gates if its.name == gate.name), gate)
+    values = job.conditions.quantity(gate.rule.quantity)
+    each = check(values, gate)
+    states = job.checked.gates.get(gate.name, each)[rows]
+    if (states == State.BLOCKED).any():
+        ends = job.checked.hold_ends.get(gate.name)
+        stop = rows.stop if ends is None else int(ends[rows].max())
+        broken = np.flatnonzero(each[rows.start : stop] == State.BLOCKED) + rows.start
+        worst = _worst(values, broken, gate)
+        when = f" in {_hour(worst, in_weather)}"
+        return (f"By the weather, {asked(gate, float(values[worst]), when)}.",)
+    if (states == State.UNKNOWN).any():
+        return (f"By the weather, {label_of(gate)}: not known, so it could not be checked.",)
+    return ()
+
+
+def _worst(values: FloatArray, rows: States, gate: Gate) -> int:
+    """Return the row of the value that is farthest beyond the limit."""
+    at = values[rows]
+    return int(rows[np.argmin(at) if gate.rule.sense == "min" else np.argmax(at)])
+
+
+def _stop_flags(name: str, job: Job, rows: slice, in_weather: SystemHours) -> tuple[str, ...]:
+    states, label = job.stops[name][rows], stop_label(name)
+    if (states == State.BLOCKED).any():
+        blocked = np.flatnonzero(states == State.BLOCKED) + rows.start
+        row, found = int(blocked[0]), ""
+        own = getattr(in_weather.site.safety, _OWN_STOPS.get(name, ""), None)
+        if name in _STOP_READS:
+            quantity, dimension = _STOP_READS[name]
+            values = job.conditions.quantity(quantity)
+            row = int(blocked[np.argmax(values[blocked])])
+            limit = "" if own is None else f" (the site's own limit {both(own, dimension)})"
+            found = f"{limit}: {both(float(values[row]), dimension)}"
+        when = _hour(row, in_weather)
+        return (f"Safety stop by the weather, {label}{found} in {when}.",)
+    if (states == State.UNKNOWN).any():
+        return (f"Safety stop by the weather, {label}: not known, so it could not be checked.",)
+    return ()
+
+
+def _hour(row: int, in_weather: SystemHours) -> str:
+    return f"the hour from {moment(in_weather.time(row), in_weather.site.zone)}"
+
+
+def laid_before(
+    placement: Placement, before: Iterable[Body], system: System, layer: int
+) -> list[Placement]:
+    """Return the placements of a layer, from 0, on the section of another, in their order."""
+    return sorted(
+        (
+            body for body in before
+            if isinstance(body, Placement) and body.section == placement.section
+            and _number(system, body.layer) == layer
+        ),
+        key=lambda body: (body.at, body.end),
+    )  # fmt: skip
+
+
+def _number(system: System, layer: str) -> int | None:
+    try:
+        return system.number(layer)
+    except ProfileError:
+        return None
+
+
+def order_flags(
+    placement: Placement,
+    *,
+    site: Site,
+    system: System,
+    layer: int,
+    before: Sequence[Body],
+    in_weather: SystemHours | None,
+) -> tuple[str, ...]:
+    """Say whether the layer below was there, open and not too late.
+
+    Parameters
+    ----------
+    placement, site, system
+        What was laid, where, and of which system.
+    layer
+        Its number, from 0: the first has none below it here.
+    before
+        Bodies of entries: placements on this section, and those prepared again.
+    in_weather
+        Where it holds the layer below, that one's clocks are worked out; else only the hours that
+        go by the clock are looked at, and the rest is told as not known.
+
+    Notes
+    -----
+    Where the layer below was laid in parts, those of them count that nothing covers yet; where
+    those in order have room for this placement, it is taken to lie on them.
+    """
+    if layer == 0:
+        return ()
+    name, where = system.layers[layer - 1].name, placement.section
+    below = laid_before(placement, before, system, layer - 1)
+    if not below:
+        return (f"Layer '{name}' below this one is not recorded on section '{where}'.",)
+    bare = _bare(below, laid_before(placement, before, system, layer), placement)
+    if not bare:
+        return (
+            f"Layer '{name}' below this one was not finished, or is covered already, on section "
+            f"'{where}' when this one was begun.",
+        )
+    told = []
+    room = sum(area for _, area in bare)
+    if room < _WHOLE * placement.area_m2:
+        told.append(
+            f"Layer '{name}' below this one is recorded, and not covered yet, on "
+            f"{both(room, 'area')}; this placement has {both(placement.area_m2, 'area')}."
+        )
+    faults = [
+        (area, _faults(each, placement, site, system, layer - 1, before, in_weather))
+        for each, area in bare
+    ]
+    in_order = sum(area for area, found in faults if not found)
+    if in_order < _WHOLE * placement.area_m2:
+        told += [said for _, found in faults for said in found]
+    return tuple(dict.fromkeys(told))[:_MOST_FAULTS]
+
+
+_MOST_FAULTS = 20
+"""Parts of a layer below beyond these add nothing for a reader."""
+
+
+def _bare(
+    below: list[Placement], same: list[Placement], placement: Placement
+) -> list[tuple[Placement, float]]:
+    """Return the placements below that were finished and lie bare, with the area left of each.
+
+    Earlier placements of the layer itself lie first on what has their size, then on the oldest.
+    """
+    left = [each.area_m2 for each in below]
+    for other in (each for each in same if each.at < placement.at):
+        need = other.area_m2
+        ready = [n for n, each in enumerate(below) if each.end <= other.at]
+        for n in sorted(ready, key=lambda n: (abs(left[n] - need) > (1 - _WHOLE) * need, n)):
+            taken = min(need, left[n])
+            left[n], need = left[n] - taken, need - taken
+    return [
+        (each, area) for each, area in zip(below, left, strict=True)
+        if each.end <= placement.at and area > (1 - _WHOLE) * each.area_m2
+    ]  # fmt: skip
+
+
+def _faults(
+    below: Placement,
+    placement: Placement,
+    site: Site,
+    system: System,
+    layer: int,
+    before: Sequence[Body],
+    in_weather: SystemHours | None,
+) -> tuple[str, ...]:
+    """Say what was wrong with a layer below, from 0, when another was laid on it."""
+    again = max(
+        (
+            body.at for body in before
+            if isinstance(body, Preparation) and body.section == below.section
+            and _number(system, body.layer) == layer and below.end <= body.at <= placement.at
+        ),
+        default=None,
+    )  # fmt: skip
+    told = f"Layer '{system.layers[layer].name}', laid until {moment(below.end, site.zone)},"
+    if in_weather is not None:
+        record = Record(
+            layer, pd.Timestamp(below.at), pd.Timestamp(below.end),
+            None if again is None else pd.Timestamp(again),
+        )  # fmt: skip
+        try:
+            cover = check_cover(in_weather, record, pd.Timestamp(placement.at))
+        except HoursError:
+            pass  # the weather does not hold both
+        else:
+            return _by_weather(told, cover, below, placement, in_weather)
+    return _by_clock(told, below, again, placement, site, system, layer)
+
+
+def _by_weather(
+    told: str, cover: Cover, below: Placement, placement: Placement, in_weather: SystemHours
+) -> tuple[str, ...]:
+    zone, found = in_weather.site.zone, []
+    if cover.opens is None:
+        coating = in_weather.jobs[cover.layer].coating
+        found += _opens_by_clock(told, below, placement, coating, zone) or [
+            f"{told} is not known to have been open for the next when this one was begun."
+        ]
+    elif cover.opens > pd.Timestamp(placement.at):
+        found.append(
+            f"{told} was open for the next from {moment(cover.opens, zone)} on, by its weather; "
+            f"this one was begun at {moment(placement.at, zone)}."
+        )
+    late = [d for d in cover.deadlines if d.at is not None and d.at < pd.Timestamp(placement.end)]
+    for each in late:
+        assert each.at is not None  # it is late
+        weak = "" if each.firm else "; a generic figure, the data sheet decides"
+        found.append(_late(told, each.label, each.at, placement, zone, weak))
+    if not late and cover.due is not None and cover.due < pd.Timestamp(placement.end):
+        found.append(_late(told, "end of its shift", cover.due, placement, zone))
+    return tuple(found)
+
+
+def _by_clock(
+    told: str,
+    below: Placement,
+    again: datetime | None,
+    placement: Placement,
+    site: Site,
+    system: System,
+    layer: int,
+) -> tuple[str, ...]:
+    """Say what the clock alone tells, and what is not known without the weather of the cure."""
+    coating = resolve(
+        system.profiles[layer], method=site.method, dry_film_um=system.layers[layer].dry_film.si
+    )
+    found = _opens_by_clock(told, below, placement, coating, site.zone) or [
+        f"{told} is not known to have been open for the next when this one was begun: its cure "
+        "needs the weather since then."
+    ]
+    since, late = again or below.at, False
+    for name, hours in coating.deadlines_h.items():
+        due = since + timedelta(hours=hours)
+        if due < placement.end:
+            found.append(_late(told, DEADLINES[name].label, due, placement, site.zone))
+            late = True
+    if coating.cover_by_dose_sed is not None and not late:
+        found.append(
+            f"{told} is not known to have been covered in time: the ultraviolet on it needs the "
+            "weather since then."
+        )
+    if system.layers[layer].next.same_shift and not _same_shift(
+        max(since, below.end), placement.end, site
+    ):
+        found.append(f"{told} was to be covered in the same shift.")
+    return tuple(found)
+
+
+def _opens_by_clock(
+    told: str, below: Placement, placement: Placement, coating: Coating, zone: ZoneInfo
+) -> list[str]:
+    """Say whether hours that go by the clock alone had not passed."""
+    hours = coating.milestone_clock_min_h.get("recoat_opens", 0.0)
+    opens = below.end + timedelta(hours=hours)
+    if placement.at >= opens:
+        return []
+    return [
+        f"{told} opens for the next {hours:g} h later at the earliest, at {moment(opens, zone)}; "
+        f"this one was begun at {moment(placement.at, zone)}."
+    ]
+
+
+def _late(
+    told: str, deadline: str, due: datetime, placement: Placement, zone: ZoneInfo, weak: str = ""
+) -> str:
+    return (
+        f"{told} was to be covered by {moment(due, zone)} ({deadline}{weak}); this one ended at "
+        f"{moment(placement.end, zone)}."
+    )
+
+
+def _same_shift(first: datetime, last: datetime, site: Site) -> bool:
+    """Tell whether two moments that end an hour of work lie in one shift, or on one local day."""
+    just_before = [pd.Timestamp(each) - pd.Timedelta(seconds=1) for each in (first, last)]
+    one, other = shifts(pd.DatetimeIndex([each.floor("h") for each in just_before]), site).tolist()
+    if one == other != NO_SHIFT:
+        return True
+    days = {each.tz_convert(site.zone).date() for each in just_before}
+    return len(days) == 1
+
+
+def direction_flags(
+    placement: Placement, *, system: System, layer: int, before: Sequence[Body]
+) -> tuple[str, ...]:
+    """Say whether a coat was laid in the direction of the one below (UFGS 07570, 3.9: across)."""
+    if layer == 0 or not placement.direction:
+        return ()
+    below = laid_before(placement, before, system, layer - 1)
+    last = [each for each in below if each.end <= placement.at and each.direction]
+    if not last or _axis(last[-1].direction) != _axis(placement.direction):
+        return ()
+    return (
+        f"It was laid in the direction of layer '{system.layers[layer - 1].name}' below it "
+        f"({placement.direction}); each coat is laid across the last.",
+    )
+
+
+def _axis(direction: str) -> frozenset[str]:
+    """Return the words of a direction whichever way it runs: "N-S" is "south to north"."""
+    letters = "".join(each if each.isalnum() else " " for each in direction.casefold())
+    words = [_COMPASS.get(word, word) for word in letters.split() if word != "to"]
+    return frozenset(
+        letter for word in words for letter in (word if set(word) in _ACROSS else [word])
+    )
+
+
+_ACROSS = ({"n", "s"}, {"e", "w"})

@@ -1,0 +1,106 @@
+"""What the log of a job has taught of its site, put to use where its weather is read."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from windows.field.beside import source_line
+from windows.field.learn import Learned, corrected, corrected_site, learn
+from windows.field.told import both
+from windows.job_file import log_of
+from windows.log.entries import Reading
+from windows.log.store import open_log
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from windows.field.learn import Lesson
+    from windows.hours import HourlyTable
+    from windows.site import Site
+
+__all__ = ["lessons", "taught"]
+
+_NEW = pd.Timedelta(days=90)
+"""Readings of so long before now teach: the error of a source changes with the season (own
+choice)."""
+
+
+def lessons(log: Path, site: Site, hours: HourlyTable, now: pd.Timestamp) -> Learned:
+    """Return what the readings of the last 90 days teach of a site and the source of its weather.
+
+    Parameters
+    ----------
+    log
+        The job's log; nothing is taught where there is none.
+    site, hours
+        The site as its file has it, and the weather as its source gave it.
+    now
+        The present: later readings are not known yet.
+
+    Raises
+    ------
+    LogError
+        If the log cannot be read.
+    """
+    if not os.path.exists(log):
+        return Learned.none()
+    with open_log(log, read_only=True) as opened:
+        entries = opened.entries(
+            Reading.kind, start=(now - _NEW).to_pydatetime(), end=now.to_pydatetime(),
+            standing=True,
+        )  # fmt: skip
+        readings = [entry.body for entry in entries if isinstance(entry.body, Reading)]
+    return learn(
+        readings, offset_k=site.roof.surface_offset, zone=site.zone, source=source_line(hours)
+    )
+
+
+def taught(
+    site_path: Path, site: Site, hours: HourlyTable, now: pd.Timestamp, job: Path | None = None
+) -> tuple[Site, HourlyTable]:
+    """Return site and weather as the log of the job has taught them, with a note that says so.
+
+    Both are returned as they are where nothing is taught.
+
+    Raises
+    ------
+    LogError
+        If there is a log that cannot be read.
+    """
+    found = lessons(log_of(site_path, job), site, hours, now)
+    if not found.any_used:
+        return site, hours
+    moved = corrected_site(site, found, hours)
+    table = corrected(hours, found, site)
+    told = _told(found, surface=moved is not site)
+    return moved, replace(table, warnings=(*table.warnings, told)) if told else table
+
+
+def _told(found: Learned, *, surface: bool) -> str:
+    """Return what is corrected, in one sentence; nothing where nothing is."""
+    parts = [
+        _lesson(name, lesson, one=lesson is found.surface_temp)
+        for name, lesson in found.lessons.items()
+        if lesson.used and (surface or lesson is not found.surface_temp)
+    ]
+    if not parts:
+        return ""
+    return f"corrected by readings in the log of this roof: {'; '.join(parts)} (dewgap log learn)"
+
+
+def _lesson(name: str, lesson: Lesson, *, one: bool) -> str:
+    """Return one correction; that of the surface is ``one`` for day and night."""
+    by_day, by_night = (
+        f"{'+' if value > 0 else ''}{both(value, 'difference')}"
+        for value in (lesson.bias_day_k, lesson.bias_night_k)
+    )
+    amount = by_day if one else f"{by_day} by day, {by_night} by night"
+    before, after = (both(f.rms, "difference") for f in (lesson.before, lesson.after))
+    return (
+        f"{name} {amount} from {lesson.readings} readings on {lesson.days} days and "
+        f"{lesson.nights} nights (error {before} before, {after} after)"
+    )
