@@ -119,7 +119,7 @@ class _Maker:
     def lay(
         self, day: str, hours: tuple[str, str], section: str, layer: str, *, gal: float,
         wet_mil: tuple[float, float], batches: tuple[str, ...], readings: int = 50,
-        direction: str = "north-south", corrects: int | None = None,
+        direction: str = "north-south", corrects: int | None = None, note: str = "",
     ) -> int:  # fmt: skip
         """Write a placement; its wet film lies between two thicknesses, on teeth of a gauge."""
         low, high = (to_si(mil, "mil") for mil in wet_mil)
@@ -134,7 +134,7 @@ class _Maker:
                 at=self.at(day, hours[0]), end=self.at(day, hours[1]), section=section,
                 layer=layer, coating=self.system.layers[number].coating, area_m2=_SECTION_M2,
                 volume_l=round(to_si(gal, "gal"), 3), batches=batches, crew="crew 2",
-                method="spray", direction=direction,
+                method="spray", direction=direction, note=note,
                 wet_film=tuple(
                     WetFilm(film_um=each, where=there)
                     for each, there in zip(film, where, strict=True)
@@ -187,7 +187,7 @@ def demo_log(folder: Path) -> str:
     made.add(Note(at=made.at("09-21", "15:00"), note="owner's inspector on the roof, no remarks"))
     made.lay(
         "09-21", ("10:00", "11:30"), "A", "primer", gal=27, wet_mil=(9, 10), batches=("P-118",),
-        corrects=primer,
+        corrects=primer, note="27 gal: the sheet of the day had the pails of both sections",
     )  # fmt: skip
     made.read("09-22", "09:40", "A", 1, "before start")
     made.lay(

@@ -29,14 +29,14 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "GOVERNS", "Caution", "cautions", "cautions_without_weather", "each_once", "safety_notes",
-    "safety_stops", "stop_label", "stop_quantities",
+    "GOVERNS", "GOVERNS_RECORD", "Caution", "cautions", "cautions_without_weather", "each_once",
+    "safety_notes", "safety_stops", "stop_label", "stop_quantities",
 ]  # fmt: skip
 
-GOVERNS = (
-    "The manufacturer's data sheet, local code and the competent person on site govern; "
-    "this is a forecast, not a guarantee."
-)
+_GOVERN = "The manufacturer's data sheet, local code and the competent person on site govern"
+GOVERNS = f"{_GOVERN}; this is a forecast, not a guarantee."
+GOVERNS_RECORD = f"{_GOVERN}."
+"""Of what was done, in which nothing is foretold."""
 
 
 class _Table(BaseModel):

@@ -67,6 +67,8 @@ class BoardJob:
 
     ``built`` and ``odds`` (one a layer) are there where something can be planned; ``covers`` are
     the laid layers that wait for their next, by piece. ``problem`` says what keeps it from that.
+    ``hours`` is the weather as readings in the log have taught it, ``forecast`` as its source gave
+    it.
     """
 
     key: str
@@ -75,6 +77,7 @@ class BoardJob:
     system: System | None = None
     job: JobFile | None = None
     hours: HourlyTable | None = None
+    forecast: HourlyTable | None = None
     pieces: tuple[Piece, ...] = ()
     in_weather: SystemHours | None = None
     built: Built | None = None
@@ -209,7 +212,7 @@ def _planned(
     site, job, system, laid = case.site, case.job, case.system, case.pieces
     assert job is not None
     assert system is not None
-    hours = weather_of(site, choice, folder / "weather.csv", now)
+    forecast = hours = weather_of(site, choice, folder / "weather.csv", now)
     if hours.provenance.kind not in _FORECASTS:
         raise HoursError(
             f"{hours.provenance.place}: its hours are {hours.provenance.kind}, not a forecast, and "
@@ -220,7 +223,7 @@ def _planned(
     age = _age_h(hours, now)
     limit = company.board.stale_after
     case = replace(
-        case, hours=hours,
+        case, hours=hours, forecast=forecast,
         stale=hours.provenance.stale or (age is not None and age > _OLD_SHARE * limit),
     )  # fmt: skip
     if age is not None and age > limit:

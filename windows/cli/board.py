@@ -298,10 +298,10 @@ def _stored(jobs: Path, loaded: Any) -> Any:
 
     faults = []
     for job in loaded.jobs:
-        if job.hours is None:
+        if job.forecast is None:
             continue
         try:
-            keep_forecast(jobs / job.key / FOLDER, job.hours)
+            keep_forecast(jobs / job.key / FOLDER, job.forecast)
         except DewgapError as fault:
             faults.append(Fault(job.key, f"the forecast is not kept: {fault}"))
     return replace(loaded, faults=(*loaded.faults, *faults))

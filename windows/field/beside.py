@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CORRECTED", "beside", "is_corrected", "source_line", "sun_up", "top_of"]
 
-CORRECTED = "corrected by readings on the roof: "
+CORRECTED = "corrected by readings in the log of this roof: "
 """Beginning of the note of a table that readings have corrected."""
 
 _DECIMALS = 2

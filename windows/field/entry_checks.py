@@ -238,9 +238,11 @@ def instruments_at(entries: Iterable[Entry], at: datetime) -> dict[str, Instrume
     afterwards counts as it was entered first.
     """
     found: dict[str, Instrument] = {}
-    for entry in sorted(entries, key=lambda each: (each.at, each.number)):
+    of_instruments = [entry for entry in entries if isinstance(entry.body, Instrument)]
+    for entry in sorted(of_instruments, key=lambda each: (each.at, each.number)):
         body = entry.body
-        if isinstance(body, Instrument) and (body.serial not in found or body.at <= at):
+        assert isinstance(body, Instrument)  # others were passed over
+        if body.serial not in found or body.at <= at:
             found[body.serial] = body
     return found
 
@@ -302,11 +304,11 @@ def _area_flags(
             f"Section '{placement.section}' is not in the job file, so its area could not be "
             "checked."
         ]
-    earlier = sum(each.area_m2 for each in laid)
-    if placement.area_m2 + earlier <= section_m2 * (1 + _AREA_ROUNDING):
+    others = sum(each.area_m2 for each in laid)
+    if placement.area_m2 + others <= section_m2 * (1 + _AREA_ROUNDING):
         return []
-    told, whole = pair(placement.area_m2 + earlier, section_m2, "area")
-    what = "Its area, with what was laid of this layer before," if earlier else "Its area"
+    told, whole = pair(placement.area_m2 + others, section_m2, "area")
+    what = "Its area, with the other placements of this layer," if others else "Its area"
     return [f"{what} is {told}; section '{placement.section}' has {whole}."]
 
 

@@ -24,6 +24,7 @@ from cure_models import psychrometrics
 from cure_models.arrays import floats
 from windows.calibration import Fault
 from windows.field.beside import CORRECTED, is_corrected, sun_up
+from windows.field.told import both
 from windows.hours import COLUMNS
 
 if TYPE_CHECKING:
@@ -37,7 +38,8 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "Learned", "Lesson", "Spread", "corrected", "corrected_site", "learn", "posterior", "spread",
+    "Learned", "Lesson", "Spread", "corrected", "corrected_site", "learn", "lesson_told",
+    "posterior", "spread",
 ]  # fmt: skip
 
 LEAST_DAYS = 3
@@ -474,17 +476,27 @@ def _if_better(
     foretold = _foretold(kind, [other.only(*helps) for other in others])
     added = _added(kind, each.only(*helps))
     after = _together((by_day, by_night), foretold)
-    if kind is _SURFACE and all(helps) and isnan(each.night) and each.day > 0.0:
-        return replace(found, why_not=(
+    if added == (0.0, 0.0) or not after.rms < found.before.rms:
+        return replace(found, why_not=_no_help(kind, each, taught, helps=all(helps)))
+    return replace(found, used=True, bias_day_k=added[0], bias_night_k=added[1], after=after)
+
+
+def _no_help(kind: _Kind, each: _Found, taught: tuple[bool, bool], *, helps: bool) -> str:
+    """Say why biases that were found are not used."""
+    if kind is _SURFACE and not taught[1] and helps and each.day > 0.0:
+        return (
             "readings of the day would raise the surface temperature, which only readings of the "
             f"night may; take {LEAST_NIGHT_READINGS} on {LEAST_NIGHTS} nights"
-        ))  # fmt: skip
-    if added == (0.0, 0.0) or not after.rms < found.before.rms:
-        return replace(found, why_not=(
-            f"what readings teach about the {kind.told} is within its own error, or makes other "
-            "days no better"
-        ))  # fmt: skip
-    return replace(found, used=True, bias_day_k=added[0], bias_night_k=added[1], after=after)
+        )
+    if kind is _SURFACE and all(taught) and not helps:
+        return (
+            "one offset of the surface temperature for what readings of the day and of the night "
+            "say would make one of them worse; fit the model to readings with dewgap calibrate"
+        )
+    return (
+        f"what readings teach about the {kind.told} is within its own error, or makes other days "
+        "no better"
+    )
 
 
 def _foretold(kind: _Kind, others: list[_Found]) -> tuple[FloatArray, FloatArray]:
@@ -525,10 +537,8 @@ def corrected(table: HourlyTable, learned: Learned, site: Site) -> HourlyTable:
         # A column that runs do not have is that of the table in all of them.
         runs = _moved(frame | dict(members), air_k, dew_k)
         members = {name: runs.get(name, run) for name, run in members.items()}
-    note = CORRECTED + ", ".join(
-        f"{name} {each.bias_day_k:+.1f} K with the sun up and {each.bias_night_k:+.1f} K with it "
-        f"down ({each.readings} readings on {_counted(each.days, 'day')} and "
-        f"{_counted(each.nights, 'night')})"
+    note = CORRECTED + "; ".join(
+        lesson_told(name, each)
         for name, each in learned.lessons.items()
         if each.used and each is not learned.surface_temp
     )
@@ -537,6 +547,22 @@ def corrected(table: HourlyTable, learned: Learned, site: Site) -> HourlyTable:
         frame=table.frame.assign(**moved),
         provenance=replace(table.provenance, notes=(*table.provenance.notes, note)),
         members=members,
+    )
+
+
+def lesson_told(name: str, lesson: Lesson) -> str:
+    """Return what is corrected, by how much, from what, and what it was worth."""
+    by_day, by_night = (
+        f"{'+' if value > 0 else ''}{both(value, 'difference')}"
+        for value in (lesson.bias_day_k, lesson.bias_night_k)
+    )
+    before, after = (both(fault.rms, "difference") for fault in (lesson.before, lesson.after))
+    amount = f"{by_day} with the sun up and {by_night} with it down"
+    if lesson.bias_day_k == lesson.bias_night_k:
+        amount = by_day
+    return (
+        f"{name} {amount} ({lesson.readings} readings on {_counted(lesson.days, 'day')} and "
+        f"{_counted(lesson.nights, 'night')}; error {before} before, {after} after)"
     )
 
 
@@ -554,7 +580,7 @@ def _moved(
     found = {"air_temp_c": air}
     dew = columns.get("dew_point_c")
     if dew is not None:
-        found["dew_point_c"] = np.where(still, dew, _below(_kept("dew_point_c", dew + dew_k), air))
+        found["dew_point_c"] = _below(_kept("dew_point_c", dew + dew_k), air)
     humidity = columns.get("rel_humidity")
     if humidity is not None:
         own = _below(psychrometrics.dew_point(before, humidity) + dew_k, air)

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.field.beside import source_line
-from windows.field.learn import Learned, corrected, corrected_site, learn
-from windows.field.told import both
+from windows.field.beside import CORRECTED, source_line
+from windows.field.learn import Learned, corrected, corrected_site, learn, lesson_told
 from windows.job_file import log_of
 from windows.log.entries import Reading
 from windows.log.store import open_log
@@ -18,7 +17,6 @@ from windows.log.store import open_log
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from windows.field.learn import Lesson
     from windows.hours import HourlyTable
     from windows.site import Site
 
@@ -62,7 +60,7 @@ def lessons(log: Path, site: Site, hours: HourlyTable, now: pd.Timestamp) -> Lea
 def taught(
     site_path: Path, site: Site, hours: HourlyTable, now: pd.Timestamp, job: Path | None = None
 ) -> tuple[Site, HourlyTable]:
-    """Return site and weather as the log of the job has taught them, with a note that says so.
+    """Return site and weather as the log of the job has taught them, with notes that say so.
 
     Both are returned as they are where nothing is taught.
 
@@ -74,33 +72,8 @@ def taught(
     found = lessons(log_of(site_path, job), site, hours, now)
     if not found.any_used:
         return site, hours
-    moved = corrected_site(site, found, hours)
-    table = corrected(hours, found, site)
-    told = _told(found, surface=moved is not site)
-    return moved, replace(table, warnings=(*table.warnings, told)) if told else table
-
-
-def _told(found: Learned, *, surface: bool) -> str:
-    """Return what is corrected, in one sentence; nothing where nothing is."""
-    parts = [
-        _lesson(name, lesson, one=lesson is found.surface_temp)
-        for name, lesson in found.lessons.items()
-        if lesson.used and (surface or lesson is not found.surface_temp)
-    ]
-    if not parts:
-        return ""
-    return f"corrected by readings in the log of this roof: {'; '.join(parts)} (dewgap log learn)"
-
-
-def _lesson(name: str, lesson: Lesson, *, one: bool) -> str:
-    """Return one correction; that of the surface is ``one`` for day and night."""
-    by_day, by_night = (
-        f"{'+' if value > 0 else ''}{both(value, 'difference')}"
-        for value in (lesson.bias_day_k, lesson.bias_night_k)
-    )
-    amount = by_day if one else f"{by_day} by day, {by_night} by night"
-    before, after = (both(f.rms, "difference") for f in (lesson.before, lesson.after))
-    return (
-        f"{name} {amount} from {lesson.readings} readings on {lesson.days} days and "
-        f"{lesson.nights} nights (error {before} before, {after} after)"
-    )
+    moved, table = corrected_site(site, found, hours), corrected(hours, found, site)
+    if moved is not site:
+        told = CORRECTED + lesson_told("surface temperature", found.surface_temp)
+        table = replace(table, warnings=(*table.warnings, told))
+    return moved, table

@@ -221,9 +221,11 @@ class Corrected:
 class Chain:
     """How the entries given hang together: ``missing`` are holes, ``linked`` tells of the hashes.
 
-    ``to_head`` tells whether the last of them is the head of the log.
+    ``to_head`` tells whether the last of them is the head of the log. A record of a day may be made
+    of a part of the log: what is missing then is only not among the ``count`` entries given.
     """
 
+    count: int
     first: int
     last: int
     missing: tuple[tuple[int, int], ...]
@@ -393,6 +395,7 @@ def _chain(told: list[Entry], head: tuple[int, str]) -> Chain:
     linked = all(b.previous == a.hash for a, b in pairs if b.number == a.number + 1)
     last = told[-1] if told else None
     return Chain(
+        count=len(told),
         first=told[0].number if told else 0,
         last=last.number if last else 0,
         missing=tuple(missing),

@@ -225,7 +225,7 @@ def _photos(given: object) -> object:
     found = []
     for part in _parts(given):
         cells = part.rsplit(" ", 2)
-        if len(cells) < 3 or not re.fullmatch("[0-9]{1,15}", cells[2]):
+        if len(cells) < 3 or not re.fullmatch("[0-9]{1,16}", cells[2]):
             raise ValueError(
                 f"{shown(part)} is not a photo; write its file, SHA-256 and length in bytes with "
                 "spaces between, or leave the cell empty"
@@ -239,7 +239,7 @@ def _spans(given: object) -> object:
         return given
     found = []
     for part in _parts(given):
-        span = re.fullmatch("([0-9]{1,15})-([0-9]{1,15})", part)
+        span = re.fullmatch("([0-9]{1,16})-([0-9]{1,16})", part)
         if span is None:
             raise ValueError(f"{shown(part)} is not a first and last number; write them as 3-9")
         found.append((int(span[1]), int(span[2])))

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 __all__ = ["FIRST", "canonical", "canonical_body", "digest", "is_whole", "linked", "told"]
 
 _EXPONENT = 1e16
+_WRITER = json.JSONEncoder(
+    sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False
+)
 FIRST = "0" * 64
 """What the first entry names as the hash of the one before it."""
 
@@ -43,10 +46,7 @@ def canonical(fields: dict[str, Any]) -> bytes:
     plain, wild = _plain(fields)
     if wild:
         return rfc8785.dumps(fields)
-    text = json.dumps(
-        plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False
-    )
-    return text.encode("utf-8")
+    return _WRITER.encode(plain).encode("utf-8")
 
 
 def _plain(value: Any) -> tuple[Any, bool]:
@@ -90,4 +90,4 @@ def is_whole(entry: Entry) -> bool:
 
 def told(when: datetime) -> str:
     """Return a moment in UTC as the log writes it: 2026-06-08T15:00:00Z."""
-    return f"{when:%Y-%m-%dT%H:%M:%SZ}"
+    return f"{when.isoformat()[:19]}Z"  # many times as fast as by a pattern

@@ -103,14 +103,14 @@ def plan_import(
         ((each, entry) for each, entry in exported if entry.number > head[0]),
         key=lambda pair: pair[1].number,
     )
-    fault = chain_fault(later, head)
-    if fault is not None:
-        raise LogError(fault)
     adopt = tuple(entry for _, entry in later)
     earlier = [(each, entry) for each, entry in exported if entry.number <= head[0]]
     held = {entry.number: entry for entry in log.entries()} if earlier else {}
     placing = Placing(log, adopt)
     known, changed, faults = compared(earlier, held, placing, author, correct, settle)
+    broken = chain_fault(later, head)
+    if broken is not None:
+        faults |= dict([broken])
     drafts = []
     for each in fresh:
         try:

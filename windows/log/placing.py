@@ -19,8 +19,10 @@ __all__ = ["Placing", "chain_fault"]
 _LASTING = (Opening, Withdrawal, Repair)
 
 
-def chain_fault(later: Sequence[tuple[Told, Entry]], head: tuple[int, str]) -> str | None:
-    """Return why entries do not follow the last one of a log, None if they do.
+def chain_fault(
+    later: Sequence[tuple[Told, Entry]], head: tuple[int, str]
+) -> tuple[str, str] | None:
+    """Return the place of the first entry that does not follow the last one of a log, and why.
 
     A hole is no fault if a ``repair`` after it declares it.
     """
@@ -55,7 +57,7 @@ def chain_fault(later: Sequence[tuple[Told, Entry]], head: tuple[int, str]) -> s
         elif isinstance(entry.body, Opening) != (entry.number == 1):
             fault = f"entry {entry.number}: the first entry of a log, and only it, is an opening"
         if fault is not None:
-            return f"{told.place}: {fault}"
+            return told.place, fault
         number, before = entry.number, entry.hash
     return None
 

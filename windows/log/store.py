@@ -16,7 +16,7 @@ import sqlite3
 import stat
 import tempfile
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -173,7 +173,7 @@ class FieldLog:
         """
         moment = self._moment(written)
         names = {author: name_of(author, self.path) for author in {d.author for d in drafts}}
-        ready = [(replace(d, author=names[d.author]), self._body(d)) for d in drafts]
+        ready = [(Draft(names[d.author], d.body, d.corrects), self._body(d)) for d in drafts]
         if not ready:
             return ()
         with self._writing():
@@ -598,11 +598,11 @@ def as_entry(row: Row) -> Entry | None:
     says the same in other bytes passes.
     """
     number, kind, at, end, written, author, corrects, body, previous, its_hash = row
-    texts = (kind, at, written, author, body, previous, its_hash)
+    texts = {type(text) for text in (kind, at, written, author, body, previous, its_hash)}
     if (
-        type(number) is not int
+        texts != {str}
+        or type(number) is not int
         or not (corrects is None or type(corrects) is int)
-        or not all(type(text) is str for text in texts)
         or _row_hash(number, kind, written, author, corrects, body, previous) != its_hash
     ):
         return None
@@ -883,7 +883,7 @@ def _bound(
 
 
 def _end_of(body: Body) -> str | None:
-    end = getattr(body, "end", None)
+    end = body.__dict__.get("end")  # ten times as fast as getattr of what a body may not have
     return None if end is None else told(end)
 
 

@@ -95,13 +95,13 @@ def told_of(row: Row, kind: str | None, zone: ZoneInfo) -> Told:
 
 def _whole(cells: Mapping[str, object], column: str) -> int | None:
     given = cells.get(column)
-    if isinstance(given, str) and re.fullmatch(r"[0-9]{1,15}(\.0+)?", given.strip()):
+    if isinstance(given, str) and re.fullmatch(r"[0-9]{1,16}(\.0+)?", given.strip()):
         given = int(given.strip().partition(".")[0])
     elif isinstance(given, float) and given.is_integer() and abs(given) < 1e15:
         given = int(given)  # a column of whole numbers with gaps, as data frames keep it
     if given is None:
         return None
-    if not isinstance(given, int) or isinstance(given, bool) or not 1 <= given < 10**15:
+    if not isinstance(given, int) or isinstance(given, bool) or not 1 <= given < 2**53:
         raise ValueError(f"{column} is {shown(given)}, not the number of an entry; mend it")
     return given
 

@@ -58,7 +58,13 @@ ul { margin: 4px 0; padding-left: 20px; } li { margin: 3px 0; }
 
 
 def document(
-    heading: str, subject: str, body: str, *, charts: bool = True, style: str = ""
+    heading: str,
+    subject: str,
+    body: str,
+    *,
+    charts: bool = True,
+    style: str = "",
+    governs: str = GOVERNS,
 ) -> str:
     """Return a whole page, with the chart library in it.
 
@@ -72,6 +78,8 @@ def document(
         Whether it draws any: the library is most of a page.
     style
         Rules of its own, after those of every page.
+    governs
+        The sentence that says who has the last word.
     """
     script = f"<script>{get_plotlyjs()}</script>" if charts else ""
     return (
@@ -79,7 +87,7 @@ def document(
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(heading)}: {escape(subject)}</title><style>{_STYLE}{style}</style>"
         f"{script}</head><body>\n<h1>{escape(heading)}</h1>"
-        f'<p class="governs">{escape(GOVERNS)}</p>\n{body}\n</body></html>\n'
+        f'<p class="governs">{escape(governs)}</p>\n{body}\n</body></html>\n'
     )
 
 

@@ -215,12 +215,12 @@ def record_told(record: Record) -> list[str]:
     """Return what is on a record, in numbers."""
     judged = [each for clock in record.clocks for each in clock.judged]
     fates = Counter(each.told for each in judged)
+    by_logger = sum(span.count for span in record.logger)
     lines = [
-        f"{len(record.placements)} placements, {len(record.readings)} readings by hand, "
-        f"{sum(span.count for span in record.logger)} of loggers, {len(record.flags)} flags, "
-        f"{len(record.corrected)} corrections",
-        f"readings due and not taken: {sum(each.met_by is None for each in record.due)} of "
-        f"{len(record.due)}",
+        f"placements {len(record.placements)}, readings by hand {len(record.readings)}, of loggers "
+        f"{by_logger}, flags {len(record.flags)}, corrections {len(record.corrected)}",
+        f"readings due {len(record.due)}, not taken "
+        f"{sum(each.met_by is None for each in record.due)}",
     ]
     if judged:
         told = ", ".join(f"{count} {fate.value}" for fate, count in fates.items())

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from windows.reports.document import document, text_table
 from windows.reports.record_paper import Facts, Heading, Paragraphs, Signatures, Table
+from windows.safety import GOVERNS_RECORD
 
 if TYPE_CHECKING:
     from windows.reports.record_paper import Block, Paper
@@ -59,6 +60,7 @@ def record_page(paper: Paper) -> str:
         f"{body}\n<p class=\"foot\">{escape(paper.foot)}</p>",
         charts=False,
         style=style,
+        governs=GOVERNS_RECORD,
     )
 
 
@@ -80,10 +82,17 @@ def _block(block: Block) -> str:
                 f"<div><strong>{escape(place)}</strong><p>Name</p><p>Signature</p><p>Date</p></div>"
                 for place in block.places
             )
-            return f'<div class="signing">{"".join(places)}</div>'
+            said = f'<p class="text">{escape(block.statement)}</p>'
+            return f'{said}<div class="signing">{"".join(places)}</div>'
 
 
 def _css(text: str) -> str:
-    """Return a text as a string of CSS: every sign that could mean something by its number."""
-    told = (c if c.isascii() and (c.isalnum() or c in " ,.:-") else f"\\{ord(c):06x}" for c in text)
+    """Return a text as a string of CSS: every sign that could mean something by its number.
+
+    The space after a number belongs to it.
+    """
+    plain = " ,.:-"
+    told = (
+        c if c.isascii() and (c.isalnum() or c in plain) else f"\\{ord(c):06x} " for c in text
+    )
     return f'"{"".join(told)}"'

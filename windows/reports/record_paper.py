@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.field.record import LOGGER_RANGES, Told
+from windows.field.rules import field_rules
 from windows.log.entries import (
     Adhesion,
     Covering,
@@ -40,6 +41,7 @@ NOT_READ, NOT_KNOWN = "not read", "not known"
 _NOT_TOLD = "not recorded"
 _SIGNING = ("Applicator", "Superintendent", "Inspector or owner's representative")
 _HEAD_DIGITS, _PHOTO_DIGITS = 16, 12
+_TIED = "\N{NO-BREAK SPACE}"
 
 
 @dataclass(frozen=True)
@@ -76,8 +78,9 @@ class Paragraphs:
 
 @dataclass(frozen=True)
 class Signatures:
-    """Places to sign, one for each who signs: name, signature, date."""
+    """Places to sign, one for each who signs: name, signature, date; and what is signed."""
 
+    statement: str
     places: tuple[str, ...]
 
 
@@ -99,7 +102,7 @@ class Paper:
 def record_paper(record: Record, words: Wording) -> Paper:
     """Return the paper of an application record; its times are by the site's own clock."""
     tell = _Telling(record, words)
-    day = "whole job" if record.day is None else tell.date(record.day)
+    day = tell.of()
     title = "Daily application record" if record.day is not None else "Application record"
     return Paper(
         title=title,
@@ -125,14 +128,18 @@ class _Telling:
     def date(self, day: date) -> str:
         return f"{day:%A}, {day:%B} {day.day}, {day.year}"
 
-    def clock(self, when: datetime | None) -> str:
-        """Return a local time, with its date unless it is that of the record."""
+    def of(self) -> str:
+        """Return what the record is of."""
+        return "whole job" if self.record.day is None else self.date(self.record.day)
+
+    def clock(self, when: datetime | None, *, full: bool = False) -> str:
+        """Return a local time, with its date unless it is that of the record and not ``full``."""
         if when is None:
             return NOT_KNOWN
         local = pd.Timestamp(when).tz_convert(self.zone).to_pydatetime()
         twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
         name = f" {local.tzname()}" if twice else ""
-        if local.date() == self.record.day:
+        if local.date() == self.record.day and not full:
             return f"{local:%H:%M}{name}"
         return f"{local:%Y-%m-%d %H:%M}{name}"
 
@@ -184,7 +191,11 @@ class _Telling:
         yield from self.corrections()
         yield from self.chain()
         yield Heading("Signatures")
-        yield Signatures(_SIGNING)
+        yield Signatures(
+            f"Signed for this record: {record.site.name}, {self.of()}; log up to entry "
+            f"{record.entries}, last hash {record.head[:_HEAD_DIGITS]}.",
+            _SIGNING,
+        )
 
     def top(self) -> Facts:
         record, system = self.record, self.record.system
@@ -210,7 +221,7 @@ class _Telling:
         return Facts(tuple(facts))
 
     def totals(self) -> Iterable[Block]:
-        record, words = self.record, self.words
+        record = self.record
         if not record.totals:
             return
         yield Heading("Laid, by layer" + ("" if record.day is None else " (whole placements)"))
@@ -226,7 +237,7 @@ class _Telling:
                 )
             )  # fmt: skip
         yield Table(
-            ("Layer", "Placements", "Area", "Volume", f"Spread, {words.unit('spread_rate')}"),
+            ("Layer", "Placements", "Area", "Volume", "Spread"),
             tuple(rows),
             numbered=False,
         )
@@ -248,6 +259,7 @@ class _Telling:
             yield Facts(tuple(self.laid(each)))
             films = [
                 f"{n}: {self.value(film.film_um, 'film')}{f' ({film.where})' if film.where else ''}"
+                .replace(" ", _TIED)
                 for n, film in enumerate(body.wet_film, start=1)
             ]
             if films:
@@ -279,7 +291,7 @@ class _Telling:
         old = each.entry.corrects
         corrects = "" if old is None else f"; corrects entry {old}"
         yield "Written by", f"{each.entry.author}, {self.clock(each.entry.written)}{corrects}"
-        yield "Told on entry", "; ".join(body.flags) or "nothing to mend"
+        yield "Told on entry", "; ".join(body.flags) or "nothing"
 
     def wet_film(self, each: LaidLayer) -> Iterable[tuple[str, str]]:
         if each.layer is None:
@@ -294,7 +306,8 @@ class _Telling:
             f"{self.value(check.target_um, 'film')} each pass ("
             + ("generic)" if self.record.system.generic else "by the system's own values)"),
         )
-        yield "Readings", f"{check.taken} taken, {check.needed} needed (one for each 100 ft²)"
+        each_m2 = self.value(field_rules().area_a_reading_m2, "area")
+        yield "Readings", f"{check.taken} taken, {check.needed} needed (one for each {each_m2})"
         if check.taken:
             told = f"lowest {self.value(check.lowest_um, 'film')}; {check.below} below target"
             if check.cannot_tell:
@@ -348,16 +361,17 @@ class _Telling:
             covered = NOT_KNOWN
         head = (number, place, laid, covered)
         if not clock.judged:
-            none = "none: the last layer" if clock.last else "none: it has no deadline"
-            yield (*head, "deadlines", "-", none)
+            none = "the last layer" if clock.last else "it has none"
+            yield (*head, "deadlines", "none", none)
         for each in clock.judged:
             yield (*head, *self.judged(each, clock))
             head = (number, f"{clock.piece}, {clock.layer}", "as above", "as above")
 
     def judged(self, each: Judged, clock: LayerClock) -> tuple[str, str, str]:
-        when = self.clock(each.at)
+        when = self.clock(each.at, full=True)
         if each.generic and each.earliest is not None and each.latest is not None:
-            when += f"\n{self.span(each.earliest, each.latest)} across products"
+            ends = [self.clock(end, full=True) for end in (each.earliest, each.latest)]
+            when += f"\n{' to '.join(ends)} across products"
         told = str(each.told)
         if each.name == "recoat_opens":
             told = {Told.MISSED: "next layer begun before", Told.OPEN: "next layer not begun"}.get(
@@ -553,7 +567,8 @@ class _Telling:
         assert isinstance(body, Adhesion)
         return (
             *self.start(entry), self.place(body),
-            self.value(body.pull_off_kpa, "stress", "-"), self.value(body.peel_n_m, "peel", "-"),
+            self.value(body.pull_off_kpa, "stress", "not tested"),
+            self.value(body.peel_n_m, "peel", "not tested"),
             body.failure or _NOT_TOLD, "passes" if body.passes else "FAILS", body.method,
             _by(entry, body.instruments),
         )  # fmt: skip
@@ -681,22 +696,24 @@ class _Telling:
             "that a change of any breaks all after it. The last hash stands for all of them: "
             f"{record.head}",
         ]
-        if not chain.last:
+        whole = chain.to_head and not chain.missing and chain.first == 1
+        if not chain.count:
             lines.append("No entry was given for this record.")
+        elif whole and chain.linked:
+            lines.append(f"This record was made of entries 1 to {chain.last}, all of the log; each "
+                         "fits the one before it.")  # fmt: skip
         else:
-            given = f"entries {chain.first} to {chain.last}"
-            whole = chain.linked and not chain.missing
-            if whole:
-                lines.append(f"This record was made of {given}, which follow each other unbroken.")
-            else:
-                lines.append(f"This record was made of {given}.")
-            if not chain.linked:
-                lines.append("THEY DO NOT FIT TOGETHER: the hash of an entry is not the one told.")
-            if chain.missing:
-                holes = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in chain.missing)
-                lines.append(f"Not among them: {holes}.")
+            lines.append(f"This record was made of {self.count(chain.count, 'entry')} of the log, "
+                         f"from {chain.first} to {chain.last}.")  # fmt: skip
+        if not chain.linked:
+            lines.append("THEY DO NOT FIT TOGETHER: the hash of an entry is not the one told.")
+        if record.day is None and not whole and chain.count:
+            holes = [(1, chain.first - 1)] if chain.first > 1 else []
+            holes += chain.missing
             if not chain.to_head:
-                lines.append("The last of them is not the last of the log.")
+                holes.append((chain.last + 1, record.entries))
+            lost = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in holes if a <= b)
+            lines.append(f"Not among them: {lost or 'the last of the log as it is now'}.")
         yield Paragraphs(tuple(lines))
 
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import as_file, files
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from windows.reports.record_paper import Facts, Heading, Paragraphs, Signatures, Table
-from windows.safety import GOVERNS
+from windows.safety import GOVERNS_RECORD
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -34,7 +35,7 @@ _LEADING = 1.28
 _TITLE, _PART, _WITHIN, _TEXT, _SMALL, _CELL = 15.0, 11.5, 9.5, 8.5, 7.0, 7.0
 _PAD = 2.5
 _GAP = 8.0
-_SIGN_HEIGHT = 112.0
+_SIGN_HEIGHT = 146.0
 
 
 @dataclass(frozen=True)
@@ -155,9 +156,12 @@ def record_pdf(paper: Paper, size: PaperSize = "letter") -> bytes:
     sheets.flow(paper.title, _TITLE, bold=True)
     sheets.flow(paper.subject, _WITHIN)
     sheets.y += 3
-    sheets.flow(GOVERNS, _TEXT, bold=True)
+    sheets.flow(GOVERNS_RECORD, _TEXT, bold=True)
     sheets.y += _GAP
-    for block in paper.blocks:
+    for block, after in pairwise((*paper.blocks, None)):
+        assert block is not None  # the last one of the pairs only
+        if isinstance(after, Signatures):
+            sheets.need(_SIGN_HEIGHT + 3 * _PART)  # with its heading
         _set(block, sheets)
     _draw(pdf, sheets, paper)
     return bytes(pdf.output())
@@ -388,7 +392,9 @@ def _widths(block: Table, sheets: _Sheets) -> list[float]:
 
 
 def _signatures(block: Signatures, sheets: _Sheets) -> None:
-    sheets.need(_SIGN_HEIGHT)
+    sheets.flow(block.statement, _TEXT)
+    sheets.y += 4
+    sheets.need(_SIGN_HEIGHT - 3 * _TEXT)
     width = (sheets.inner - _GAP * 2 * (len(block.places) - 1)) / len(block.places)
     top = sheets.y
     for n, place in enumerate(block.places):
@@ -399,7 +405,7 @@ def _signatures(block: Signatures, sheets: _Sheets) -> None:
             y = top + 16 + 27 * row
             sheets.box(x, y, width, 0.0, _INK)
             sheets.put(x, what, _SMALL, grey=_GREY, y=y + 1)
-    sheets.y += _SIGN_HEIGHT
+    sheets.y = top + 112
 
 
 # --- drawing ----------------------------------------------------------------------------------

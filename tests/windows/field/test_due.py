@@ -99,6 +99,35 @@ def test_an_hour_is_a_pause_and_more_is_a_stop_in_which_nothing_is_due():
     ]  # fmt: skip
 
 
+def test_work_of_four_hours_has_no_mark_and_one_at_a_change_is_that_of_what_begins():
+    assert [each.split()[0] for each in asked([placed(1, "8 08:00", "8 12:00")])] == [
+        "before", "finish",
+    ]  # fmt: skip
+    day = [placed(1, "8 08:00", "8 12:00"), placed(2, "8 12:00", "8 14:00", "south")]
+    assert [each for each in asked(day) if each.startswith("every")] == [
+        "every 4 hours 11:30-12:30 south overdue"
+    ]
+
+
+def test_in_a_pause_a_reading_is_due_where_work_was_last():
+    day = [
+        placed(1, "8 08:00", "8 11:55"), placed(2, "8 09:00", "8 10:00", "south"),
+        placed(3, "8 12:30", "8 13:00", "south"),
+    ]  # fmt: skip
+    assert "every 4 hours 11:30-12:30 north overdue" in asked(day)
+
+
+def test_one_reading_is_asked_for_once_and_the_first_one_meets_it():
+    four = [placed(n, "8 08:00", "8 10:00", ("north", "south")[n % 2]) for n in range(1, 5)]
+    told = asked(four)
+    assert len(told) == len(set(told)) == 4
+    day = [placed(1, "8 08:00", "8 10:00")]
+    early, late = "8 07:10", "8 07:50"
+    for first, then in (("", "north"), ("north", "")):
+        readings = [read(5, late, then), read(6, early, first), read(7, early, then)]
+        assert asked(day, readings)[0] == "before start 07:00-08:00 north 6"
+
+
 def test_a_layer_on_the_same_section_is_a_change():
     day = [placed(1, "8 08:00", "8 09:00"), placed(2, "8 09:30", "8 11:00", layer="top")]
     assert [(d.what, d.layer) for d in due(day, [], zone=NEW_YORK, now=LATER)] == [
@@ -178,6 +207,10 @@ def test_work_past_midnight_belongs_to_the_day_on_which_it_began():
         "finish 02:30-03:30 north overdue",
     ]
     assert {d.day for d in due(night, [], zone=NEW_YORK, now=LATER)} == {date(2026, 6, 8)}
+    assert len(asked([placed(1, "8 22:00", "8 23:30"), placed(2, "9 00:30", "9 01:00")])) == 2
+    assert len(asked([placed(1, "8 22:00", "8 23:30"), placed(2, "9 00:31", "9 01:00")])) == 4
+    beside = [placed(4, "8 22:10", "8 22:20"), placed(2, "9 00:30", "9 01:00")]
+    assert len(asked([placed(1, "8 22:00", "8 23:30"), *beside])) == 2
     morning = placed(3, "9 08:00", "9 09:00")
     days = [d.day.day for d in due([*night, morning], [], zone=NEW_YORK, now=LATER)]
     assert days == [8, 8, 8, 9, 9]

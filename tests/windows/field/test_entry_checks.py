@@ -22,6 +22,7 @@ from windows.field.entry_checks import (
     instruments_at,
 )
 from windows.field.laid_checks import label_of
+from windows.field.told import both, moment, pair
 from windows.job_file import Material
 from windows.layers import system_hours
 from windows.log.entries import (
@@ -78,6 +79,20 @@ def entries(*bodies):
         Entry(n, body.at, "A", None, body, "0" * 64, "0" * 64)
         for n, body in enumerate(bodies, start=1)
     ]
+
+
+# Numbers and times.
+
+
+def test_numbers_and_times_in_a_stored_text():
+    assert both(fahrenheit(32.0), "temperature") == "32.0 degF (0.0 degC)"
+    assert both(to_si(5, "delta_degF"), "difference") == "5.0 degF (2.8 K)"
+    assert both(0.855, "fraction", finer=1) == "85.5 %"
+    assert pair(0.8501, 0.85, "fraction") == ("85.01 %", "85.00 %")
+    november = datetime(2026, 11, 1, 5, 30, tzinfo=UTC)
+    assert moment(november, NEW_YORK) == "2026-11-01 01:30 UTC-0400"
+    assert moment(november.replace(hour=6), NEW_YORK) == "2026-11-01 01:30 UTC-0500"
+    assert moment(november.replace(hour=7), NEW_YORK) == "2026-11-01 02:30"
 
 
 # What a reading comes to.
@@ -195,6 +210,9 @@ def test_a_dead_sensor_gives_no_dew_point():
 
 def test_dew_points_that_cannot_both_be_right():
     assert told(read(dew_point_c=fahrenheit(52.4))) == ()
+    assert len(told(read(dew_point_c=fahrenheit(48)))) == 1
+    near = read(rel_humidity=None, dew_point_c=fahrenheit(70.5), surface_temp_c=fahrenheit(90))
+    assert told(near) == ()
     assert told(read(dew_point_c=fahrenheit(53))) == (
         "Dew point 53.0 degF (11.7 degC) of the instrument is 2.5 degF (1.4 K) from the 50.5 degF "
         "(10.3 degC) of air temperature and humidity (Magnus form, Alduchov and Eskridge 1996): "
@@ -216,6 +234,7 @@ def test_dew_points_that_cannot_both_be_right():
         ({"calibrated": date(2025, 6, 1), "due": date(2026, 6, 1)},
          "was due for calibration on 2026-06-01"),
         ({"calibrated": date(2025, 6, 2), "due": TODAY}, ""),
+        ({"calibrated": TODAY, "due": date(2027, 6, 2)}, ""),
         ({"calibrated": date(2026, 6, 3), "due": date(2027, 6, 3)},
          "was calibrated on 2026-06-03, after this was read"),
     ],
@@ -319,7 +338,7 @@ def test_the_area_is_that_of_the_section_with_all_of_the_layer():
         "Its area is 400 ft2 (37.2 m2); section 'north' has 300 ft2 (27.9 m2).",
     )
     half = placed("2 07:00", "2 09:00", area_m2=to_si(200, "ft2"))
-    assert "Its area, with what was laid of this layer before, is 600 ft2 (55.7 m2); section " \
+    assert "Its area, with the other placements of this layer, is 600 ft2 (55.7 m2); section " \
         "'north' has 400 ft2 (37.2 m2)." in said(placed(), BASE, half, BESIDE)  # fmt: skip
     assert said(placed(), BASE, BESIDE, section=None) == (
         "Section 'north' is not in the job file, so its area could not be checked.",
@@ -356,6 +375,9 @@ def test_readings_beside_it_are_told_by_the_worst():
         "1 of 6 readings beside it, relative humidity: 95 % at 2026-06-02 13:30; at most 85 % is "
         "asked for.",
     )
+    colder = read("2 13:00", air_temp_c=fahrenheit(45), surface_temp_c=fahrenheit(60))
+    two = said(placed(), BASE, cold, colder)
+    assert two[0].startswith("2 of 2 readings beside it, air temperature: 45.0 degF")
     alone = said(placed(), BASE, read("2 10:00", surface_temp_c=fahrenheit(54)))
     assert alone == (
         "The reading beside it, surface above dew point: 3.5 degF (1.9 K) at 2026-06-02 10:00; at "
@@ -370,6 +392,17 @@ def test_readings_beside_it_that_tell_no_spread():
         "The spread is not known: no reading beside it has surface temperature, air temperature "
         "and humidity, or a dew point.",
     )
+
+
+def test_one_spread_beside_it_is_enough_and_its_day_is_that_of_the_site():
+    assert said(placed(), BASE, BESIDE, read("2 11:00", surface_temp_c=None)) == ()
+    today = METER.model_copy(update={"due": TODAY})
+    evening = check_placement(
+        placed("2 20:30", "2 22:00"), site=SITE, system=ACRYLIC, layer=1, material=Material(),
+        section_m2=100.0, before=entries(BASE, read("2 21:00")), in_weather=STEADY,
+        instruments={"H1": today},
+    )  # fmt: skip
+    assert not any("calibration" in each for each in evening)
 
 
 def test_instruments_beside_it_are_told_once_and_not_without_end():
@@ -412,6 +445,14 @@ def test_a_gate_is_told_only_in_its_hours():
     assert len(said(placed(), BASE, BESIDE, weather=inside)) == 2  # the gate and the stop
     begun = placed("2 10:00", "2 14:01")
     assert len(said(begun, BASE, BESIDE, weather=wind)) == 2
+
+
+def test_a_part_of_an_hour_counts_as_the_hour_and_the_worst_value_is_told():
+    windy = in_weather(wind_m_s={ROW["10"]: 8.0})
+    assert len(said(placed("2 10:30", "2 14:00"), BASE, BESIDE, weather=windy)) == 1
+    cold = in_weather(air_temp_c={ROW["11"]: 5.0, ROW["12"]: 3.0})
+    first = said(placed(), BASE, BESIDE, weather=cold)[0]
+    assert first.startswith("By the weather, air temperature: 37.4 degF (3.0 degC) in the hour ")
 
 
 def test_what_is_rolled_is_held_against_the_wind_for_rolling():
@@ -575,6 +616,8 @@ def test_the_same_shift(tmp_path):
     ]
     same = placed("2 13:00", "2 17:00", "base")
     assert not any("shift" in e for e in order(same, foam, weather=None, system=system))
+    dusk = (placed("2 18:00", "2 19:00", "foam"), placed("3 18:00", "3 19:00", "base"))
+    assert any("shift" in e for e in order(dusk[1], dusk[0], weather=None, system=system))
     by_weather = in_weather(system=system)
     found = order(next_day, foam, weather=by_weather, system=system)
     assert any("was to be covered by 2026-06-02" in each for each in found)
@@ -595,6 +638,47 @@ def test_parts_that_are_covered_already_are_looked_at_no_more():
     assert "covered already" in order(again, first, second, on_first, on_second)[0]
 
 
+def test_what_was_laid_before_lies_on_what_has_its_size():
+    large = placed("1 08:00", "1 12:00", "base", area_m2=30.0)
+    small = placed("2 08:00", "2 09:00", "base", area_m2=10.0)
+    at_once = placed("2 09:00", "2 09:30", area_m2=10.0)
+    assert order(placed(area_m2=30.0), large, small, at_once) == []
+    # and where there is room on what is in order, the rest is not looked at
+    assert order(placed(area_m2=30.0), large, small) == []
+    assert len(order(placed(area_m2=35.0), large, small)) == 1
+
+
+def test_only_what_came_before_covers_and_only_what_was_there():
+    later = placed("3 10:00", "3 12:00")
+    assert order(placed(), BASE, later) == []
+    too_early = placed("1 08:00", "1 09:00")
+    assert order(placed(), BASE, too_early) == []
+
+
+def test_a_layer_that_opens_while_the_next_is_laid_had_not_opened():
+    evening = placed("1 17:00", "1 20:00", "base")
+    [found] = order(placed("2 06:00", "2 20:00"), evening)
+    assert "was open for the next from 2026-06-02" in found
+
+
+def test_a_preparation_while_it_was_laid_is_none():
+    weeks = in_weather(25)
+    late = placed("15 09:00", "15 10:01")
+    during = Preparation(at=june("1 12:00"), section="north", layer="base")
+    assert order(late, BASE, during, weather=weeks) == order(late, BASE, weather=weeks)
+    assert len(order(late, BASE, during, weather=weeks)) == 1
+
+
+def test_ultraviolet_is_not_known_without_weather(tmp_path):
+    dose = 'cover_by_uv_dose = { value = 50, unit = "SED", source = "own choice" }'
+    layers = (("base", "acrylic", "13 mil", dose), ("top", "acrylic", "13 mil", ""))
+    system = plan_cases.system(tmp_path, layers)
+    assert order(placed(), BASE, weather=None, system=system)[1] == (
+        "Layer 'base', laid until 2026-06-01 14:00, is not known to have been covered in time: the "
+        "ultraviolet on it needs the weather since then."
+    )
+
+
 @pytest.mark.parametrize(
     ("direction", "same"),
     [
@@ -608,6 +692,11 @@ def test_coats_are_laid_across_each_other(direction, same):
         (f"It was laid in the direction of layer 'base' below it ({direction}); each coat is laid "
          "across the last.",) if same else ()
     )  # fmt: skip
+
+
+def test_the_direction_is_that_of_the_last_below():
+    across = placed("1 15:00", "1 16:00", "base", direction="E-W")
+    assert said(placed(direction="N-S"), BASE, across, BESIDE, section="400 ft2") == ()
 
 
 # Laws of placements.

@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -175,14 +176,18 @@ def test_latest_follows_corrections_and_withdrawals(full):
             assert log.latest(entry.number) == last.number
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+half_hours = st.none() | st.builds(
+    lambda k, more: START + timedelta(minutes=30 * k, microseconds=more),
+    st.integers(-2, 90), st.sampled_from([-1, 0, 0, 1]),
+)  # fmt: skip
+
+
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(
     st.sets(st.sampled_from(["reading", "placement", "rain", "note", "opening"])),
-    st.integers(0, 45), st.none() | st.integers(-5, 50 * 60), st.none() | st.integers(-5, 50 * 60),
+    st.integers(0, 45), half_hours, half_hours,
 )  # fmt: skip
-def test_filters_are_those_of_a_plain_loop(forty, kinds, after, start, end):
-    first = None if start is None else START + timedelta(minutes=start, microseconds=1)
-    last = None if end is None else START + timedelta(minutes=end, microseconds=1)
+def test_filters_are_those_of_a_plain_loop(forty, kinds, after, first, last):
     with open_log(forty) as log:
         expected = [
             e for e in log.entries()
@@ -235,7 +240,7 @@ def test_an_export_that_does_not_follow_is_refused(full, tmp_path, wrong):
             "left out": entries[:9] + entries[10:],
             "twice": [*entries[:9], entries[8], *entries[9:]],
             "turned": [*entries[:9], entries[10], entries[9], *entries[11:]],
-            "changed": [*entries[:9], store.replace(entries[9], author="X"), *entries[10:]],
+            "changed": [*entries[:9], replace(entries[9], author="X"), *entries[10:]],
             "late": entries[5:],
             "foreign": [linked(Draft("me", reading()), 1, START, FIRST)],
         }[wrong]
@@ -260,6 +265,28 @@ def test_an_export_with_a_declared_hole_is_taken(full, tmp_path):
         assert found.missing == ((10, 12),)
         assert "entries 10 to 12 are lost, as entry 41 declares" in found.notes
         copy.append([Draft("me", reading())])
+
+
+def test_a_repair_follows_the_last_entry_that_was_left(full, tmp_path):
+    """Its own hole lies before it, so that nothing else binds it."""
+    tell = Draft("me", Repair(at=START, missing=((41, 45),), source_sha256="0" * 64))
+    with open_log(full) as log:
+        entries = list(log.entries())
+    for k, (before, is_right) in enumerate([(entries[-1].hash, True), (entries[-2].hash, False)]):
+        with create_empty(tmp_path / f"{k}.log") as log:
+            log.insert_rows([as_row(e) for e in [*entries, linked(tell, 46, START, before)]])
+            found = verify(log)
+            assert found.missing == ((41, 45),)
+            assert found.ok == is_right
+            if not is_right:
+                assert found.faults == ("entry 46 does not continue entry 40 as it stands",)
+    # A later entry cannot be bound to what is lost, and is taken.
+    with create_empty(tmp_path / "late.log") as log:
+        tell = Draft("me", Repair(at=START, missing=((2, 3),), source_sha256="0" * 64))
+        log.insert_rows([as_row(e) for e in [entries[0], *entries[3:]]])
+        assert "entries 2 to 3 are missing" in verify(log).faults
+        log.append([tell])
+        assert verify(log).faults == ()
 
 
 def test_files_that_are_no_log(tmp_path, log):

@@ -53,8 +53,8 @@ def show(
 
     place = load_site(site)
     start, end = day_bounds(first_day, last_day, place)
+    kinds = kinds_of(kind or ())
     with open_log(log_of(site, job), read_only=True) as log:
-        kinds = kinds_of(kind or ())
         standing = list(log.entries(*kinds, start=start, end=end, standing=True))
         entries = list(log.entries(*kinds, start=start, end=end)) if all_entries else standing
         head = log.head

@@ -80,7 +80,7 @@ def place(
     write(
         desk, entry, Placement,
         at=start, end=end, section=part.name, layer=name.name, coating=name.coating,
-        area_m2=measure("--area", area, "area") or part.area,
+        area_m2=part.area if area is None else measure("--area", area, "area"),
         volume_l=measure("--volume", volume, "volume"),
         wet_film=[_film(each) for each in wet or ()], batches=batch or [], crew=crew,
         method=method or desk.site.method, direction=direction,

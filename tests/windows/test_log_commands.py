@@ -1,0 +1,386 @@
+"""``dewgap log``, run as a person on a roof would."""
+
+import hashlib
+import json
+import os
+import re
+import shlex
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+NOW = ("--now", "2026-09-22T17:00")
+BY = ("--by", "Ann")
+
+
+@pytest.fixture
+def roof(tmp_path):
+    """Return a copy of the demo site with a log, which its job file has no part in yet."""
+    return Path(shutil.copytree(DEMO_SITES / "cool_north", tmp_path / "cool_north"))
+
+
+@pytest.fixture
+def logged(roof, good):
+    """Return the same site with the invented log taken in."""
+    good("log", "import", roof, roof / "field_log.json", *BY)
+    return roof
+
+
+def entries(good, roof, *more):
+    return json.loads(good("log", "show", roof, "--json", *more))["entries"]
+
+
+def place(roof, *more, section="B", layer="base", hours=("2026-09-22T14:30", "2026-09-22T16:30")):
+    return (
+        "log", "place", roof, "--section", section, "--layer", layer, "--hours", *hours, *BY, *NOW,
+        *more,
+    )  # fmt: skip
+
+
+def read(roof, *more):
+    values = ("--air", "64 degF", "--rh", "62 %", "--surface", "71 degF")
+    return ("log", "read", roof, *values, *BY, *NOW, *more)
+
+
+# --- help ------------------------------------------------------------------------------------
+
+COMMANDS = [
+    "place", "read", "check moisture", "check adhesion", "check dry-film", "note", "rain", "cover",
+    "prepare", "instrument", "withdraw", "show", "due", "learn", "record", "verify", "export",
+    "import", "backup", "repair",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_example_of_the_help_works(dewgap, good, tmp_path, monkeypatch, command):
+    shutil.copytree(DEMO_SITES, tmp_path / "demo_sites")
+    monkeypatch.chdir(tmp_path)
+    text = good("log", *command.split(), "--help")
+    example = re.split(r"\n *(?:\n|╭|Options|Arguments)", text[text.index("Example:") :])[0]
+    words = shlex.split(" ".join(example.removeprefix("Example:").split()))
+    assert words[: 2 + len(command.split())] == ["dewgap", "log", *command.split()]
+    roof = Path("demo_sites/cool_north")
+    if command != "import":
+        good("log", "import", roof, roof / "field_log.json", *BY)
+    status, out, err = dewgap(*words[1:])
+    assert (status, err) == (0, "")
+    assert out
+
+
+def test_every_command_is_in_the_help(good):
+    text = good("log", "--help")
+    for command in {each.split()[0] for each in COMMANDS}:
+        assert re.search(rf"\b{command} ", text), command
+
+
+# --- entries -----------------------------------------------------------------------------------
+
+
+def test_a_placement_is_kept_with_all_that_was_said(roof, good):
+    told = good(
+        *place(roof, "--area", "2,500 ft2", "--volume", "90 gal", "--wet", "24 mil", "--wet",
+               "22 mil @ by the drain", "--batch", "B-1", "--batch", "B-2", "--crew", "crew 2",
+               "--direction", "east-west", "--note", "wind picked up", "--method", "roller")
+    )  # fmt: skip
+    assert "Entry 2 is in the log: placement, Tue Sep 22 14:30-16:30: base on B, 2500 ft²" in told
+    assert "FLAG: Wet film: 2 readings for this area, which asks for 25" in told
+    (body,) = [e["body"] for e in entries(good, roof, "--kind", "placement")]
+    assert body["area_m2"] == pytest.approx(2500 * 0.09290304)
+    assert body["volume_l"] == pytest.approx(90 * 3.785411784)
+    assert body["wet_film"] == [
+        {"film_um": 609.6}, {"film_um": 558.8, "where": "by the drain"}
+    ]  # fmt: skip
+    assert (body["batches"], body["crew"], body["method"]) == (["B-1", "B-2"], "crew 2", "roller")
+    assert (body["at"], body["end"]) == ("2026-09-22T19:30:00Z", "2026-09-22T21:30:00Z")
+    assert body["note"] == "wind picked up"
+
+
+def test_without_an_area_all_of_the_section_was_laid(roof, good):
+    good(*place(roof, section="C"))
+    (body,) = [e["body"] for e in entries(good, roof, "--kind", "placement")]
+    assert body["area_m2"] == pytest.approx(5000 * 0.09290304)
+
+
+def test_a_reading_has_dew_point_and_spread_by_the_tool_and_the_source_beside_it(roof, good):
+    told = good(*read(roof, "--at", "2026-09-22T14:20", "--sky", "scattered", "--wind-from", "NW"))
+    # By hand: 17.78 degC has 20.36 hPa, 62 % of it are 12.62 hPa, which 10.4 degC (50.7 degF) has.
+    assert "dew point 51°F" in told
+    assert "spread 20.3°F" in told
+    (entry,) = entries(good, roof, "--kind", "reading")
+    beside = entry["body"]["beside"]
+    assert beside["source"].startswith("invented weather")
+    assert beside["issued"] == "2026-09-21T05:00:00Z"
+    assert entry["body"]["cloud"] == pytest.approx(3.5 / 8)
+    assert entry["body"]["wind_from_deg"] == 315
+
+
+def test_an_entry_stands_without_weather_and_says_so(roof, good):
+    (roof / "weather.csv").unlink()
+    told = good(*read(roof))
+    assert "note: the weather cannot be had, and the entry stands without it" in told
+    (entry,) = entries(good, roof, "--kind", "reading")
+    assert "beside" not in entry["body"]
+    told = good(*place(roof))
+    assert "FLAG: The weather of these hours is not known, so its gates could not be" in told
+
+
+def test_a_placement_outside_its_gates_is_recorded_and_flagged(roof, good):
+    told = good(*read(roof, "--at", "2026-09-22T14:00", "--section", "B", "--surface", "40 degF"))
+    assert "FLAG:" in told
+    told = good(*place(roof))
+    assert "surface temperature" in told.lower()
+    assert entries(good, roof, "--kind", "placement")
+
+
+def test_rain_on_a_film_that_is_not_safe_is_flagged(roof, good):
+    good(*place(roof))
+    rain = ("log", "rain", roof, *BY, *NOW, "--amount", "0.1 in")
+    told = good(*rain, "--at", "2026-09-22T16:40", "--until", "2026-09-22T16:50")
+    assert "FLAG: Rain fell on 'base' on section 'B' before it was rain-safe" in told
+    told = good(*rain, "--at", "2026-09-22T15:00")
+    assert "FLAG: Rain fell while 'base' on section 'B' was being laid." in told
+    assert "FLAG" not in good(*rain, "--at", "2026-09-22T16:45", "--section", "C")
+
+
+def test_a_correction_is_a_new_entry_and_the_old_one_stays(roof, good, dewgap):
+    good(*place(roof))
+    told = good(*place(roof, "--corrects", "2", "--volume", "95 gal"))
+    assert "placement (in place of 2)" in told
+    assert [e["number"] for e in entries(good, roof, "--kind", "placement")] == [3]
+    assert [e["number"] for e in entries(good, roof, "--all")] == [1, 2, 3]
+    status, _, err = dewgap(*place(roof, "--corrects", "2"))
+    assert status == 1
+    assert "entry 2 was corrected by 3" in err
+    good("log", "withdraw", roof, "3", "--note", "another roof", *BY, *NOW)
+    assert entries(good, roof, "--kind", "placement") == []
+
+
+def test_what_only_the_job_file_has_laid_counts_as_laid_below(roof, good):
+    told = good(*place(roof))
+    assert "below this one is not recorded" not in told
+    told = good(*place(roof, section="C"))
+    assert "Layer 'primer' below this one is not recorded on section 'C'" in told
+
+
+def test_readings_that_are_due_are_told(roof, good):
+    told = good(*place(roof))
+    assert "READING DUE: before start, 13:30-14:30, base on B: missed" in told
+    good(*read(roof, "--at", "2026-09-22T14:00", "--section", "B"))
+    due = json.loads(good("log", "due", roof, *NOW, "--json"))["due"]
+    met = [(each["for"], each["met_by"]) for each in due]
+    assert met == [("before start", 3), ("finish", None)]
+
+
+# --- what is refused: nothing is written, and one sentence says why -----------------------------
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        (lambda roof: place(roof, section="D"), "there is no section 'D'"),
+        (lambda roof: place(roof, layer="sealer"), "sealer"),
+        (lambda roof: place(roof, hours=("2026-09-22T16:00", "2026-09-22T18:00")), "still to come"),
+        (lambda roof: place(roof, hours=("2026-09-22T16:00", "2026-09-22T15:00")), "not after"),
+        (lambda roof: place(roof, "--area", "2500"), "a number, a space and a unit"),
+        (lambda roof: place(roof, "--area", "0 ft2"), "area_m2"),
+        (lambda roof: place(roof, "--wet", "24"), "--wet"),
+        (lambda roof: place(roof, "--method", "mop"), "method"),
+        (lambda roof: place(roof, "--photo", "/etc/hostname"), "outside the job's folder"),
+        (lambda roof: place(roof, "--photo", roof / "no.jpg"), "cannot be read"),
+        (lambda roof: place(roof, "--corrects", "7"), "7"),
+        (lambda roof: read(roof, "--rh", "120 %"), "rel_humidity"),
+        (lambda roof: read(roof, "--air", "640 degF"), "air_temp_c"),
+        (lambda roof: read(roof, "--air", "warm"), "--air"),
+        (lambda roof: read(roof, "--sky", "blue"), "blue"),
+        (lambda roof: read(roof, "--wind-from", "up"), "--wind-from"),
+        (lambda roof: read(roof, "--for", "lunch"), "occasion"),
+        (lambda roof: ("log", "read", roof, *BY, *NOW), "no value"),
+        (lambda roof: ("log", "note", roof, *BY, *NOW), "a note is empty"),
+        (lambda roof: ("log", "note", roof, "--note", "x", *NOW), "--by"),
+        (lambda roof: ("log", "note", roof, "--note", "x", "--by", " ", *NOW), "--by"),
+        (lambda roof: ("log", "note", roof, "--note", "\x1b[31m", *BY, *NOW), "control"),
+        (lambda roof: ("log", "withdraw", roof, "3", *BY, *NOW), "reason"),
+        (lambda roof: ("log", "show", roof), "there is no log yet"),
+        (lambda roof: ("log", "show", roof, "--kind", "placment"), "placement"),
+        (lambda roof: ("log", "verify", roof), "there is no log yet"),
+        (lambda roof: ("log", "import", roof, roof / "site.toml", *BY), "site.toml"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_a_sentence(dewgap, roof, monkeypatch, command, told):
+    monkeypatch.delenv("DEWGAP_BY", raising=False)
+    status, out, err = dewgap(*command(roof))
+    assert (status, out) == (1, "")
+    assert err.startswith("dewgap: ")
+    assert err.count("\n") == 1
+    assert told in err
+    assert not list(roof.glob("log.sqlite*"))
+
+
+def test_a_job_without_a_file_has_no_log(dewgap, roof):
+    (roof / "job.toml").unlink()
+    status, _, err = dewgap(*read(roof))
+    assert status == 1
+    assert "there is no job.toml" in err
+
+
+# --- photos --------------------------------------------------------------------------------------
+
+
+def test_a_photo_is_kept_by_name_and_hash_and_missed_when_it_changes(roof, good):
+    (roof / "photos").mkdir()
+    photo = roof / "photos" / "drain <1>.jpg"
+    photo.write_bytes(b"a picture")
+    good("log", "note", roof, "--photo", photo, *BY, *NOW)
+    (entry,) = entries(good, roof, "--kind", "note")
+    assert entry["body"]["photos"] == [
+        {
+            "file": "photos/drain <1>.jpg", "size": 9,
+            "sha256": hashlib.sha256(b"a picture").hexdigest(),
+        }
+    ]  # fmt: skip
+    assert "photo" not in good("log", "verify", roof)
+    photo.write_bytes(b"another picture")
+    assert "is not the one that was entered" in good("log", "verify", roof)
+    photo.unlink()
+    assert "is not there" in good("log", "verify", roof)
+
+
+def test_a_photo_behind_a_link_out_of_the_folder_is_refused(roof, dewgap, tmp_path):
+    (tmp_path / "secret.txt").write_text("x")
+    os.symlink(tmp_path / "secret.txt", roof / "innocent.jpg")
+    status, _, err = dewgap("log", "note", roof, "--photo", roof / "innocent.jpg", *BY, *NOW)
+    assert status == 1
+    assert "outside the job's folder" in err
+
+
+# --- proof, in and out --------------------------------------------------------------------------
+
+
+def test_verify_proves_and_finds_what_was_changed(logged, good, dewgap):
+    told = json.loads(good("log", "verify", logged, "--json"))
+    assert told["ok"]
+    assert told["entries"] == 25
+    assert json.loads(good("log", "verify", logged, "--head", told["head"], "--json"))["ok"]
+    status, out, _ = dewgap("log", "verify", logged, "--head", "0" * 64)
+    assert status == 1
+    assert "is not in this log" in out
+    with sqlite3.connect(logged / "log.sqlite") as db:
+        db.execute("DROP TRIGGER entry_is_not_changed")
+        db.execute("UPDATE entry SET body = replace(body, '0.09', '0.08') WHERE number = 4")
+    db.close()
+    status, out, _ = dewgap("log", "verify", logged)
+    assert status == 1
+    assert "FAULT: entry 4" in out
+
+
+@pytest.mark.parametrize("form", ["csv", "json", "parquet"])
+def test_what_goes_out_comes_in_again_equal(logged, good, tmp_path, form):
+    good("log", "export", logged, "--to", tmp_path / f"log.{form}")
+    head = json.loads(good("log", "verify", logged, "--json"))["head"]
+    assert "0 entries taken" in good("log", "import", logged, tmp_path / f"log.{form}", *BY)
+    for file in logged.glob("log.sqlite*"):
+        file.unlink()
+    assert "25 entries taken" in good("log", "import", logged, tmp_path / f"log.{form}", *BY)
+    assert json.loads(good("log", "verify", logged, "--json"))["head"] == head
+
+
+def test_an_edited_export_is_refused_or_becomes_a_correction(logged, good, dewgap, tmp_path):
+    file = tmp_path / "log.csv"
+    good("log", "export", logged, "--to", file)
+    file.write_text(file.read_text().replace("two cuts by the drain", "three cuts", 1))
+    status, out, err = dewgap("log", "import", logged, file, *BY)
+    assert (status, out) == (1, "")
+    assert "where" in err
+    told = good("log", "import", logged, file, "--corrections", *BY)
+    assert "1 entries taken" in told
+    (entry,) = [e for e in entries(good, logged) if e["corrects"] == 4]
+    assert entry["body"]["where"] == "three cuts"
+
+
+def test_a_table_filled_in_by_hand_is_checked_like_entries(logged, good, tmp_path):
+    file = tmp_path / "tuesday.csv"
+    file.write_text(
+        "kind,at,end,section,layer,area_ft2,volume_gal,air_temp_f,rel_humidity_pct,surface_temp_f\n"
+        "placement,2026-09-22 14:30,2026-09-22 16:30,B,2,2500,90,,,\n"
+        "reading,9/22/2026 14:20,,B,,,,64,62,71\n"
+    )
+    told = good("log", "import", logged, file, *BY, *NOW)
+    assert "2 entries taken" in told
+    assert "FLAG of entry 26: Wet film: 0 readings" in told
+    told = {e["number"]: e["body"] for e in entries(good, logged)}
+    assert told[26]["layer"] == "base"
+    assert told[26]["volume_l"] == pytest.approx(90 * 3.785411784)
+    assert told[27]["air_temp_c"] == pytest.approx((64 - 32) / 1.8)
+    assert told[27]["at"] == "2026-09-22T19:20:00Z"
+    assert told[27]["beside"]["source"].startswith("invented weather")
+    assert "0 entries taken" in good("log", "import", logged, file, *BY, *NOW)
+
+
+def test_a_table_with_a_fault_leaves_no_log_behind(roof, dewgap, tmp_path):
+    file = tmp_path / "tuesday.csv"
+    file.write_text(
+        "kind,at,end,section,layer,area_ft2\n"
+        "placement,2026-09-22 14:30,2026-09-22 16:30,Z,base,2500\n"
+    )
+    status, out, err = dewgap("log", "import", roof, file, *BY, *NOW)
+    assert (status, out) == (1, "")
+    assert "'Z'" in err
+    assert not list(roof.glob("log.sqlite*"))
+
+
+def test_a_logger_s_table_becomes_readings_with_the_source_beside_them(logged, good, tmp_path):
+    (tmp_path / "map.toml").write_text(
+        'time = "when"\ntimezone = "America/Chicago"\nlabel = "start"\nevery = "10 min"\n'
+        '[columns]\nair_temp_c = { column = "T", unit = "degF" }\n'
+        'rel_humidity = { column = "RH", unit = "%" }\n'
+    )
+    rows = [f"2026-09-22 {h:02d}:{m:02d},{60 + h},{80 - h}" for h in range(24) for m in (0, 10, 20)]
+    (tmp_path / "logger.csv").write_text("when,T,RH\n" + "\n".join(rows) + "\n")
+    command = (
+        "log", "import", logged, tmp_path / "logger.csv", "--logger", tmp_path / "map.toml",
+        "--instrument", "LG-1", *BY, *NOW,
+    )  # fmt: skip
+    told = good(*command)
+    assert "72 entries taken" in told
+    body = entries(good, logged, "--kind", "reading")[-1]["body"]
+    assert (body["occasion"], body["instruments"]) == ("logger", ["LG-1"])
+    assert body["beside"]["air_temp_c"] is not None
+    assert "0 entries taken" in good(*command)
+
+
+def test_a_backup_and_what_repair_saves_are_whole(logged, good, tmp_path):
+    assert "25 entries" in good("log", "backup", logged, "--to", tmp_path / "copy.sqlite")
+    raw = (tmp_path / "copy.sqlite").read_bytes()
+    (logged / "log.sqlite").unlink()
+    (logged / "log.sqlite").write_bytes(raw[: len(raw) - 3 * 4096])
+    told = good("log", "repair", logged, "--to", tmp_path / "saved.sqlite", *BY)
+    assert "entries are whole" in told
+    (logged / "log.sqlite").write_bytes((tmp_path / "saved.sqlite").read_bytes())
+    assert json.loads(good("log", "verify", logged, "--json"))["ok"]
+
+
+# --- cover, plan and board read the log ---------------------------------------------------------
+
+
+def waiting(dewgap, roof):
+    _, out, err = dewgap("cover", roof, *NOW, "--json")
+    assert err == ""
+    return {each["piece"]: each["layer_name"] for each in json.loads(out)["bare_layers"]}
+
+
+def test_what_is_laid_by_the_log_has_its_clocks_and_is_not_planned_again(logged, good, dewgap):
+    # The job file has the same three placements as the log, which count once.
+    before = waiting(dewgap, logged)
+    job = logged / "job.toml"
+    job.write_text(job.read_text().split("[[placed]]")[0])
+    assert waiting(dewgap, logged) == before
+    good(*place(logged))
+    assert waiting(dewgap, logged)["B"] == "base"
+    status, out, err = dewgap("plan", logged, *NOW, "--json", "--seconds", "1")
+    assert (status in (0, 3), err) == (True, "")
+    told = json.loads(out)
+    planned = {(p["piece"], p["layer_name"]) for p in told["plan"]["placements"]}
+    assert not planned & {("B", "primer"), ("B", "base"), ("A", "primer"), ("A", "base")}
