@@ -34,7 +34,7 @@ PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.glob("*.md"))]
 WITH_COMMANDS = [
     "README.md", "docs/tutorial.md", "docs/coatings.md", "docs/weather.md", "docs/systems.md",
     "docs/plans.md", "docs/seasons.md", "docs/weather_days.md", "docs/portfolio.md",
-    "docs/board.md", "docs/skill.md",
+    "docs/board.md", "docs/skill.md", "docs/log.md",
 ]  # fmt: skip
 OWN_FILES = {
     "my_acrylic.toml": ("tutorial.md", "based_on"),

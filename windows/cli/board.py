@@ -367,10 +367,12 @@ def _serve(ask: _Ask, port: int) -> None:
     def watched() -> list[Path]:
         found = [ask.jobs / name for name in (FILE, YEARS_FILE, ERROR_FILE)]
         for folder in site_folders(ask.jobs):
+            # Whoever reads a log moves the shared memory beside it (-shm): no change of anything.
             found += [
                 path
                 for path in folder.rglob("*")
-                if FOLDER not in path.relative_to(folder).parts and path.suffix != ".ics"
+                if FOLDER not in path.relative_to(folder).parts
+                and not path.name.endswith((".ics", "-shm"))
             ]
         return sorted(
             path for path in found if path.is_file() and os.path.realpath(path) not in mine

@@ -81,8 +81,10 @@ def cell_of(form: str, value: object) -> str:
 
 def shown(given: object) -> str:
     """Return what somebody gave as a fault tells it: short, and on one line."""
-    text = " ".join(str(given).split())
-    return f"'{text[:_MOST_SHOWN]}...'" if len(text) > _MOST_SHOWN else f"'{text}'"
+    text = " ".join(str(given)[: 4 * _MOST_SHOWN].split())
+    tail = "..." if len(text) > _MOST_SHOWN else ""
+    letters = (c if c.isprintable() else repr(c)[1:-1] for c in text[:_MOST_SHOWN])
+    return f"'{''.join(letters)}{tail}'"
 
 
 def _parts(text: str) -> list[str]:
@@ -134,6 +136,7 @@ _MONTH_FIRST = re.compile(
     r"(?: +([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?(?: *([AaPp])[Mm])?)?"
 )
 _AS_WRITTEN = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z")
+_SHORT_HOUR = re.compile(r"^([0-9]{4}-[0-9]{2}-[0-9]{2})[ T]([0-9]:)")
 _TIME = "write it as 2026-06-08 10:00, or month first as 6/8/2026 10:00"
 
 
@@ -171,7 +174,7 @@ def moment(given: object, zone: ZoneInfo) -> object:
         text = given.strip()
         if _AS_WRITTEN.fullmatch(text):
             return text
-        named = text
+        named = _SHORT_HOUR.sub(r"\1 0\2", text)
         if "/" in text:
             named = _month_first(text) if ":" in text else None
             if named is None:

@@ -197,7 +197,7 @@ def check_header(names: Sequence[str], where: str) -> None:
     fields: dict[str, str] = {}
     for name in names:
         if name not in known:
-            hint = did_you_mean(name, known).partition("known: ")[0]  # they are too many to list
+            hint = did_you_mean(name[:40], known).partition("known: ")[0]  # too many to list
             raise LogError(
                 f"{where}: column {shown(name)} is not known; {hint}take the columns of an export "
                 "or of a template, and delete others"

@@ -159,13 +159,12 @@ def _distinct(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 def _json_rows(text: str, where: str) -> Iterator[Row]:
     try:
-        data = json.loads(
-            text, parse_constant=_refuse_constant, object_pairs_hook=_distinct
-        )
+        data = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_distinct)
     except json.JSONDecodeError as fault:
+        why = fault.msg.lower().removesuffix(" at")
         raise LogError(
-            f"{where}: line {fault.lineno} is not valid JSON ({fault.msg.lower()}); use the export "
-            "as it was written"
+            f"{where}: line {fault.lineno} is not valid JSON ({why}); use the export as it was "
+            "written"
         ) from None
     except (ValueError, RecursionError) as fault:
         why = str(fault) if "JSON" in str(fault) or "twice" in str(fault) else "no log is like it"
@@ -197,7 +196,8 @@ def _json_row(given: object, place: str) -> Row:
         raise LogError(f'{place} is no entry with a "body"; use the export as it was written')
     for key in given:
         if key not in _ENTRY:
-            raise LogError(f"{place}: key {shown(key)} is not known; {did_you_mean(key, _ENTRY)}")
+            near = did_you_mean(key[:40], _ENTRY)
+            raise LogError(f"{place}: key {shown(key)} is not known; {near}")
     cells = {name: v for name, v in given.items() if name != "body" and v is not None}
     return Row(place, cells, given["body"])
 

@@ -205,7 +205,7 @@ def _sentence(model: type[Body], fault: Any, row: Row) -> str:
             path[0], unit = asked, CONVERTED[asked][1]
     told = " ".join(path)
     if kind == "extra_forbidden":
-        return f"key '{told}' is not known; {did_you_mean(path[-1], model.model_fields)}"
+        return f"key {shown(told)} is not known; {did_you_mean(path[-1][:40], model.model_fields)}"
     if kind == "value_error":
         return f"{told}: {fault['ctx']['error']}"
     if kind in _BOUNDS:

@@ -228,12 +228,14 @@ def test_a_file_without_its_first_page(sound, tmp_path):
         assert "140 entries were saved and 0 are known to be lost" in entry.body.note
 
 
-def test_all_entries_in_the_log_beside_a_lost_file(tmp_path):
+@pytest.mark.parametrize("head_is_whole", [True, False])
+def test_all_entries_in_the_log_beside_a_lost_file(tmp_path, head_is_whole):
     with filled(tmp_path / "field.log", 59) as log:
         log.append([long_note(random.Random(1), 30)])
         entries = list(log.entries())
         (tmp_path / "bad.log").write_bytes(bytes((tmp_path / "field.log").stat().st_size))
-        shutil.copy(tmp_path / "field.log-wal", tmp_path / "bad.log-wal")
+        wal = (tmp_path / "field.log-wal").read_bytes()
+        (tmp_path / "bad.log-wal").write_bytes(wal if head_is_whole else b"?" + wal[1:])
     told = check(tmp_path / "bad.log", tmp_path / "new.log", entries, range(2, 61))
     assert told.kept >= 59  # the opening alone was in the file
 
