@@ -50,7 +50,7 @@ def read(roof, *more):
 COMMANDS = [
     "place", "read", "check moisture", "check adhesion", "check dry-film", "note", "rain", "cover",
     "prepare", "instrument", "withdraw", "show", "due", "learn", "record", "verify", "export",
-    "import", "backup", "repair",
+    "template", "import", "backup", "repair",
 ]  # fmt: skip
 
 

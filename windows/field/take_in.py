@@ -56,8 +56,9 @@ def take_rows(
     whole = any(row.cells.get("kind") == Opening.kind for row in rows)
     with _log(at, author, whole=whole) as log:
         plan = plan_import(
-            rows, log, author=author, zone=at.site.zone, kind=kind, correct=corrections
-        )
+            rows, log, author=author, zone=at.site.zone, kind=kind, correct=corrections,
+            settle=lambda body: _named(at, body),
+        )  # fmt: skip
         before = [*log.entries(*_ASKED, standing=True)]
         before += standing(entry for entry in plan.adopt if entry.kind in _ASKED)
         before += laid_by_file(at, before)
@@ -115,7 +116,7 @@ def _checked(at: Desk, drafts: Sequence[Draft], before: Sequence[Entry]) -> tupl
     """Return drafts with their flags, each checked against what was before it in the file too."""
     known, made = list(before), []
     for n, draft in enumerate(drafts):
-        body = flagged(at, _named(at, draft.body), known)
+        body = flagged(at, draft.body, known)
         made.append(replace(draft, body=body))
         if body.kind in _ASKED:
             known.append(linked(made[-1], _UNWRITTEN + n, at.now.to_pydatetime(), FIRST))

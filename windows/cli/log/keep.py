@@ -14,12 +14,13 @@ from windows.cli.options import (
     Json,
     NowOption,
     SiteArgument,
+    UnitOption,
     present,
     takes_weather,
 )
 from windows.weather_choice import WeatherChoice
 
-__all__ = ["backup", "export", "repair", "take_in", "verify"]
+__all__ = ["backup", "export", "repair", "take_in", "template", "verify"]
 
 Target = Annotated[Path, typer.Option("--to", metavar="FILE", help="File to write.")]
 
@@ -113,6 +114,25 @@ def export(
     line(f"{len(entries)} entries: {written}")
 
 
+def template(
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Kind of entry, as reading.")],
+    to: Target,
+    units: UnitOption = "us",
+) -> None:
+    """Write an empty table (CSV) to be filled in by hand and taken in with dewgap log import.
+
+    Example: dewgap log template reading --to readings.csv
+    """
+    from windows.cli.options import write_files
+    from windows.cli.printing import line
+    from windows.log.entries import kinds_of
+    from windows.log.exchange import template_csv
+
+    (name,) = kinds_of([kind])
+    (written,) = write_files([(to, template_csv(name, us=units == "us"))], [])
+    line(f"Table to fill in: {written}")
+
+
 @takes_weather
 def take_in(
     site: SiteArgument,
@@ -165,20 +185,24 @@ def take_in(
     at = desk(site, place, job, present(now, place), weather)
     if logger is not None:
         told = logger_readings(content, load_mapping(logger), str(table), instrument=instrument)
-        taken = take_readings(at, told.readings, author)
+        taken, notes = take_readings(at, told.readings, author), told.notes
     else:
-        name = None if kind is None else kinds_of([kind])[0]
+        name, notes = None if kind is None else kinds_of([kind])[0], ()
         taken = take_rows(
             at, read_entries(content, str(table)), author, kind=name, corrections=corrections
         )
     flags = [(entry.number, flag) for entry in taken.entries for flag in entry.body.flags]
     if as_json:
         print_json(
-            {"known": taken.known, "entries": [entry_dict(entry) for entry in taken.entries]}
+            {
+                "known": taken.known,
+                "notes": list(notes),
+                "entries": [entry_dict(entry) for entry in taken.entries],
+            }
         )
         return
-    if at.without:
-        line(f"note: {at.without}")
+    for note in (*notes, *((at.without,) if at.without else ())):
+        line(f"note: {note}")
     for number, flag in flags[:_MOST_FLAGS]:
         line(f"FLAG of entry {number}: {flag}")
     if len(flags) > _MOST_FLAGS:
