@@ -18,9 +18,9 @@ import numpy as np
 import pandas as pd
 
 from cure_models.psychrometrics import dew_point, relative_humidity
-from cure_models.system import System, load_system
 from cure_models.units import to_si
 from windows.field.beside import beside, source_line, top_of
+from windows.field.desk import desk, flagged
 from windows.field.wet_film import next_tooth
 from windows.log.chain import FIRST, linked
 from windows.log.entries import (
@@ -34,23 +34,22 @@ from windows.log.entries import (
     Rain,
     Reading,
     WetFilm,
+    standing,
 )
 from windows.log.export import log_json
 from windows.reports.output import write_whole
 from windows.site import load_site
-from windows.sources import read_weather
+from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
-    from windows.hours import HourlyTable
+    from windows.field.desk import Desk
     from windows.log.entries import Body, Entry
-    from windows.site import Site
 
 __all__ = ["FILE", "SITE", "demo_log"]
 
 SITE, FILE = "cool_north", "field_log.json"
 _SEED = 8
 _AUTHOR = "Wren Ostby (invented)"
-_SYSTEM = "acrylic_reinforced"
 _SECTION_M2 = to_si(5000.0, "ft2")
 _AIR_K, _DEW_K, _SURFACE_K = 0.9, 1.3, 1.6
 """How far the invented roof is off the invented weather. [K]"""
@@ -62,8 +61,10 @@ _PREPARING = ("09-16", "09-17", "09-18")
 class _Maker:
     """The log as it grows: what was written, and the clock of the site."""
 
-    def __init__(self, site: Site, system: System, weather: HourlyTable) -> None:
-        self.site, self.system, self.weather = site, system, weather
+    def __init__(self, at: Desk) -> None:
+        assert at.weather is not None  # the demo has its own
+        self.desk = at
+        self.site, self.system, self.weather = at.site, at.system, at.weather
         self.chance = np.random.default_rng(_SEED)
         self.entries: list[Entry] = []
 
@@ -77,7 +78,8 @@ class _Maker:
         if self.entries:
             written = max(written, self.entries[-1].written)
         previous = self.entries[-1].hash if self.entries else FIRST
-        draft = Draft(_AUTHOR, body, corrects)
+        before = [entry for entry in standing(self.entries) if entry.number != corrects]
+        draft = Draft(_AUTHOR, flagged(self.desk, body, before), corrects)
         self.entries.append(linked(draft, len(self.entries) + 1, written, previous))
         return len(self.entries)
 
@@ -146,15 +148,19 @@ class _Maker:
 
 def demo_log(folder: Path) -> str:
     """Return the invented log of the demo site below a folder, as its export (JSON)."""
-    site = load_site(folder / SITE)
-    made = _Maker(site, load_system(_SYSTEM), read_weather(folder / SITE / "weather.csv"))
+    here = folder / SITE
+    site, now = load_site(here), pd.Timestamp("2026-09-22T22:00Z")
+    made = _Maker(desk(here, site, None, now, WeatherChoice(file=here / "weather.csv")))
     made.add(
         Opening(
             at=made.at("09-16", "07:05"), log="demo", site=site.name, zone=site.zone.key,
-            system=_SYSTEM, note="invented for the demo",
+            system=made.system.name, note="invented for the demo",
         )
     )  # fmt: skip
-    for serial, what in (("TH-204", "thermo-hygrometer"), ("IR-17", "infrared thermometer")):
+    for serial, what in (
+        ("TH-204", "thermo-hygrometer"), ("IR-17", "infrared thermometer"),
+        ("MM-3", "moisture meter"),
+    ):  # fmt: skip
         made.add(
             Instrument.model_validate(
                 {
@@ -167,7 +173,7 @@ def demo_log(folder: Path) -> str:
         made.add(
             Moisture(
                 at=made.at("09-16", "09:00"), section=section, where="two cuts by the drain",
-                moisture=moisture, limit=0.15, method="meter on a core",
+                moisture=moisture, limit=0.15, method="meter on a core", instruments=("MM-3",),
             )
         )  # fmt: skip
     for day in _PREPARING:
@@ -176,17 +182,21 @@ def demo_log(folder: Path) -> str:
     made.add(Rain(at=made.at("09-19", "05:00"), end=made.at("09-19", "08:30"), rain_mm=7.6))
     made.read("09-21", "09:30", "A", 0, "before start")
     primer = made.lay(
-        "09-21", ("10:00", "11:30"), "A", "primer", gal=37, wet_mil=(9, 10), batches=("P-118",)
+        "09-21", ("10:00", "11:30"), "A", "primer", gal=37, wet_mil=(8, 9), batches=("P-118",)
     )
     made.read("09-21", "12:00", "B", 0, "change")
     made.lay(
-        "09-21", ("12:00", "13:30"), "B", "primer", gal=36, wet_mil=(9, 10),
+        "09-21", ("12:00", "13:30"), "B", "primer", gal=27, wet_mil=(8, 9),
         batches=("P-118", "P-119"),
+    )  # fmt: skip
+    made.add(
+        Rain(at=made.at("09-21", "12:15"), end=made.at("09-21", "12:40"), rain_mm=2.5,
+             note="a shower; B was dried by blower and laid on")
     )  # fmt: skip
     made.read("09-21", "13:30", "B", 0, "finish")
     made.add(Note(at=made.at("09-21", "15:00"), note="owner's inspector on the roof, no remarks"))
     made.lay(
-        "09-21", ("10:00", "11:30"), "A", "primer", gal=27, wet_mil=(9, 10), batches=("P-118",),
+        "09-21", ("10:00", "11:30"), "A", "primer", gal=27, wet_mil=(8, 9), batches=("P-118",),
         corrects=primer, note="27 gal: the sheet of the day had the pails of both sections",
     )  # fmt: skip
     made.read("09-22", "09:40", "A", 1, "before start")

@@ -167,8 +167,12 @@ def test_what_only_the_job_file_has_laid_counts_as_laid_below(roof, good):
 
 def test_readings_that_are_due_are_told(roof, good):
     told = good(*place(roof))
-    assert "READING DUE: before start, 13:30-14:30, base on B: missed" in told
+    assert "READING DUE: before start, 13:30-14:30, base on B: MISSED" in told
+    assert "READING DUE: finish, 16:00-17:00, base on B: DUE NOW" in told
     good(*read(roof, "--at", "2026-09-22T14:00", "--section", "B"))
+    text = good("log", "due", roof, "--now", "2026-09-22T18:00")
+    assert "before start, 13:30-14:30, base on B: taken, entry 3" in text
+    assert "finish, 16:00-17:00, base on B: MISSED" in text
     due = json.loads(good("log", "due", roof, *NOW, "--json"))["due"]
     met = [(each["for"], each["met_by"]) for each in due]
     assert met == [("before start", 3), ("finish", None)]
@@ -262,18 +266,18 @@ def test_a_photo_behind_a_link_out_of_the_folder_is_refused(roof, dewgap, tmp_pa
 def test_verify_proves_and_finds_what_was_changed(logged, good, dewgap):
     told = json.loads(good("log", "verify", logged, "--json"))
     assert told["ok"]
-    assert told["entries"] == 25
+    assert told["entries"] == 27
     assert json.loads(good("log", "verify", logged, "--head", told["head"], "--json"))["ok"]
     status, out, _ = dewgap("log", "verify", logged, "--head", "0" * 64)
     assert status == 1
     assert "is not in this log" in out
     with sqlite3.connect(logged / "log.sqlite") as db:
         db.execute("DROP TRIGGER entry_is_not_changed")
-        db.execute("UPDATE entry SET body = replace(body, '0.09', '0.08') WHERE number = 4")
+        db.execute("UPDATE entry SET body = replace(body, '0.09', '0.08') WHERE number = 5")
     db.close()
     status, out, _ = dewgap("log", "verify", logged)
     assert status == 1
-    assert "FAULT: entry 4" in out
+    assert "FAULT: entry 5" in out
 
 
 @pytest.mark.parametrize("form", ["csv", "json", "parquet"])
@@ -283,7 +287,7 @@ def test_what_goes_out_comes_in_again_equal(logged, good, tmp_path, form):
     assert "0 entries taken" in good("log", "import", logged, tmp_path / f"log.{form}", *BY)
     for file in logged.glob("log.sqlite*"):
         file.unlink()
-    assert "25 entries taken" in good("log", "import", logged, tmp_path / f"log.{form}", *BY)
+    assert "27 entries taken" in good("log", "import", logged, tmp_path / f"log.{form}", *BY)
     assert json.loads(good("log", "verify", logged, "--json"))["head"] == head
 
 
@@ -296,7 +300,7 @@ def test_an_edited_export_is_refused_or_becomes_a_correction(logged, good, dewga
     assert "where" in err
     told = good("log", "import", logged, file, "--corrections", *BY)
     assert "1 entries taken" in told
-    (entry,) = [e for e in entries(good, logged) if e["corrects"] == 4]
+    (entry,) = [e for e in entries(good, logged) if e["corrects"] == 5]
     assert entry["body"]["where"] == "three cuts"
 
 
@@ -309,13 +313,13 @@ def test_a_table_filled_in_by_hand_is_checked_like_entries(logged, good, tmp_pat
     )
     told = good("log", "import", logged, file, *BY, *NOW)
     assert "2 entries taken" in told
-    assert "FLAG of entry 26: Wet film: 0 readings" in told
+    assert "FLAG of entry 28: Wet film: 0 readings" in told
     told = {e["number"]: e["body"] for e in entries(good, logged)}
-    assert told[26]["layer"] == "base"
-    assert told[26]["volume_l"] == pytest.approx(90 * 3.785411784)
-    assert told[27]["air_temp_c"] == pytest.approx((64 - 32) / 1.8)
-    assert told[27]["at"] == "2026-09-22T19:20:00Z"
-    assert told[27]["beside"]["source"].startswith("invented weather")
+    assert told[28]["layer"] == "base"
+    assert told[28]["volume_l"] == pytest.approx(90 * 3.785411784)
+    assert told[29]["air_temp_c"] == pytest.approx((64 - 32) / 1.8)
+    assert told[29]["at"] == "2026-09-22T19:20:00Z"
+    assert told[29]["beside"]["source"].startswith("invented weather")
     assert "0 entries taken" in good("log", "import", logged, file, *BY, *NOW)
 
 
@@ -352,7 +356,7 @@ def test_a_logger_s_table_becomes_readings_with_the_source_beside_them(logged, g
 
 
 def test_a_backup_and_what_repair_saves_are_whole(logged, good, tmp_path):
-    assert "25 entries" in good("log", "backup", logged, "--to", tmp_path / "copy.sqlite")
+    assert "27 entries" in good("log", "backup", logged, "--to", tmp_path / "copy.sqlite")
     raw = (tmp_path / "copy.sqlite").read_bytes()
     (logged / "log.sqlite").unlink()
     (logged / "log.sqlite").write_bytes(raw[: len(raw) - 3 * 4096])

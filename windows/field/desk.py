@@ -288,7 +288,8 @@ def flagged(at: Desk, body: Body, before: Sequence[Entry]) -> Body:
     instruments = instruments_at(before, body.at)
     on = pd.Timestamp(body.at).tz_convert(at.site.zone).date()
     if isinstance(body, Reading):
-        (body,) = with_beside(at, [body], before)
+        if body.beside is None:
+            (body,) = with_beside(at, [body], before)
         flags = check_reading(body, gates=_next(at, body, before), instruments=instruments, on=on)
     elif isinstance(body, Placement):
         areas = {section.name: section.area for section in at.job.section}

@@ -191,10 +191,16 @@ def entry_dict(entry: Entry) -> dict[str, Any]:
 
 
 def due_told(each: Due, words: Wording) -> str:
-    """Return a reading that is due, or was missed."""
+    """Return a reading that is due: whether it was taken, is missed, or when it is to be taken."""
     place = " on ".join(part for part in (each.layer, each.section) if part)
-    span = words.hours(pd.Timestamp(each.start), pd.Timestamp(each.end))
-    state = "missed" if each.overdue else "to be taken"
+    start = pd.Timestamp(each.start)
+    if each.met_by is not None:
+        state = f"taken, entry {each.met_by}"
+    elif each.overdue:
+        state = "MISSED"
+    else:
+        state = f"to be taken from {words.clock(start, start)} on" if each.coming else "DUE NOW"
+    span = words.hours(start, pd.Timestamp(each.end))
     return f"{each.what}, {span}{f', {place}' if place else ''}: {state}"
 
 
@@ -208,6 +214,7 @@ def due_dict(each: Due) -> dict[str, Any]:
         "end": told(each.end),
         "met_by": each.met_by,
         "overdue": each.overdue,
+        "coming": each.coming,
     }
 
 

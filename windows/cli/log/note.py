@@ -156,7 +156,7 @@ def withdraw(
 ) -> None:
     """Take an entry back, with --note to say why. It stays in the log, and stands no more.
 
-    Example: dewgap log withdraw demo_sites/cool_north 21 --note "wrong roof" --by Ann
+    Example: dewgap log withdraw demo_sites/cool_north 23 --note "wrong roof" --by Ann
     --now 2026-09-22T17:00
     """
     from dataclasses import replace
