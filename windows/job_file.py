@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
+    "WHOLE",
     "Crew",
     "JobFile",
     "Material",
@@ -57,8 +58,8 @@ __all__ = [
 
 _MOST_M2 = 1e6
 _MOST_PIECES = 400
-_WHOLE = 0.995
-"""A placement in the log of so much of a section is one of all of it: its figure is rounded."""
+WHOLE = 0.995
+"""An area of so much of another is all of it: figures from the roof are rounded."""
 _MINUTE = timedelta(minutes=1)
 
 
@@ -392,7 +393,7 @@ def _logged(
         record = one_record(system.number(told.layer), start, end, prepared, now, site)
     except DewgapError as fault:
         raise SiteError(f"{where}: entry {told.number} of the log: {fault}") from None
-    return record, None if told.area_m2 >= _WHOLE * section.area else told.area_m2
+    return record, None if told.area_m2 >= WHOLE * section.area else told.area_m2
 
 
 def _same(one: Record, other: Record) -> bool:

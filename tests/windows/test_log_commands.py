@@ -50,7 +50,7 @@ def read(roof, *more):
 COMMANDS = [
     "place", "read", "check moisture", "check adhesion", "check dry-film", "note", "rain", "cover",
     "prepare", "instrument", "withdraw", "show", "due", "learn", "record", "verify", "export",
-    "template", "import", "backup", "repair",
+    "schema", "template", "import", "backup", "repair",
 ]  # fmt: skip
 
 
@@ -165,6 +165,24 @@ def test_what_only_the_job_file_has_laid_counts_as_laid_below(roof, good):
     assert "Layer 'primer' below this one is not recorded on section 'C'" in told
 
 
+def test_what_the_job_file_has_too_is_not_flagged_as_laid_twice(roof, good):
+    told = good(*place(roof, section="A", hours=("2026-09-22T10:00", "2026-09-22T14:00")))
+    assert "with the other placements" not in told
+    told = good(
+        *place(roof, "--corrects", "2", section="A",
+               hours=("2026-09-22T10:00", "2026-09-22T13:00"))
+    )  # fmt: skip
+    assert "with the other placements" not in told
+
+
+def test_a_service_that_does_not_answer_keeps_nobody_from_writing(roof, good, monkeypatch):
+    monkeypatch.setenv("DEWGAP_CONTACT", "roof@example.org")
+    told = good(*read(roof, "--source", "met_norway", "--offline"))
+    assert "the entry stands without it" in told
+    told = json.loads(good(*read(roof, "--source", "met_norway", "--offline", "--json")))
+    assert "the entry stands without it" in told["notes"][0]
+
+
 def test_readings_that_are_due_are_told(roof, good):
     told = good(*place(roof))
     assert "READING DUE: before start, 13:30-14:30, base on B: MISSED" in told
@@ -189,14 +207,18 @@ def test_readings_that_are_due_are_told(roof, good):
         (lambda roof: place(roof, hours=("2026-09-22T16:00", "2026-09-22T18:00")), "still to come"),
         (lambda roof: place(roof, hours=("2026-09-22T16:00", "2026-09-22T15:00")), "not after"),
         (lambda roof: place(roof, "--area", "2500"), "a number, a space and a unit"),
-        (lambda roof: place(roof, "--area", "0 ft2"), "area_m2"),
+        (lambda roof: place(roof, "--area", "0 ft2"), "--area: '0 ft2' must be above 0 ft2"),
         (lambda roof: place(roof, "--wet", "24"), "--wet"),
         (lambda roof: place(roof, "--method", "mop"), "method"),
         (lambda roof: place(roof, "--photo", "/etc/hostname"), "outside the job's folder"),
         (lambda roof: place(roof, "--photo", roof / "no.jpg"), "cannot be read"),
         (lambda roof: place(roof, "--corrects", "7"), "7"),
-        (lambda roof: read(roof, "--rh", "120 %"), "rel_humidity"),
-        (lambda roof: read(roof, "--air", "640 degF"), "air_temp_c"),
+        (lambda roof: place(roof, "--wet", "0 mil"), "--wet: '0 mil' must be above"),
+        (lambda roof: read(roof, "--rh", "120 %"), "--rh: '120 %' must be at most 100 %"),
+        (lambda roof: read(roof, "--air", "640 degF"), "at most 140.0 degF (60.0 degC)"),
+        (lambda roof: read(roof, "--weather", "nope.csv"), "no such weather file"),
+        (lambda roof: read(roof, "--source", "nope"), "no forecast source 'nope'"),
+        (lambda roof: place(roof, "--photo", roof), "is no file"),
         (lambda roof: read(roof, "--air", "warm"), "--air"),
         (lambda roof: read(roof, "--sky", "blue"), "blue"),
         (lambda roof: read(roof, "--wind-from", "up"), "--wind-from"),
@@ -207,6 +229,7 @@ def test_readings_that_are_due_are_told(roof, good):
         (lambda roof: ("log", "note", roof, "--note", "x", "--by", " ", *NOW), "--by"),
         (lambda roof: ("log", "note", roof, "--note", "\x1b[31m", *BY, *NOW), "control"),
         (lambda roof: ("log", "withdraw", roof, "3", *BY, *NOW), "reason"),
+        (lambda roof: ("log", "withdraw", roof, "3", "--corrects", "2", *BY, *NOW), "another"),
         (lambda roof: ("log", "show", roof), "there is no log yet"),
         (lambda roof: ("log", "show", roof, "--kind", "placment"), "placement"),
         (lambda roof: ("log", "verify", roof), "there is no log yet"),
@@ -302,6 +325,17 @@ def test_an_edited_export_is_refused_or_becomes_a_correction(logged, good, dewga
     assert "1 entries taken" in told
     (entry,) = [e for e in entries(good, logged) if e["corrects"] == 5]
     assert entry["body"]["where"] == "three cuts"
+
+
+def test_a_correction_by_a_table_is_not_checked_against_what_it_corrects(logged, good, tmp_path):
+    file = tmp_path / "log.csv"
+    good("log", "export", logged, "--to", file)
+    text = file.read_text()
+    assert "B-2071" in text
+    file.write_text(text.replace("B-2071", "B-2079"))
+    assert "with the other placements" not in good(
+        "log", "import", logged, file, "--corrections", *BY
+    )
 
 
 def test_a_table_filled_in_by_hand_is_checked_like_entries(logged, good, tmp_path):

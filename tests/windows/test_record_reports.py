@@ -22,16 +22,9 @@ from windows.field.record import record
 from windows.job_file import JobFile, Section
 from windows.layers import system_hours
 from windows.log.entries import Beside, Photo, Reading, WetFilm
+from windows.reports.paper import Facts, Heading, Paper, Paragraphs, Signatures, Table
 from windows.reports.record_page import record_page
-from windows.reports.record_paper import (
-    Facts,
-    Heading,
-    Paper,
-    Paragraphs,
-    Signatures,
-    Table,
-    record_paper,
-)
+from windows.reports.record_paper import record_paper
 from windows.reports.record_pdf import record_pdf
 from windows.reports.wording import Wording
 from windows.safety import GOVERNS_RECORD

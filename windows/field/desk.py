@@ -16,7 +16,7 @@ import pandas as pd
 
 from cure_models.coating import resolve
 from cure_models.toml_input import validated
-from windows.errors import DewgapError, LogError, did_you_mean
+from windows.errors import DewgapError, LogError, SourceError, did_you_mean
 from windows.field.beside import beside, top_of
 from windows.field.due import Due, due
 from windows.field.entry_checks import (
@@ -48,12 +48,12 @@ from windows.system_check import system_for
 from windows.weather import weather_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from cure_models.coating import Coating
     from cure_models.system import Layer, System
-    from windows.field.record import Record
+    from windows.field.record_result import Record
     from windows.hours import HourlyTable
     from windows.job_file import Section
     from windows.log.entries import Beside, Body, Entry
@@ -158,12 +158,19 @@ def desk(
 def _weather(
     site: Site, folder: Path, choice: WeatherChoice | None, now: pd.Timestamp
 ) -> tuple[HourlyTable | None, str]:
-    """Return the weather at hand, or why there is none."""
+    """Return the weather at hand, or why there is none.
+
+    A service that does not answer keeps nobody from writing, nor a file beside the site; a name
+    that was given wrong is a slip to be mended first.
+    """
     if choice is None:
         return None, ""
+    named = choice.file is not None or choice.source is not None
     try:
         return weather_of(site, choice, folder / "weather.csv", now), ""
     except DewgapError as fault:
+        if named and not isinstance(fault, SourceError):
+            raise
         return None, f"the weather cannot be had, and the entry stands without it: {fault}"
 
 
@@ -186,8 +193,10 @@ def enter(
     pictures = [photo_of(at.folder, path) for path in photos]
     told = {name: _plain(value) for name, value in fields.items()} | {"photos": pictures}
     body = validated(kind, told, f"this {kind.kind.replace('_', ' ')}", LogError)
-    before = [e for e in _known(at.log, body) if e.number != corrects]
-    body = flagged(at, body, [*before, *laid_by_file(at, before)])
+    known = _known(at.log, body)
+    before = [e for e in known if e.number != corrects]
+    by_file = laid_by_file(at, [body, *(e.body for e in known)])
+    body = flagged(at, body, [*before, *by_file])
     draft = Draft(author, body, corrects)
     if os.path.exists(at.log):
         with open_log(at.log) as log:
@@ -229,13 +238,13 @@ def _known(log: Path, body: Body) -> list[Entry]:
     return found
 
 
-def laid_by_file(at: Desk, logged: Sequence[Entry]) -> list[Entry]:
-    """Return what only the job file has laid, as entries that the log does not have (number 0)."""
-    had = {
-        (e.body.section, at.system.number(e.body.layer), e.body.at.replace(second=0))
-        for e in logged
-        if isinstance(e.body, Placement)
-    }
+def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
+    """Return what only the job file has laid, as entries that the log does not have (number 0).
+
+    ``logged`` is what the log has, what is being entered or corrected with it: the same work in
+    both, to the minute, is one.
+    """
+    had = [body for body in logged if isinstance(body, Placement)]
     found = []
     for placed in at.job.placed:
         layer = at.layer(placed.layer)
@@ -244,10 +253,18 @@ def laid_by_file(at: Desk, logged: Sequence[Entry]) -> list[Entry]:
             at=start.to_pydatetime(), end=end.to_pydatetime(), section=placed.section,
             layer=layer.name, area_m2=placed.area or at.section(placed.section).area,
         )  # fmt: skip
-        key = body.section, at.system.number(layer.name), body.at.replace(second=0)
-        if key not in had:
+        if not any(_same_work(at.system, body, other) for other in had):
             found.append(linked(Draft("job file", body), 0, body.end, FIRST))
     return found
+
+
+def _same_work(system: System, one: Placement, other: Placement) -> bool:
+    apart = max(abs(one.at - other.at), abs(one.end - other.end))
+    return (
+        one.section == other.section
+        and system.number(one.layer) == system.number(other.layer)
+        and apart < timedelta(minutes=1)
+    )
 
 
 def with_beside(at: Desk, readings: Sequence[Reading], before: Sequence[Entry]) -> list[Reading]:

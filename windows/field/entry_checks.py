@@ -6,7 +6,6 @@ could not be checked. Numbers stand in both systems of units.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -14,8 +13,8 @@ import numpy as np
 
 from cure_models.coating import LIMIT_DECIMALS, Gate
 from cure_models.limits import GATE_RULES
-from cure_models.psychrometrics import condensation_point, dew_point, relative_humidity
-from windows.errors import ProfileError
+from cure_models.psychrometrics import relative_humidity
+from windows.field.choose import layer_number
 from windows.field.laid_checks import (
     asked,
     coating_laid,
@@ -24,6 +23,7 @@ from windows.field.laid_checks import (
     order_flags,
     weather_flags,
 )
+from windows.field.moist_air import DEW_POINT_FORMULA, computed
 from windows.field.rules import field_rules
 from windows.field.told import both, moment, pair
 from windows.field.wet_film import check_volume, check_wet_film, volume_flags, wet_film_flags
@@ -42,43 +42,10 @@ if TYPE_CHECKING:
     from windows.log.entries import Body, Entry, Placement
     from windows.site import Site
 
-__all__ = [
-    "DEW_POINT_FORMULA", "Computed", "check_other", "check_placement", "check_reading", "computed",
-    "instruments_at",
-]  # fmt: skip
-
-DEW_POINT_FORMULA = "Magnus form, Alduchov and Eskridge 1996"
-"""What a dew point is worked out by; see `cure_models.psychrometrics.dew_point`."""
+__all__ = ["check_other", "check_placement", "check_reading", "instruments_at"]
 
 _ROUNDING = 1e-6
 _MOST_INSTRUMENTS = 10
-
-
-@dataclass(frozen=True)
-class Computed:
-    """What a reading comes to; None is not known.
-
-    ``dew_point_c`` is worked out from air temperature and humidity by `DEW_POINT_FORMULA`, else the
-    instrument's own (``from_instrument``). ``spread_k`` is the surface above it, below freezing
-    above the frost point.
-    """
-
-    dew_point_c: float | None
-    spread_k: float | None
-    from_instrument: bool
-
-
-def computed(reading: Reading) -> Computed:
-    """Return dew point and spread of a reading."""
-    air, humidity = reading.air_temp_c, reading.rel_humidity
-    dew, own = reading.dew_point_c, reading.dew_point_c is not None
-    if air is not None and humidity is not None and humidity >= field_rules().humidity_least:
-        dew, own = float(dew_point(air, humidity)), False
-    surface = reading.surface_temp_c
-    spread = None
-    if surface is not None and dew is not None:
-        spread = surface - float(condensation_point(surface, dew))
-    return Computed(dew, spread, own)
 
 
 def check_reading(
@@ -418,10 +385,10 @@ def _dry_film_flags(body: DryFilm, system: System | None) -> list[str]:
         return [f"The system is not known, {unknown}"]
     if not body.layer:
         return [f"No layer is named, {unknown}"]
-    try:
-        layer = system.layers[system.number(body.layer)]
-    except ProfileError:
+    number = layer_number(system, body.layer)
+    if number is None:
         return [f"Layer '{body.layer}' is not one of system '{system.name}', {unknown}"]
+    layer = system.layers[number]
     least = layer.dry_film.si
     if body.film_um >= least * (1 - _ROUNDING):
         return []

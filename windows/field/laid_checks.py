@@ -12,10 +12,11 @@ import pandas as pd
 from cure_models.coating import resolve
 from cure_models.limits import DEADLINES
 from windows.crew import NO_SHIFT, shifts
-from windows.errors import HoursError, ProfileError
+from windows.errors import HoursError
+from windows.field.choose import layer_number
 from windows.field.told import both, moment, pair
 from windows.gates import State, check
-from windows.job_file import Record
+from windows.job_file import WHOLE, Record
 from windows.log.entries import Placement, Preparation
 from windows.recoat import check_cover
 from windows.safety import stop_label
@@ -39,9 +40,6 @@ __all__ = [
     "asked", "coating_laid", "direction_flags", "label_of", "laid_before", "order_flags",
     "weather_flags",
 ]  # fmt: skip
-
-_WHOLE = 0.995
-"""An area of so much of another is all of it: figures from the roof are rounded."""
 
 _STOP_READS = {
     "heat": ("heat_index_c", "temperature"),
@@ -169,17 +167,10 @@ def laid_before(
         (
             body for body in before
             if isinstance(body, Placement) and body.section == placement.section
-            and _number(system, body.layer) == layer
+            and layer_number(system, body.layer) == layer
         ),
         key=lambda body: (body.at, body.end),
     )  # fmt: skip
-
-
-def _number(system: System, layer: str) -> int | None:
-    try:
-        return system.number(layer)
-    except ProfileError:
-        return None
 
 
 def order_flags(
@@ -224,7 +215,7 @@ def order_flags(
         )
     told = []
     room = sum(area for _, area in bare)
-    if room < _WHOLE * placement.area_m2:
+    if room < WHOLE * placement.area_m2:
         told.append(
             f"Layer '{name}' below this one is recorded, and not covered yet, on "
             f"{both(room, 'area')}; this placement has {both(placement.area_m2, 'area')}."
@@ -234,7 +225,7 @@ def order_flags(
         for each, area in bare
     ]
     in_order = sum(area for area, found in faults if not found)
-    if in_order < _WHOLE * placement.area_m2:
+    if in_order < WHOLE * placement.area_m2:
         told += [said for _, found in faults for said in found]
     return tuple(dict.fromkeys(told))[:_MOST_FAULTS]
 
@@ -254,12 +245,12 @@ def _bare(
     for other in (each for each in same if each.at < placement.at):
         need = other.area_m2
         ready = [n for n, each in enumerate(below) if each.end <= other.at]
-        for n in sorted(ready, key=lambda n: (abs(left[n] - need) > (1 - _WHOLE) * need, n)):
+        for n in sorted(ready, key=lambda n: (abs(left[n] - need) > (1 - WHOLE) * need, n)):
             taken = min(need, left[n])
             left[n], need = left[n] - taken, need - taken
     return [
         (each, area) for each, area in zip(below, left, strict=True)
-        if each.end <= placement.at and area > (1 - _WHOLE) * each.area_m2
+        if each.end <= placement.at and area > (1 - WHOLE) * each.area_m2
     ]  # fmt: skip
 
 
@@ -277,7 +268,7 @@ def _faults(
         (
             body.at for body in before
             if isinstance(body, Preparation) and body.section == below.section
-            and _number(system, body.layer) == layer and below.end <= body.at <= placement.at
+            and layer_number(system, body.layer) == layer and below.end <= body.at <= placement.at
         ),
         default=None,
     )  # fmt: skip

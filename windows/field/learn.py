@@ -1,20 +1,15 @@
-"""What readings on a roof teach about its weather source and its surface model, and the correction.
+"""What readings on a roof teach about its weather source and its surface model.
 
-Readings of one day err alike, so that a hundred of one day tell hardly more than one. A difference
-of a reading is therefore taken as ``b + u + e``: the bias of the site ``b``, one error ``u`` for
-the day, one ``e`` of the reading, all normal around zero. The bias is the mean of ``b`` given the
-readings: pulled to zero by what is known beforehand, the more so the fewer days there are (the
-linear mixed model: Searle, Casella and McCulloch 1992, Variance Components, ch. 7; from memory).
-
-A correction is used only if it is larger than its own error and would have helped: each day is
+The bias of the site is taken from what readings differ by, as `windows.field.estimate` has it. A
+correction is used only if it is larger than its own error and would have helped: each day is
 foretold from the other days.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, tzinfo
-from math import isnan, nan, sqrt
+from math import isnan, nan
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -22,25 +17,18 @@ import pandas as pd
 
 from cure_models import psychrometrics
 from cure_models.arrays import floats
-from windows.calibration import Fault
-from windows.field.beside import CORRECTED, is_corrected, sun_up
-from windows.field.told import both
-from windows.hours import COLUMNS
+from windows.field.estimate import DaySums, day_sums, fault_of_all, posterior, spread
+from windows.field.learned import AIR, DEW, NOTHING, SURFACE, Learned, Lesson, counted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from cure_models.arrays import BoolArray, FloatArray
-    from windows.hours import HourlyTable
     from windows.log.entries import Beside, Reading
-    from windows.site import Site
 
-__all__ = [
-    "Learned", "Lesson", "Spread", "corrected", "corrected_site", "learn", "lesson_told",
-    "posterior", "spread",
-]  # fmt: skip
+__all__ = ["learn"]
 
 LEAST_DAYS = 3
 """Days without which a quantity is not corrected (own choice)."""
@@ -52,13 +40,8 @@ _MOST_LEFT_OUT = 0.5
 """Share of readings left out, from which on the others are not believed either (own choice)."""
 _FEWEST_FOR_MIDDLE = 5
 """Readings from which on their middle tells which of them is wild (own choice)."""
-
 _READING_K = 1.0
 """Error of one reading against an hour's mean, as in `windows.calibration` (own choice). [K]"""
-_LEAST_SPREAD_K = 0.5
-"""Smallest error of a day and of a reading that is believed (own choice). [K]"""
-_DEFAULT_COUNTS = 4.0
-"""So many degrees of freedom the errors known beforehand count beside the data (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -88,92 +71,9 @@ def _moister(bias: float) -> float:
 
 # Errors of a site as in `windows.calibration`, of a day as forecasts have them on their first days
 # in ``odds/forecast_error.toml``, that of a surface as large; bounds of faults: own choice.
-_AIR = _Kind("air temperature", 1.5, 2.0, 10.0, 5.0, _colder)
-_DEW = _Kind("dew point", 1.5, 2.2, 10.0, 5.0, _moister)
-_SURFACE = _Kind("surface temperature", 2.0, 2.0, 15.0, 8.0, _colder)
-
-
-@dataclass(frozen=True)
-class Lesson:
-    """What readings teach about one quantity.
-
-    Attributes
-    ----------
-    used, why_not
-        Whether the correction is to be used; if not, one sentence that says why.
-    bias_day_k, bias_night_k
-        Reading less source: what is added with the sun up, and down; 0 where nothing is. [K]
-    found_day_k, found_night_k
-        The same as readings of the day and of the night have it, used or not; NaN where they are
-        too few to say. [K]
-    error_day_k, error_night_k
-        Standard errors of these; NaN where they are. [K]
-    readings, days, nights, left_out
-        Readings used, on how many days and nights; readings left out as faults.
-    before
-        Mean and root mean square of source less reading. [K]
-    after
-        The same corrected, each day foretold from the other days; ``before`` if it is not used. [K]
-    """
-
-    used: bool = False
-    why_not: str = ""
-    bias_day_k: float = 0.0
-    bias_night_k: float = 0.0
-    found_day_k: float = nan
-    found_night_k: float = nan
-    error_day_k: float = nan
-    error_night_k: float = nan
-    readings: int = 0
-    days: int = 0
-    nights: int = 0
-    left_out: int = 0
-    before: Fault = field(default_factory=lambda: Fault(nan, nan))
-    after: Fault = field(default_factory=lambda: Fault(nan, nan))
-
-    @property
-    def error_k(self) -> float:
-        """The larger standard error of day and night, of what is known; NaN if none is. [K]"""
-        known = [e for e in (self.error_day_k, self.error_night_k) if not isnan(e)]
-        return max(known, default=nan)
-
-
-_NOTHING = Lesson(why_not="there are no readings to learn from")
-
-
-@dataclass(frozen=True)
-class Learned:
-    """What readings on a roof teach: a `Lesson` for each quantity."""
-
-    air_temp: Lesson = _NOTHING
-    dew_point: Lesson = _NOTHING
-    surface_temp: Lesson = _NOTHING
-
-    @classmethod
-    def none(cls) -> Learned:
-        """Return what no reading teaches."""
-        return cls()
-
-    @property
-    def lessons(self) -> dict[str, Lesson]:
-        """The lessons by the name of what they are about, for people."""
-        return {
-            _AIR.told: self.air_temp,
-            _DEW.told: self.dew_point,
-            _SURFACE.told: self.surface_temp,
-        }
-
-    @property
-    def any_used(self) -> bool:
-        """Whether anything is to be corrected."""
-        return any(lesson.used for lesson in self.lessons.values())
-
-
-class Spread(NamedTuple):
-    """Standard deviations of the error that a day's readings share, and of each one's own. [K]"""
-
-    day_k: float
-    reading_k: float
+_AIR = _Kind(AIR, 1.5, 2.0, 10.0, 5.0, _colder)
+_DEW = _Kind(DEW, 1.5, 2.2, 10.0, 5.0, _moister)
+_SURFACE = _Kind(SURFACE, 2.0, 2.0, 15.0, 8.0, _colder)
 
 
 def learn(
@@ -259,86 +159,6 @@ def _days(
     return np.floor_divide(np.where(up, local, local - 43200), 86400)
 
 
-class _Sums(NamedTuple):
-    """Readings of each day: how many, their mean and squares around it, shape (days,) each."""
-
-    readings: FloatArray
-    mean: FloatArray
-    squares: FloatArray
-
-    def without(self, day: int) -> _Sums:
-        return _Sums(*(np.delete(each, day) for each in self))
-
-    def there(self) -> _Sums:
-        """Return the days that have readings."""
-        return _Sums(*(each[self.readings > 0] for each in self))
-
-    def fault(self, added: FloatArray) -> Fault:
-        """Return the error of the source, with so much added on each day."""
-        off = np.where(self.readings > 0, self.mean - added, 0.0)
-        total = float(self.readings.sum())
-        if not total:
-            return Fault(nan, nan)
-        mean = float((self.readings * off).sum()) / total
-        square = float((self.squares + self.readings * off**2).sum()) / total
-        return Fault(-mean + 0.0, sqrt(square))
-
-
-def _sums(values: FloatArray, day: NDArray[np.int64], days: int) -> _Sums:
-    count = np.bincount(day, minlength=days).astype(np.float64)
-    mean = np.bincount(day, values, minlength=days) / np.maximum(count, 1.0)
-    squares = np.bincount(day, (values - mean[day]) ** 2, minlength=days)
-    return _Sums(count, floats(mean), floats(squares))
-
-
-def spread(
-    count: FloatArray, mean: FloatArray, squares: FloatArray, *, day_k: float, reading_k: float
-) -> Spread:
-    """Return the errors of days and readings: those known beforehand, moved by the data.
-
-    Parameters
-    ----------
-    count, mean, squares
-        Readings of each day: number, mean, and sum of squares around it; shape (days,).
-    day_k, reading_k
-        Standard deviations known beforehand; they count as much as 4 degrees of freedom. [K]
-
-    Notes
-    -----
-    Within days by pooled squares; between days by the variance of their means, all days alike, less
-    what single readings leave in it (the unweighted-means form of the analysis of variance). So a
-    day of a logger does not outvote the others.
-    """
-    within = float((count - 1.0).sum())
-    known = _DEFAULT_COUNTS
-    of_reading = (known * reading_k**2 + float(squares.sum())) / (known + within)
-    of_reading = max(of_reading, _LEAST_SPREAD_K**2)
-    of_day = day_k**2
-    if count.size > 1:
-        between = float(mean.var(ddof=1)) - of_reading * float(np.mean(1.0 / count))
-        free = count.size - 1.0
-        of_day = (known * of_day + free * max(between, 0.0)) / (known + free)
-    return Spread(max(sqrt(of_day), _LEAST_SPREAD_K), sqrt(of_reading))
-
-
-def posterior(
-    count: FloatArray, mean: FloatArray, errors: Spread, *, prior_k: float
-) -> tuple[float, float]:
-    """Return the bias and its standard error, given the readings of each day. [K]
-
-    Examples
-    --------
-    A thousand readings of one day, 3 K off, against a site known to 1.5 K and a day to 2 K:
-
-    >>> bias, error = posterior(floats([1000]), floats([3.0]), Spread(2.0, 1.0), prior_k=1.5)
-    >>> round(bias, 2), round(error, 2)
-    (1.08, 1.2)
-    """
-    weight = 1.0 / (errors.day_k**2 + errors.reading_k**2 / count)
-    whole = float(weight.sum()) + 1.0 / prior_k**2
-    return float((weight * mean).sum()) / whole, 1.0 / sqrt(whole)
-
-
 class _Found(NamedTuple):
     """Biases by day and by night with their errors; NaN where too little is read. [K]"""
 
@@ -357,7 +177,7 @@ def _lesson(kind: _Kind, given: FloatArray, day: NDArray[np.int64], up: BoolArra
     known = ~np.isnan(given)
     values, up = given[known], up[known]
     if not values.size:
-        return _NOTHING
+        return NOTHING
     # Day and night may differ: a night is not wild for not being like the days.
     sound = np.empty(up.shape, dtype=np.bool_)
     for part in (up, ~up):
@@ -366,9 +186,9 @@ def _lesson(kind: _Kind, given: FloatArray, day: NDArray[np.int64], up: BoolArra
     dates, number = np.unique(day[known][sound], return_inverse=True)
     values, up = values[sound], up[sound]
     by_day, by_night = (
-        _sums(values[part], number[part], dates.size) for part in (up, ~up)
+        day_sums(values[part], number[part], dates.size) for part in (up, ~up)
     )
-    before = _sums(values, number, dates.size).fault(np.zeros(dates.size))
+    before = day_sums(values, number, dates.size).fault(np.zeros(dates.size))
     days, nights = int((by_day.readings > 0).sum()), int((by_night.readings > 0).sum())
     found = Lesson(
         readings=values.size, days=days, nights=nights, left_out=left_out, before=before,
@@ -383,8 +203,8 @@ def _lesson(kind: _Kind, given: FloatArray, day: NDArray[np.int64], up: BoolArra
     day_taught = days >= LEAST_DAYS
     if dates.size < LEAST_DAYS or not (day_taught or night_taught):
         return replace(found, why_not=(
-            f"there are readings of the {kind.told} on {_counted(days, 'day')} and "
-            f"{_counted(nights, 'night')}, and {LEAST_DAYS} days are needed; take more"
+            f"there are readings of the {kind.told} on {counted(days, 'day')} and "
+            f"{counted(nights, 'night')}, and {LEAST_DAYS} days are needed; take more"
         ))  # fmt: skip
     taught = (day_taught, bool(night_taught))
     each = _estimate(kind, by_day, by_night, taught)
@@ -402,10 +222,6 @@ def _lesson(kind: _Kind, given: FloatArray, day: NDArray[np.int64], up: BoolArra
     return _if_better(kind, found, each, by_day, by_night, taught)
 
 
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}{'s' * (count != 1)}"
-
-
 def _sound(kind: _Kind, values: FloatArray) -> BoolArray:
     """Tell which differences an instrument in order can have.
 
@@ -420,7 +236,7 @@ def _sound(kind: _Kind, values: FloatArray) -> BoolArray:
 
 
 def _estimate(
-    kind: _Kind, by_day: _Sums, by_night: _Sums, taught: tuple[bool, bool]
+    kind: _Kind, by_day: DaySums, by_night: DaySums, taught: tuple[bool, bool]
 ) -> _Found:
     """Return the biases of day and night, each from its own readings."""
     (day, day_error), (night, night_error) = (
@@ -430,7 +246,7 @@ def _estimate(
     return _Found(day, night, day_error, night_error)
 
 
-def _bias(kind: _Kind, sums: _Sums) -> tuple[float, float]:
+def _bias(kind: _Kind, sums: DaySums) -> tuple[float, float]:
     there = sums.there()
     errors = spread(*there, day_k=kind.day_k, reading_k=_READING_K)
     return posterior(there.readings, there.mean, errors, prior_k=kind.prior_k)
@@ -450,8 +266,8 @@ def _if_better(
     kind: _Kind,
     found: Lesson,
     each: _Found,
-    by_day: _Sums,
-    by_night: _Sums,
+    by_day: DaySums,
+    by_night: DaySums,
     taught: tuple[bool, bool],
 ) -> Lesson:
     """Return the lesson with its correction, where days foretold from the others are the better.
@@ -475,7 +291,7 @@ def _if_better(
         helps = [all(helps)] * 2
     foretold = _foretold(kind, [other.only(*helps) for other in others])
     added = _added(kind, each.only(*helps))
-    after = _together((by_day, by_night), foretold)
+    after = fault_of_all((by_day, by_night), foretold)
     if added == (0.0, 0.0) or not after.rms < found.before.rms:
         return replace(found, why_not=_no_help(kind, each, taught, helps=all(helps)))
     return replace(found, used=True, bias_day_k=added[0], bias_night_k=added[1], after=after)
@@ -503,113 +319,3 @@ def _foretold(kind: _Kind, others: list[_Found]) -> tuple[FloatArray, FloatArray
     """Return what would be added by day and by night of each date, had it not been read."""
     added = floats([_added(kind, other) for other in others])
     return added[:, 0], added[:, 1]
-
-
-def _together(parts: Sequence[_Sums], added: Sequence[FloatArray]) -> Fault:
-    """Return the error over days and nights together."""
-    whole = _Sums(*(np.concatenate(each) for each in zip(*parts, strict=True)))
-    return whole.fault(np.concatenate(added))
-
-
-def corrected(table: HourlyTable, learned: Learned, site: Site) -> HourlyTable:
-    """Return a table with its air and its moisture as readings on the site's roof have them.
-
-    The table itself if nothing is to be corrected, or if it has been already. What is unknown
-    stays so. The relative humidity follows air and dew point. An ensemble's runs are all moved
-    alike.
-
-    Notes
-    -----
-    Where a bias would lift the dew point above the air it is the air's: the air is then saturated.
-    """
-    air, dew = learned.air_temp, learned.dew_point
-    if not (air.used or dew.used) or is_corrected(table):
-        return table
-    up = sun_up(table.index, site)
-    air_k, dew_k = (
-        np.where(up, each.bias_day_k, each.bias_night_k) if each.used else np.zeros(up.shape)
-        for each in (air, dew)
-    )
-    frame = {str(name): table.frame[name].to_numpy(np.float64) for name in table.frame}
-    moved = _moved(frame, air_k, dew_k)
-    members = table.members
-    if members:
-        # A column that runs do not have is that of the table in all of them.
-        runs = _moved(frame | dict(members), air_k, dew_k)
-        members = {name: runs.get(name, run) for name, run in members.items()}
-    note = CORRECTED + "; ".join(
-        lesson_told(name, each)
-        for name, each in learned.lessons.items()
-        if each.used and each is not learned.surface_temp
-    )
-    return replace(
-        table,
-        frame=table.frame.assign(**moved),
-        provenance=replace(table.provenance, notes=(*table.provenance.notes, note)),
-        members=members,
-    )
-
-
-def lesson_told(name: str, lesson: Lesson) -> str:
-    """Return what is corrected, by how much, from what, and what it was worth."""
-    by_day, by_night = (
-        f"{'+' if value > 0 else ''}{both(value, 'difference')}"
-        for value in (lesson.bias_day_k, lesson.bias_night_k)
-    )
-    before, after = (both(fault.rms, "difference") for fault in (lesson.before, lesson.after))
-    amount = f"{by_day} with the sun up and {by_night} with it down"
-    if lesson.bias_day_k == lesson.bias_night_k:
-        amount = by_day
-    return (
-        f"{name} {amount} ({lesson.readings} readings on {_counted(lesson.days, 'day')} and "
-        f"{_counted(lesson.nights, 'night')}; error {before} before, {after} after)"
-    )
-
-
-def _moved(
-    columns: Mapping[str, FloatArray], air_k: FloatArray, dew_k: FloatArray
-) -> dict[str, FloatArray]:
-    """Return the columns that change, shape (..., hours); hours that do not move stay as they are.
-
-    The relative humidity is that of the dew point which it stands for itself, moved: a missing
-    dew point beside it makes it no less known.
-    """
-    still = (air_k == 0.0) & (dew_k == 0.0)
-    before = columns["air_temp_c"]
-    air = _kept("air_temp_c", before + air_k)
-    found = {"air_temp_c": air}
-    dew = columns.get("dew_point_c")
-    if dew is not None:
-        found["dew_point_c"] = _below(_kept("dew_point_c", dew + dew_k), air)
-    humidity = columns.get("rel_humidity")
-    if humidity is not None:
-        own = _below(psychrometrics.dew_point(before, humidity) + dew_k, air)
-        moved = _kept("rel_humidity", psychrometrics.relative_humidity(air, own))
-        # With the air unknown nothing tells how far it moves.
-        found["rel_humidity"] = np.where(still | np.isnan(moved), humidity, moved)
-    return found
-
-
-def _kept(name: str, values: FloatArray) -> FloatArray:
-    """Return values within what nature has, unknown ones unknown."""
-    kept: FloatArray = np.clip(values, COLUMNS[name].low, COLUMNS[name].high)
-    return kept
-
-
-def _below(dew: FloatArray, air: FloatArray) -> FloatArray:
-    """Return dew points that are not above their air, as they are where the air is unknown."""
-    return np.where(dew > air, air, dew)
-
-
-def corrected_site(site: Site, learned: Learned, table: HourlyTable | None = None) -> Site:
-    """Return a site whose surface model is moved as readings have it, the site itself if it is not.
-
-    In a ``table`` with a column of a sensor on the roof the sensor stands for the model, and
-    nothing is moved.
-    """
-    lesson = learned.surface_temp
-    if not lesson.used or (table is not None and "surface_temp_c" in table.frame):
-        return site
-    offset = min(max(site.roof.surface_offset + lesson.bias_day_k, -15.0), 15.0)
-    roof = site.roof.model_copy(update={"surface_offset": offset})
-    return site.model_copy(update={"roof": roof})

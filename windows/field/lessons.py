@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.field.beside import CORRECTED, source_line
-from windows.field.learn import Learned, corrected, corrected_site, learn, lesson_told
+from windows.field.corrected import corrected, corrected_site
+from windows.field.learn import learn
+from windows.field.learned import SURFACE, Learned, lesson_told
 from windows.job_file import log_of
 from windows.log.entries import Reading
 from windows.log.store import open_log
@@ -74,6 +76,6 @@ def taught(
         return site, hours
     moved, table = corrected_site(site, found, hours), corrected(hours, found, site)
     if moved is not site:
-        told = CORRECTED + lesson_told("surface temperature", found.surface_temp)
+        told = CORRECTED + lesson_told(SURFACE, found.surface_temp)
         table = replace(table, warnings=(*table.warnings, told))
     return moved, table

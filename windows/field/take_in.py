@@ -61,11 +61,12 @@ def take_rows(
         )  # fmt: skip
         before = [*log.entries(*_ASKED, standing=True)]
         before += standing(entry for entry in plan.adopt if entry.kind in _ASKED)
-        before += laid_by_file(at, before)
-        new = _checked(at, plan.new, before)
-        changed = _checked(at, [draft for _, draft in plan.changed], before)
-        numbers = [number for number, _ in plan.changed]
-        checked = replace(plan, new=new, changed=tuple(zip(numbers, changed, strict=True)))
+        # In the order in which they will be written.
+        drafts = [*plan.new, *(draft for _, draft in plan.changed)]
+        bodies = [*(entry.body for entry in before), *(draft.body for draft in drafts)]
+        told = _checked(at, drafts, [*before, *laid_by_file(at, bodies)])
+        changed = zip((number for number, _ in plan.changed), told[len(plan.new) :], strict=True)
+        checked = replace(plan, new=told[: len(plan.new)], changed=tuple(changed))
         return Taken(apply_import(checked, log), plan.known)
 
 
@@ -113,9 +114,13 @@ def _log(at: Desk, author: str, *, whole: bool) -> Iterator[FieldLog]:
 
 
 def _checked(at: Desk, drafts: Sequence[Draft], before: Sequence[Entry]) -> tuple[Draft, ...]:
-    """Return drafts with their flags, each checked against what was before it in the file too."""
+    """Return drafts with their flags, each checked against what was before it in the file too.
+
+    What a draft corrects is no longer there for it, and for those after it.
+    """
     known, made = list(before), []
     for n, draft in enumerate(drafts):
+        known = [entry for entry in known if entry.number != draft.corrects]
         body = flagged(at, draft.body, known)
         made.append(replace(draft, body=body))
         if body.kind in _ASKED:

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from zoneinfo import ZoneInfo
 
-__all__ = ["both", "moment", "pair"]
+__all__ = ["both", "is_twice", "moment", "pair"]
 
 # dimension: (unit, decimals, how it is written) for each system of units
 _UNITS = {
@@ -22,11 +22,11 @@ _UNITS = {
     "area": (("ft2", 0, "ft2"), ("m2", 1, "m2")),
     "volume": (("gal", 1, "gal"), ("L", 1, "L")),
     "spread_rate": (("gal/100ft2", 2, "gal/100 ft2"), ("L/m2", 2, "L/m2")),
-    "stress": (("psi", 0, "psi"), ("kPa", 0, "kPa")),
-    "peel": (("lbf/in", 1, "lbf/in"), ("N/m", 0, "N/m")),
     "fraction": (("%", 0, "%"),),
     "time": (("h", 1, "h"),),
     "angle": (("deg", 1, "deg"),),
+    "stress": (("psi", 0, "psi"), ("kPa", 0, "kPa")),
+    "peel": (("lbf/in", 1, "lbf/in"), ("N/m", 0, "N/m")),
 }
 _MOST_FINER = 4
 
@@ -76,5 +76,9 @@ def moment(when: datetime, zone: ZoneInfo) -> str:
     '2026-06-08 10:30'
     """
     local = when.astimezone(zone)
-    twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-    return f"{local:%Y-%m-%d %H:%M}{f' UTC{local:%z}' if twice else ''}"
+    return f"{local:%Y-%m-%d %H:%M}{f' UTC{local:%z}' if is_twice(local) else ''}"
+
+
+def is_twice(local: datetime) -> bool:
+    """Tell whether the clock of a local time has it twice, as when it is put back."""
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()

@@ -9,7 +9,16 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    ClassVar,
+    Literal,
+    Self,
+    get_args,
+    get_origin,
+)
 
 from pydantic import (
     AfterValidator,
@@ -28,9 +37,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 __all__ = [
-    "KINDS", "METHODS", "OCCASIONS", "Adhesion", "Beside", "Body", "Covering", "Draft", "DryFilm",
-    "Entry", "Instrument", "Moisture", "Note", "Opening", "Photo", "Placement", "Preparation",
-    "Rain", "Reading", "Repair", "WetFilm", "Withdrawal", "kinds_of", "standing",
+    "KINDS", "METHODS", "OCCASIONS", "Adhesion", "Beside", "Body", "Bounds", "Covering", "Draft",
+    "DryFilm", "Entry", "Instrument", "Moisture", "Note", "Opening", "Photo", "Placement",
+    "Preparation", "Rain", "Reading", "Repair", "WetFilm", "Withdrawal", "bounds_of", "kinds_of",
+    "standing",
 ]  # fmt: skip
 
 _MOST_LINE, _MOST_TEXT = 200, 10_000
@@ -391,6 +401,36 @@ def kinds_of(names: Iterable[str]) -> tuple[str, ...]:
         if name not in KINDS:
             raise LogError(f"there is no kind of entry '{name}'; {did_you_mean(name, list(KINDS))}")
     return tuple(told)
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """What a number of an entry may be; None where it has no such bound. [SI]"""
+
+    low: float | None = None
+    above: float | None = None
+    high: float | None = None
+
+
+def bounds_of(kind: type[BaseModel], field: str) -> Bounds:
+    """Return the bounds of a number of a kind of entry, or of a part of one."""
+    annotation = kind.model_fields[field]
+    found: dict[str, float] = {}
+    for each in (*annotation.metadata, *_inside(annotation.annotation)):
+        for name in ("ge", "gt", "le"):
+            if getattr(each, name, None) is not None:
+                found[name] = float(getattr(each, name))
+    return Bounds(found.get("ge"), found.get("gt"), found.get("le"))
+
+
+def _inside(annotation: Any) -> list[Any]:
+    """Return the checks that stand inside a type that may be None as well."""
+    checks: list[Any] = []
+    for part in get_args(annotation):
+        if get_origin(part) is Annotated:
+            for each in part.__metadata__:
+                checks += getattr(each, "metadata", [each])
+    return checks
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["changed_photos", "photo_of"]
 
+_LOG = "log.sqlite"
+
 
 def photo_of(folder: Path, path: Path) -> Photo:
     """Return a photo by reference; its name is told from the job's folder.
@@ -35,6 +37,10 @@ def photo_of(folder: Path, path: Path) -> Photo:
     name = real.relative_to(home).as_posix()
     if not name.isprintable():
         raise LogError(f"{path!s}: its name has control characters; rename the photo")
+    if real.name.startswith(_LOG) and real.parent == home:
+        raise LogError(f"{path}: is the log itself; name a photo")
+    if real.exists() and not real.is_file():
+        raise LogError(f"{path}: is no file; name a photo")  # a pipe would never end
     try:
         content = real.read_bytes()
     except OSError as fault:
@@ -57,6 +63,8 @@ def _state(folder: Path, photo: Photo) -> str:
     """Return what is wrong with a photo. A name that leads out of the folder is not followed."""
     home = Path(os.path.realpath(folder))
     path = Path(os.path.realpath(home / photo.file))
+    if path.exists() and not path.is_file():
+        return "is no file any more"
     if not path.is_relative_to(home):
         return "is named outside the job's folder; it is not looked at"
     try:

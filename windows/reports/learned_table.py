@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from windows.calibration import Fault
-    from windows.field.learn import Learned, Lesson
+    from windows.field.learned import Learned, Lesson
     from windows.reports.wording import Wording
 
 __all__ = ["COLUMNS", "learned_dict", "learned_rows", "learned_told"]

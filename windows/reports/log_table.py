@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from windows.field.entry_checks import computed
+from windows.field.moist_air import computed
 from windows.log.chain import canonical_body, told
 from windows.log.entries import (
     Adhesion,
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from windows.field.due import Due
-    from windows.field.record import Record
+    from windows.field.record_result import Record
     from windows.log.entries import Body, Entry
 
 __all__ = [

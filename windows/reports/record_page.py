@@ -7,11 +7,11 @@ from string import Template
 from typing import TYPE_CHECKING
 
 from windows.reports.document import document, text_table
-from windows.reports.record_paper import Facts, Heading, Paragraphs, Signatures, Table
+from windows.reports.paper import Facts, Heading, Paragraphs, Signatures, Table
 from windows.safety import GOVERNS_RECORD
 
 if TYPE_CHECKING:
-    from windows.reports.record_paper import Block, Paper
+    from windows.reports.paper import Block, Paper
 
 __all__ = ["record_page"]
 

@@ -18,10 +18,10 @@ from windows.field.entry_checks import (
     check_other,
     check_placement,
     check_reading,
-    computed,
     instruments_at,
 )
 from windows.field.laid_checks import label_of
+from windows.field.moist_air import computed
 from windows.field.told import both, moment, pair
 from windows.job_file import Material
 from windows.layers import system_hours

@@ -20,17 +20,10 @@ from cure_models import load_profile, psychrometrics
 from windows.calibration import Fault, calibrate
 from windows.conditions import roof_in_table
 from windows.field.beside import CORRECTED, beside, sun_up
-from windows.field.learn import (
-    MOST_BIAS_K,
-    Learned,
-    Lesson,
-    Spread,
-    corrected,
-    corrected_site,
-    learn,
-    posterior,
-    spread,
-)
+from windows.field.corrected import corrected, corrected_site
+from windows.field.estimate import Spread, posterior, spread
+from windows.field.learn import MOST_BIAS_K, learn
+from windows.field.learned import Learned, Lesson
 from windows.gates import State
 from windows.hours import COLUMNS, check_hours
 from windows.job import run_job

@@ -12,8 +12,9 @@ import record_cases
 from record_cases import FT2, GAL, MIL, Log, local
 
 from cure_models.system import load_system
-from windows.field.entry_checks import computed
-from windows.field.record import Told, record
+from windows.field.moist_air import computed
+from windows.field.record import record
+from windows.field.record_result import Told
 from windows.job_file import JobFile, Placed, Section
 from windows.layers import system_hours
 from windows.log.entries import Beside, Entry, Photo, Reading, WetFilm

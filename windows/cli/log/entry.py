@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     import pandas as pd
+    from pydantic import BaseModel
 
     from windows.field.desk import Desk
     from windows.log.entries import Body
@@ -32,7 +33,8 @@ if TYPE_CHECKING:
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "By", "EntryChoice", "Instruments", "Layer", "Section", "Where", "author_of", "desk_of",
+    "By", "EntryChoice", "Instruments", "Layer", "Measured", "Section", "Where", "author_of",
+    "check_bounds", "desk_of",
     "measure", "takes_entry", "when", "write",
 ]  # fmt: skip
 
@@ -142,9 +144,48 @@ def when(option: str, text: str | None, desk: Desk) -> pd.Timestamp:
     return told
 
 
-def measure(option: str, text: str | None, dimension: str) -> float | None:
+class Measured(float):
+    """A number from an option, which remembers how it was given. [SI]"""
+
+    option: str
+    text: str
+    dimension: str
+
+
+def measure(option: str, text: str | None, dimension: str) -> Measured | None:
     """Return what an option says was measured, None without it. [SI]"""
-    return None if text is None else round(quantity(option, text, dimension), 6)
+    if text is None:
+        return None
+    value = Measured(round(quantity(option, text, dimension), 6))
+    value.option, value.text, value.dimension = option, text, dimension
+    return value
+
+
+def check_bounds(kind: type[BaseModel], fields: dict[str, Any]) -> None:
+    """Refuse what cannot be, in the words in which it was given.
+
+    Raises
+    ------
+    LogError
+        If a number lies outside the bounds of its field.
+    """
+    from windows.field.told import both
+    from windows.log.entries import bounds_of
+
+    for name, value in fields.items():
+        if not isinstance(value, Measured):
+            continue
+        bounds = bounds_of(kind, name)
+        for sense, limit, fits in (
+            ("at least", bounds.low, bounds.low is None or value >= bounds.low),
+            ("above", bounds.above, bounds.above is None or value > bounds.above),
+            ("at most", bounds.high, bounds.high is None or value <= bounds.high),
+        ):
+            if not fits and limit is not None:
+                raise LogError(
+                    f"{value.option}: '{value.text}' must be {sense} "
+                    f"{both(limit, value.dimension)}; mend the number or its unit"
+                )
 
 
 def write(desk: Desk, choice: EntryChoice, kind: type[Body], **fields: Any) -> None:
@@ -156,12 +197,19 @@ def write(desk: Desk, choice: EntryChoice, kind: type[Body], **fields: Any) -> N
 
     given = {"at": when("--at", choice.at, desk), "note": choice.note} | fields
     told = {name: value for name, value in given.items() if value is not None}
+    check_bounds(kind, told)
     entry = enter(
         desk, kind, told, choice.photos or (), author_of(choice.by), choice.corrects
     )
     waiting = due_now(desk)
     if choice.as_json:
-        print_json({"entry": entry_dict(entry), "due": [due_dict(each) for each in waiting]})
+        print_json(
+            {
+                "entry": entry_dict(entry),
+                "due": [due_dict(each) for each in waiting],
+                "notes": [desk.without] if desk.without else [],
+            }
+        )
         return
     words = Wording(choice.units, desk.site.zone)
     heading(f"Entry {entry.number} is in the log: {entry_told(entry, words)}")

@@ -20,7 +20,7 @@ from windows.cli.options import (
 )
 from windows.weather_choice import WeatherChoice
 
-__all__ = ["backup", "export", "repair", "take_in", "template", "verify"]
+__all__ = ["backup", "export", "repair", "schema", "take_in", "template", "verify"]
 
 Target = Annotated[Path, typer.Option("--to", metavar="FILE", help="File to write.")]
 
@@ -114,6 +114,17 @@ def export(
     line(f"{len(entries)} entries: {written}")
 
 
+def schema() -> None:
+    """Print the JSON Schema (2020-12) of an export as JSON.
+
+    Example: dewgap log schema
+    """
+    from windows.cli.printing import line
+    from windows.log.exchange import log_schema
+
+    line(log_schema().rstrip())
+
+
 def template(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="Kind of entry, as reading.")],
     to: Target,
@@ -191,6 +202,7 @@ def take_in(
         taken = take_rows(
             at, read_entries(content, str(table)), author, kind=name, corrections=corrections
         )
+    notes = (*notes, *((at.without,) if at.without else ()))
     flags = [(entry.number, flag) for entry in taken.entries for flag in entry.body.flags]
     if as_json:
         print_json(
@@ -201,7 +213,7 @@ def take_in(
             }
         )
         return
-    for note in (*notes, *((at.without,) if at.without else ())):
+    for note in notes:
         line(f"note: {note}")
     for number, flag in flags[:_MOST_FLAGS]:
         line(f"FLAG of entry {number}: {flag}")

@@ -17,6 +17,7 @@ from windows.cli.log.entry import (
     write,
 )
 from windows.cli.options import SiteArgument, takes_weather
+from windows.errors import LogError
 from windows.log.entries import Covering, Instrument, Note, Preparation, Rain, Withdrawal
 from windows.weather_choice import WeatherChoice
 
@@ -161,5 +162,7 @@ def withdraw(
     """
     from dataclasses import replace
 
+    if entry.corrects not in (None, number):
+        raise LogError(f"entry {number} is to be withdrawn, and --corrects names another; leave it")
     desk = desk_of(site, entry)
     write(desk, replace(entry, corrects=number), Withdrawal)

@@ -10,6 +10,7 @@ from windows.cli.log.entry import (
     EntryChoice,
     Layer,
     Section,
+    check_bounds,
     desk_of,
     measure,
     takes_entry,
@@ -17,7 +18,7 @@ from windows.cli.log.entry import (
     write,
 )
 from windows.cli.options import SiteArgument, takes_weather
-from windows.log.entries import Placement
+from windows.log.entries import Placement, WetFilm
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["place"]
@@ -90,4 +91,6 @@ def place(
 def _film(text: str) -> dict[str, Any]:
     """Return a reading of wet film and where it was taken."""
     film, _, where = text.partition("@")
-    return {"film_um": measure("--wet", film.strip(), "film"), "where": where.strip()}
+    read = {"film_um": measure("--wet", film.strip(), "film")}
+    check_bounds(WetFilm, read)
+    return read | {"where": where.strip()}
