@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Union, get_args, get_origin
 from hypothesis import strategies as st
 
 from windows.log import entries as en
+from windows.log import fields
 from windows.log.chain import FIRST, linked
 from windows.log.entries import KINDS, Beside, Draft, Opening, Photo, WetFilm, Withdrawal
 
@@ -24,7 +25,7 @@ TEXTS = st.lists(LINES, max_size=3).map("\n".join) | st.sampled_from(("a\tb", "=
 TIMES = st.datetimes(datetime(2020, 1, 1), datetime(2040, 1, 1)).map(
     lambda when: when.replace(tzinfo=UTC, microsecond=0)
 )
-AUTHORS = LINES.filter(str.strip).map(en._name)
+AUTHORS = LINES.filter(str.strip).map(fields._name)
 HASHES = st.integers(0, 2**256 - 1).map(lambda number: f"{number:064x}")
 
 
@@ -60,7 +61,7 @@ def bounds(checks):
 
 def text_of(checks):
     """Return which text it is: line, name, text or hash."""
-    found = {en._line: "line", en._name: "name", en._text: "text"}
+    found = {fields._line: "line", fields._name: "name", fields._text: "text"}
     return next((found[c.func] for c in checks if getattr(c, "func", None) in found), "hash")
 
 

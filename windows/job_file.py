@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Self
@@ -51,6 +51,7 @@ __all__ = [
     "one_record",
     "pieces",
     "roof_kind",
+    "same_hours",
     "system_of",
     "with_extra_days",
 ]
@@ -357,15 +358,56 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
             for told in job.placed
             if told.section == section.name
         ]
-        once = [pair for pair in placed if not any(_same(pair[0], log) for log, _ in logged)]
-        laid = sorted(logged + once, key=lambda pair: (pair[0].layer, pair[0].start))
-        found += _divide(section, laid, system, where)
+        once = [told for told in placed if not any(_twice(told, log) for log in logged)]
+        laid = sorted(logged + once, key=lambda told: (told.record.layer, told.record.start))
+        found += _divide(section, laid, system)
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Told:
+    """A record, its area (None: all that is ready), where it is told, and the log's number of it.
+
+    The areas of a log are rounded.
+    """
+
+    record: Record
+    area: float | None
+    where: str
+    entry: int | None = None
+
+
+def same_hours(
+    one: tuple[datetime, datetime], other: tuple[datetime, datetime]
+) -> bool:
+    """Tell whether two placements have the same start and end, to the minute."""
+    return all(abs(a - b) < _MINUTE for a, b in zip(one, other, strict=True))
+
+
+def _twice(placed: _Told, logged: _Told) -> bool:
+    """Tell whether file and log tell of the same work.
+
+    Raises
+    ------
+    SiteError
+        If both tell of a layer at the same time, with other hours.
+    """
+    one, other = placed.record, logged.record
+    if one.layer != other.layer:
+        return False
+    if same_hours((one.start, one.end), (other.start, other.end)):
+        return True
+    if one.start < other.end and other.start < one.end:
+        raise SiteError(
+            f"{placed.where}: entry {logged.entry} of the log tells of the same work with other "
+            "hours; delete the one in the job file, or correct the entry"
+        )
+    return False
 
 
 def _record(
     placed: Placed, system: System, site: Site, where: str, now: pd.Timestamp
-) -> tuple[Record, float | None]:
+) -> _Told:
     told = f"{where}: section '{placed.section}', layer '{placed.layer}'"
     given = (placed.start, placed.end, placed.prepared)
     try:
@@ -378,13 +420,14 @@ def _record(
         record = one_record(system.number(placed.layer), start, end, prepared, now, site)
     except DewgapError as fault:
         raise SiteError(f"{told}: {fault}") from None
-    return record, placed.area
+    return _Told(record, placed.area, told)
 
 
 def _logged(
     told: Laid, section: Section, system: System, site: Site, where: str, now: pd.Timestamp
-) -> tuple[Record, float | None]:
-    """Return a placement of the log, and its area unless that is all of the section."""
+) -> _Told:
+    """Return a placement of the log; one of nearly the whole section, or more, is of all of it."""
+    named = f"{where}: entry {told.number} of the log, section '{told.section}'"
     times = (told.start, told.end, told.prepared)
     start, end, prepared = (None if t is None else local_moment(t, site.zone) for t in times)
     assert start is not None  # an entry has both
@@ -392,14 +435,9 @@ def _logged(
     try:
         record = one_record(system.number(told.layer), start, end, prepared, now, site)
     except DewgapError as fault:
-        raise SiteError(f"{where}: entry {told.number} of the log: {fault}") from None
-    return record, None if told.area_m2 >= WHOLE * section.area else told.area_m2
-
-
-def _same(one: Record, other: Record) -> bool:
-    """Tell whether two records are of the same work."""
-    apart = (abs(one.start - other.start), abs(one.end - other.end))
-    return one.layer == other.layer and max(apart) < _MINUTE
+        raise SiteError(f"{named}: {fault}") from None
+    area = None if told.area_m2 >= WHOLE * section.area else told.area_m2
+    return _Told(record, area, named, told.number)
 
 
 def one_record(
@@ -439,16 +477,14 @@ def one_record(
     return Record(layer, start, end, prepared)
 
 
-def _divide(
-    section: Section, laid: list[tuple[Record, float | None]], system: System, where: str
-) -> list[Piece]:
+def _divide(section: Section, laid: list[_Told], system: System) -> list[Piece]:
     """Return the parts of a section: a partial placement cuts off a piece with its own clock."""
-    told = f"{where}: section '{section.name}'"
     parts: list[tuple[float, tuple[Record, ...]]] = [(section.area, ())]
-    for record, area in laid:
+    for each in laid:
+        record, told = each.record, each.where
         name = system.layers[record.layer].name
         below = [n for n, (_, done) in enumerate(parts) if len(done) == record.layer]
-        ready = [n for n in below if all(each.end <= record.start for each in parts[n][1])]
+        ready = [n for n in below if all(under.end <= record.start for under in parts[n][1])]
         if below and not ready:
             under = system.layers[record.layer - 1].name
             raise SiteError(
@@ -463,7 +499,9 @@ def _divide(
             )  # fmt: skip
             raise SiteError(f"{told}: layer '{name}' {why}; mend the placements")
         there = sum(parts[n][0] for n in ready)
-        left = there if area is None else area
+        left = there if each.area is None else each.area
+        if each.entry is not None:
+            left = _as_one_of(left, [there, *(parts[n][0] for n in ready)])
         if left > there * (1 + 1e-6):
             raise SiteError(
                 f"{told}: layer '{name}' covers {_area(left)}, but what is ready for it has "
@@ -489,6 +527,12 @@ def _divide(
         Piece(f"{section.name} part {n}", section.name, size, section.access_over, done)
         for n, (size, done) in enumerate(parts, start=1)
     ]
+
+
+def _as_one_of(area_m2: float, sizes: list[float]) -> float:
+    """Return the first of some sizes that an area, rounded on the roof, may stand for."""
+    near = (size for size in sizes if abs(area_m2 - size) <= (1 - WHOLE) * size)
+    return next(near, area_m2)
 
 
 def _area(area_m2: float) -> str:

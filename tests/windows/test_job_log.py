@@ -75,8 +75,25 @@ def test_the_same_work_in_file_and_log_counts_once(roof):
 def test_two_works_of_one_layer_are_refused_as_in_the_file(roof):
     (roof / "job.toml").write_text(JOB + PLACED)
     write(roof, laid(at="2026-06-01T13:02:00Z"))
-    with pytest.raises(SiteError, match="is laid there already"):
+    with pytest.raises(SiteError, match="entry 2 of the log tells of the same work with other"):
         found(roof)
+    write_again = laid(at="2026-06-02T13:00:00Z", end="2026-06-02T16:00:00Z")
+    (roof / "log.sqlite").unlink()
+    write(roof, write_again)
+    with pytest.raises(SiteError, match="entry 2 of the log.*is laid there already"):
+        found(roof)
+
+
+@pytest.mark.parametrize("areas", [(2500, 2510), (2500, 2490), (2490, 2510)])
+def test_parts_whose_areas_are_rounded_make_no_sliver(roof, areas):
+    write(roof, *(
+        laid(area_m2=ft2 * 0.09290304, at=f"2026-06-01T{13 + 2 * n}:00:00Z",
+             end=f"2026-06-01T{14 + 2 * n}:00:00Z")
+        for n, ft2 in enumerate(areas)
+    ))  # fmt: skip
+    parts = [part for part in found(roof) if part.section == "A"]
+    assert [part.next_layer for part in parts] == [1, 1]
+    assert sum(part.area_m2 for part in parts) == pytest.approx(A_M2)
 
 
 def test_a_part_has_a_clock_of_its_own_and_a_rounded_whole_is_whole(roof):
@@ -116,7 +133,7 @@ def test_deadlines_count_from_the_last_preparation_after_it_was_laid(roof):
         (laid("C"), NOW, "entry 2 of the log has 'base' laid on section 'C'"),
         (laid(layer="finish"), NOW, "entry 2 of the log"),
         (laid(layer="top"), NOW, "before the layer below it is recorded"),
-        (laid(), plan_cases.pd.Timestamp("2026-06-01T15:00Z"), "entry 2 of the log: .*future"),
+        (laid(), plan_cases.pd.Timestamp("2026-06-01T15:00Z"), "entry 2 of the log.*future"),
     ],
 )
 def test_what_cannot_be_planned_on_is_told(roof, body, now, reason):

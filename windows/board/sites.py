@@ -14,7 +14,7 @@ from windows.board.outlook import outlook
 from windows.board.result import SiteState
 from windows.errors import DewgapError, HoursError, SiteError
 from windows.field.lessons import taught
-from windows.job_file import JobFile, Piece, load_job, pieces
+from windows.job_file import JobFile, Piece, load_job, log_of, pieces
 from windows.layers import SystemHours, system_hours
 from windows.odds.chance import Method
 from windows.odds.climate import Climate, climate_of
@@ -219,7 +219,7 @@ def _planned(
             "a board looks ahead; give a forecast"
         )
     if not choice.uncorrected:
-        site, hours = taught(folder, site, hours, now)
+        site, hours = taught(log_of(folder), site, hours, now)
     age = _age_h(hours, now)
     limit = company.board.stale_after
     case = replace(

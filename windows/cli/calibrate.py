@@ -12,7 +12,7 @@ from windows.cli.options import (
     SiteArgument,
     UnitOption,
     load_hours,
-    takes_weather,
+    takes_raw_weather,
 )
 from windows.weather_choice import WeatherChoice
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["calibrate"]
 
 
-@takes_weather
+@takes_raw_weather
 def calibrate(
     site: SiteArgument,
     readings: Annotated[

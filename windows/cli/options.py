@@ -30,7 +30,7 @@ __all__ = [
     "PageFile", "Refresh", "SiteArgument", "SourceOption", "SystemOption", "To", "UnitOption",
     "day", "day_bounds", "days", "dry_film_um", "inputs", "load_hours", "load_layers",
     "load_taught", "load_years", "moment", "present", "quantity", "takes_forecasts",
-    "takes_weather", "takes_years", "with_options", "write_files",
+    "takes_raw_weather", "takes_weather", "takes_years", "with_options", "write_files",
 ]  # fmt: skip
 
 SiteArgument = Annotated[
@@ -230,6 +230,12 @@ def takes_weather(command: Callable[..., None]) -> Callable[..., None]:
     return with_options(command, "weather", _WEATHER, WeatherChoice)
 
 
+def takes_raw_weather(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of `takes_weather` that takes weather as its source gave it."""
+    options = {name: given for name, given in _WEATHER.items() if name != "uncorrected"}
+    return with_options(command, "weather", options, WeatherChoice)
+
+
 def takes_forecasts(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command of many sites the options of `takes_weather` that do not name one file."""
     of_one_file = {"file", "form", "mapping"}
@@ -306,12 +312,13 @@ def load_taught(
     import pandas as pd
 
     from windows.field.lessons import taught
+    from windows.job_file import log_of
 
     table = load_hours(site, site_path, weather)
     if weather.uncorrected:
         return site, table
     present = now or min(pd.Timestamp.now("UTC"), table.index[-1])
-    return taught(site_path, site, table, present, job)
+    return taught(log_of(site_path, job), site, table, present)
 
 
 def inputs(site: Path, *given: Path | str | None) -> list[Path]:

@@ -18,7 +18,7 @@ from windows.cli.options import (
     UnitOption,
     inputs,
     load_hours,
-    takes_weather,
+    takes_raw_weather,
     write_files,
 )
 from windows.errors import DewgapError
@@ -36,7 +36,7 @@ _NOTHING = 4
 """Exit status where nothing could be scored."""
 
 
-@takes_weather
+@takes_raw_weather
 def skill(
     site: SiteArgument,
     store: Annotated[

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from windows.cli.options import Json, UnitOption, load_layers, takes_weather
+from windows.cli.options import Json, UnitOption, load_layers, takes_raw_weather
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def _interval(system: System, n: int, words: Wording) -> list[str]:
 
 
 @app.command("check")
-@takes_weather
+@takes_raw_weather
 def check(
     name: Annotated[
         str, typer.Argument(metavar="FILE", help="Your system file (TOML), or a shipped name.")
@@ -169,8 +170,9 @@ def check(
     if site is not None:
         place = load_site(site)
         in_weather = load_layers(
-            place, site, system, weather, limits="generic", dry_at_start=False
-        )
+            place, site, system, replace(weather, uncorrected=True), limits="generic",
+            dry_at_start=False,
+        )  # fmt: skip
         found += check_in_weather(in_weather)
         months = month_rates(in_weather)
     refused = any(each.refuses for each in found)

@@ -16,8 +16,8 @@ import pandas as pd
 
 from cure_models.coating import resolve
 from cure_models.toml_input import validated
-from windows.errors import DewgapError, LogError, SourceError, did_you_mean
-from windows.field.beside import beside, top_of
+from windows.errors import DewgapError, HoursError, LogError, SourceError, did_you_mean
+from windows.field.beside import beside, is_corrected, top_of
 from windows.field.due import Due, due
 from windows.field.entry_checks import (
     check_other,
@@ -25,11 +25,12 @@ from windows.field.entry_checks import (
     check_reading,
     instruments_at,
 )
+from windows.field.lessons import taught
 from windows.field.rain_check import rain_flags
 from windows.field.record import record
 from windows.field.rules import field_rules
 from windows.fields import local_moment
-from windows.job_file import JobFile, load_job, log_of
+from windows.job_file import JobFile, load_job, log_of, same_hours
 from windows.layers import SystemHours, system_hours
 from windows.log.chain import FIRST, linked
 from windows.log.entries import (
@@ -73,7 +74,9 @@ _NEAR = pd.Timedelta(days=1)
 class Desk:
     """A job and its log; ``without`` tells why no weather is at hand, empty where none was asked.
 
-    ``log`` need not be there yet: the first entry begins it.
+    ``log`` need not be there yet: the first entry begins it. ``weather`` is as its source gave it,
+    to stand beside readings, and to check entries in; with ``corrected`` the layers are in it as
+    readings have taught it, as they are for `cover` and plan.
     """
 
     folder: Path
@@ -84,6 +87,7 @@ class Desk:
     now: pd.Timestamp
     weather: HourlyTable | None
     without: str
+    corrected: bool = False
 
     def section(self, name: str) -> Section:
         """Return a section of the job by name.
@@ -115,7 +119,10 @@ class Desk:
         """The layers of the system in the weather at hand."""
         if self.weather is None:
             return None
-        return system_hours(self.site, self.system, self.weather)
+        site, hours = self.site, self.weather
+        if self.corrected:
+            site, hours = taught(self.log, site, hours, self.now)
+        return system_hours(site, self.system, hours)
 
 
 def desk(
@@ -167,11 +174,17 @@ def _weather(
         return None, ""
     named = choice.file is not None or choice.source is not None
     try:
-        return weather_of(site, choice, folder / "weather.csv", now), ""
+        hours = weather_of(site, choice, folder / "weather.csv", now)
+        if is_corrected(hours):
+            raise HoursError(
+                f"{hours.provenance.place}: readings have corrected this weather already; give it "
+                "as its source had it"
+            )
     except DewgapError as fault:
         if named and not isinstance(fault, SourceError):
             raise
         return None, f"the weather cannot be had, and the entry stands without it: {fault}"
+    return hours, ""
 
 
 def enter(
@@ -259,11 +272,10 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
 
 
 def _same_work(system: System, one: Placement, other: Placement) -> bool:
-    apart = max(abs(one.at - other.at), abs(one.end - other.end))
     return (
         one.section == other.section
         and system.number(one.layer) == system.number(other.layer)
-        and apart < timedelta(minutes=1)
+        and same_hours((one.at, one.end), (other.at, other.end))
     )
 
 
@@ -348,9 +360,14 @@ def readings_due(at: Desk) -> tuple[Due, ...]:
     with open_log(at.log, read_only=True) as log:
         placements = list(log.entries(Placement.kind, start=start, end=end, standing=True))
         readings = list(log.entries(Reading.kind, start=start, end=end, standing=True))
-    return due(
-        placements, readings, zone=at.site.zone, now=at.now.to_pydatetime(), day=today.date()
-    )
+    found = due(placements, readings, zone=at.site.zone, now=at.now.to_pydatetime())
+    # Of today's work, and of last night's that has gone on into today.
+    return tuple(each for each in found if each.day == today.date() or _within(today, each))
+
+
+def _within(today: pd.Timestamp, each: Due) -> bool:
+    """Tell whether what is due of an earlier day's work reaches into a day."""
+    return each.day < today.date() and each.end > today.to_pydatetime()
 
 
 def due_now(at: Desk) -> tuple[Due, ...]:

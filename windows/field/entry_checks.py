@@ -28,6 +28,7 @@ from windows.field.rules import field_rules
 from windows.field.told import both, moment, pair
 from windows.field.wet_film import check_volume, check_wet_film, volume_flags, wet_film_flags
 from windows.gates import State, check
+from windows.job_file import WHOLE
 from windows.log.entries import Adhesion, DryFilm, Instrument, Moisture, Reading
 
 if TYPE_CHECKING:
@@ -272,15 +273,11 @@ def _area_flags(
             "checked."
         ]
     others = sum(each.area_m2 for each in laid)
-    if placement.area_m2 + others <= section_m2 * (1 + _AREA_ROUNDING):
+    if WHOLE * (placement.area_m2 + others) <= section_m2:
         return []
     told, whole = pair(placement.area_m2 + others, section_m2, "area")
     what = "Its area, with the other placements of this layer," if others else "Its area"
     return [f"{what} is {told}; section '{placement.section}' has {whole}."]
-
-
-_AREA_ROUNDING = 0.005
-"""An area from the roof is rounded."""
 
 
 def _beside_flags(

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from cure_models import psychrometrics
 from cure_models.arrays import floats
 from windows.field.estimate import DaySums, day_sums, fault_of_all, posterior, spread
 from windows.field.learned import AIR, DEW, NOTHING, SURFACE, Learned, Lesson, counted
+from windows.field.moist_air import spreads
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -120,11 +120,7 @@ def learn(
     dry = np.array([beside.dry for _, beside in told], dtype=np.bool_)
     day = _days(told, up, zone)
     air = data["air"] - data["air_beside"]
-    dew = np.where(
-        np.isnan(data["air"] + data["humidity"]),
-        data["dew"],
-        psychrometrics.dew_point(data["air"], data["humidity"]),
-    )
+    dew = spreads([reading for reading, _ in told]).dew_point_c
     excess = data["surface"] - data["air"] - (data["surface_beside"] - data["air_beside"])
     excess -= offset_k - data["offset"]
     return Learned(
@@ -136,14 +132,12 @@ def learn(
 
 def _columns(told: list[tuple[Reading, Beside]]) -> dict[str, FloatArray]:
     """Return the numbers of readings and what is beside them, NaN where not read."""
-    names = (
-        "air", "surface", "humidity", "dew", "air_beside", "dew_beside", "surface_beside", "offset"
-    )  # fmt: skip
+    names = ("air", "surface", "air_beside", "dew_beside", "surface_beside", "offset")
     # None becomes NaN: unknown.
     rows = [
         (
-            reading.air_temp_c, reading.surface_temp_c, reading.rel_humidity, reading.dew_point_c,
-            beside.air_temp_c, beside.dew_point_c, beside.surface_temp_c, beside.offset_k,
+            reading.air_temp_c, reading.surface_temp_c, beside.air_temp_c, beside.dew_point_c,
+            beside.surface_temp_c, beside.offset_k,
         )
         for reading, beside in told
     ]  # fmt: skip

@@ -12,7 +12,6 @@ from windows.field.beside import CORRECTED, source_line
 from windows.field.corrected import corrected, corrected_site
 from windows.field.learn import learn
 from windows.field.learned import SURFACE, Learned, lesson_told
-from windows.job_file import log_of
 from windows.log.entries import Reading
 from windows.log.store import open_log
 
@@ -60,9 +59,9 @@ def lessons(log: Path, site: Site, hours: HourlyTable, now: pd.Timestamp) -> Lea
 
 
 def taught(
-    site_path: Path, site: Site, hours: HourlyTable, now: pd.Timestamp, job: Path | None = None
+    log: Path, site: Site, hours: HourlyTable, now: pd.Timestamp
 ) -> tuple[Site, HourlyTable]:
-    """Return site and weather as the log of the job has taught them, with notes that say so.
+    """Return site and weather as the log of a job has taught them, with notes that say so.
 
     Both are returned as they are where nothing is taught.
 
@@ -71,7 +70,7 @@ def taught(
     LogError
         If there is a log that cannot be read.
     """
-    found = lessons(log_of(site_path, job), site, hours, now)
+    found = lessons(log, site, hours, now)
     if not found.any_used:
         return site, hours
     moved, table = corrected_site(site, found, hours), corrected(hours, found, site)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from windows.errors import HoursError
 from windows.field.told import moment
-from windows.job_file import Record
+from windows.job_file import WHOLE, Record
 from windows.log.entries import Placement
 from windows.recoat import check_cover
 
@@ -74,7 +74,7 @@ def _covers(other: Placement, laid: Placement, at: datetime, system: System) -> 
         and system.number(other.layer) > system.number(laid.layer)
         and laid.end <= other.at
         and other.end <= at
-        and other.area_m2 >= laid.area_m2
+        and other.area_m2 >= WHOLE * laid.area_m2
     )
 
 

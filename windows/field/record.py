@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from windows.field.beside import CORRECTED
 from windows.field.choose import (
     ended,
     is_logger,
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
 
     from cure_models.system import System
     from windows.field.due import Due
+    from windows.hours import HourlyTable
     from windows.job_file import JobFile
     from windows.layers import SystemHours
     from windows.log.entries import Entry
@@ -114,6 +116,7 @@ def record(
         empty=not dated and not corrected,
         entries=head[0],
         head=head[1],
+        weather=() if in_weather is None else _told_of(in_weather.hours),
         chain=_chain(told, head),
         opening=next((e for e in told if isinstance(e.body, Opening)), None),
         placements=tuple(_laid(e, laid, again, system) for e in of_kind(here, Placement)),
@@ -137,6 +140,12 @@ def record(
         repairs=tuple(e for e in told if isinstance(e.body, Repair)),
     )
 
+
+
+def _told_of(hours: HourlyTable) -> tuple[str, ...]:
+    """Return the source of the weather, and how readings have corrected it."""
+    notes = (*hours.provenance.notes, *hours.warnings)
+    return (hours.provenance.describe(), *(n for n in notes if n.startswith(CORRECTED)))
 
 def _chain(told: list[Entry], head: tuple[int, str]) -> Chain:
     """Return how entries hang together, by numbers and hashes as they stand.

@@ -154,12 +154,13 @@ def _clock(
     last = laid.layer + 1 == len(system.layers)
     judged: tuple[Judged, ...] = ()
     why = ""
-    covered = None if cover is None else cover[1].start
+    over = None if cover is None else cover[1]
     if not last:
-        judged, why = judge(laid, prepared, covered, site, system, now, in_weather)
+        judged, why = judge(laid, prepared, over, site, system, now, in_weather)
     return LayerClock(
         number=number, section=section, piece=part[0], layer=system.layers[laid.layer].name,
         area_m2=part[1], start=laid.start, end=laid.end, prepared=prepared,
-        covered_by=None if cover is None else cover[0], covered_start=covered,
-        covered_end=None if cover is None else cover[1].end, last=last, judged=judged, why=why,
+        covered_by=None if cover is None else cover[0],
+        covered_start=None if over is None else over.start,
+        covered_end=None if over is None else over.end, last=last, judged=judged, why=why,
     )  # fmt: skip

@@ -41,21 +41,26 @@ class _Time:
 def judge(
     laid: Record,
     prepared: pd.Timestamp | None,
-    covered: pd.Timestamp | None,
+    cover: Record | None,
     site: Site,
     system: System,
     now: pd.Timestamp,
     in_weather: SystemHours | None,
 ) -> tuple[tuple[Judged, ...], str]:
-    """Return opening and deadlines of a layer, judged by the start of the next; and what lacks."""
+    """Return opening and deadlines of a layer, and what lacks to know them.
+
+    The opening is judged by the start of the next layer, deadlines by its end: the last of it had
+    to be down by then.
+    """
     profile, layer = system.profiles[laid.layer], system.layers[laid.layer]
+    begun, covered = (None, None) if cover is None else (cover.start, cover.end)
     times, why = _times(laid, prepared, covered, system, in_weather)
     bare = system.must_be_covered(laid.layer)
     found = []
     if "recoat_opens" in profile.milestones:
         entry = profile.milestones["recoat_opens"]
         when = times.get("recoat_opens", _Time(None))
-        told = _opened(when.at, covered, weak=is_weak(entry))
+        told = _opened(when.at, begun, weak=is_weak(entry))
         found.append(_row("recoat_opens", MILESTONES["recoat_opens"], when, told, [entry]))
     for name in ("recoat_closes", "cover_by"):
         entries = [e for key, e in profile.deadlines.items() if key.startswith(name)]
@@ -82,15 +87,15 @@ def _row(name: str, label: str, when: _Time, told: Told, entries: list[Sourced])
     )  # fmt: skip
 
 
-def _opened(at: pd.Timestamp | None, covered: pd.Timestamp | None, *, weak: bool) -> Told:
+def _opened(at: pd.Timestamp | None, begun: pd.Timestamp | None, *, weak: bool) -> Told:
     """Tell whether the next layer waited until recoat was open."""
     if at is None:
         return Told.UNKNOWN
-    if covered is None:
+    if begun is None:
         return Told.OPEN
     if weak:
         return Told.DATA_SHEET
-    return Told.MET if covered >= at else Told.MISSED
+    return Told.MET if begun >= at else Told.MISSED
 
 
 def _kept(
@@ -101,15 +106,14 @@ def _kept(
     A weak generic figure is met only before the earliest that it may be, and never where the layer
     is spoiled if it is left bare: the data sheet decides.
     """
-    moment = now if covered is None else covered
     ends = [t for t in (when.latest if weak else when.at, when.at_most) if t is not None]
-    if any(moment >= end for end in ends):
+    if any(now >= end if covered is None else covered > end for end in ends):
         return Told.MISSED
     if covered is None:
         # Not yet over: open, if anything is known of when it will be.
         return Told.OPEN if ends and when.at is not None else Told.UNKNOWN
     if weak:
-        sure = when.earliest is not None and covered < when.earliest
+        sure = when.earliest is not None and covered <= when.earliest
         known = when.at is not None or when.not_before is not None
         if sure and not bare:
             return Told.MET

@@ -210,6 +210,7 @@ class Record:
     empty: bool
     entries: int
     head: str
+    weather: tuple[str, ...]
     chain: Chain
     opening: Entry | None
     placements: tuple[LaidLayer, ...]

@@ -59,8 +59,9 @@ def take_rows(
             rows, log, author=author, zone=at.site.zone, kind=kind, correct=corrections,
             settle=lambda body: _named(at, body),
         )  # fmt: skip
-        before = [*log.entries(*_ASKED, standing=True)]
-        before += standing(entry for entry in plan.adopt if entry.kind in _ASKED)
+        replaced = {entry.corrects for entry in plan.adopt}
+        before = [e for e in log.entries(*_ASKED, standing=True) if e.number not in replaced]
+        before += [entry for entry in standing(plan.adopt) if entry.kind in _ASKED]
         # In the order in which they will be written.
         drafts = [*plan.new, *(draft for _, draft in plan.changed)]
         bodies = [*(entry.body for entry in before), *(draft.body for draft in drafts)]

@@ -5,18 +5,27 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from windows.log.chain import is_whole
-from windows.log.entries import Opening, Repair, Withdrawal
+from windows.log.entries import Opening, Repair
+from windows.log.rules import Chain, declared, refusal, span, wrong_opening
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from windows.log.entries import Draft, Entry
+    from windows.log.rules import Why
     from windows.log.store import FieldLog
     from windows.log.told import Told
 
 __all__ = ["Placing", "chain_fault"]
 
-_LASTING = (Opening, Withdrawal, Repair)
+_REFUSED: Mapping[Why, str] = {
+    "no number": "a withdrawal takes an entry back; write its number under corrects",
+    "not there": "there is no entry {old} to correct; the last one is {last}",
+    "lasting": "entry {old} is of kind {kind}, which nobody corrects or withdraws",
+    "withdrawn": "entry {old} was withdrawn by entry {by} since; write a new entry",
+    "corrected": "entry {old} was corrected by entry {by} since; correct that one, or export anew",
+    "other kind": "entry {old} is of kind {kind}, not {new}; mend corrects or the kind",
+}
 
 
 def chain_fault(
@@ -26,39 +35,32 @@ def chain_fault(
 
     A hole is no fault if a ``repair`` after it declares it.
     """
-    declared = {
-        hole: entry.number
-        for _, entry in later
-        if isinstance(entry.body, Repair)
-        for hole in entry.body.missing
-    }
-    number, before = head
+    chain = Chain(declared(entry for _, entry in later), *head)
     for told, entry in later:
-        hole = (number + 1, entry.number - 1)
+        before, hole = chain.number, (chain.number + 1, entry.number - 1)
+        broken = chain.step(entry.number, entry.previous, entry.hash, entry.body)
         fault = None
         if not is_whole(entry):
             fault = (
                 f"entry {entry.number} was changed after it was exported, and the log does not "
                 "have it yet; use the export as it was written, and correct it then"
             )
-        elif hole[0] <= hole[1] and declared.get(hole, 0) < entry.number:
-            gone = f"{hole[0]} is" if hole[0] == hole[1] else f"{hole[0]} to {hole[1]} are"
+        elif broken == "hole":
             fault = (
-                f"entry {entry.number} does not follow entry {number} of the log, for {gone} "
-                "missing; take an export of all entries"
+                f"entry {entry.number} does not follow entry {before} of the log, for "
+                f"{span(hole)} missing; take an export of all entries"
             )
-        elif hole[0] > hole[1] and entry.previous != before:
+        elif broken is not None:
             fault = (
-                f"entry {entry.number} was bound to another entry {number} than the log has; the "
+                f"entry {entry.number} was bound to another entry {before} than the log has; the "
                 "file is of another log: import it into a log of its own"
-                if number
+                if before
                 else "the first entry is bound to one before it; use the export as it was written"
             )
-        elif isinstance(entry.body, Opening) != (entry.number == 1):
-            fault = f"entry {entry.number}: the first entry of a log, and only it, is an opening"
+        elif (wrong := wrong_opening(entry.body, entry.number)) is not None:
+            fault = f"entry {entry.number}: {wrong}"
         if fault is not None:
             return told.place, fault
-        number, before = entry.number, entry.hash
     return None
 
 
@@ -68,7 +70,8 @@ class Placing:
     def __init__(self, log: FieldLog, adopt: Sequence[Entry]) -> None:
         self._log = log
         self._adopt = {entry.number: entry for entry in adopt}
-        self._replaced = {e.corrects: e for e in adopt if e.corrects is not None}
+        # One that corrects itself or a later one is refused elsewhere; it would never end here.
+        self._replaced = {e.corrects: e for e in adopt if e.corrects and e.corrects < e.number}
         self._claimed: set[int] = set()
         self._last = adopt[-1].number if adopt else log.head[0]
 
@@ -79,29 +82,22 @@ class Placing:
             return f"an entry of kind {kind} is not written by hand; delete the row"
         if not draft.author:
             return "author is missing; fill it in, or tell who writes"
-        if number is None:
-            if isinstance(draft.body, Withdrawal):
-                return "a withdrawal takes an entry back; write its number under corrects"
-            return None
-        mine = self._adopt.get(number) or self._log.get(number)
-        if mine is None:
-            return f"there is no entry {number} to correct; the last one is {self._last}"
-        if isinstance(mine.body, _LASTING):
-            return f"entry {number} is of kind {mine.kind}, which nobody corrects or withdraws"
-        if kind not in {mine.kind, Withdrawal.kind}:
-            return f"entry {number} is of kind {mine.kind}, not {kind}; mend corrects or the kind"
-        by = self.instead_of(number)
-        if by is not None:
-            gone = isinstance(by.body, Withdrawal)
-            return f"entry {number} was " + (
-                f"withdrawn by entry {by.number} since; write a new entry"
-                if gone
-                else f"corrected by entry {by.number} since; correct that one, or export anew"
-            )
+        refused = refusal(draft, self._kind_of, self._standing_for)
+        if refused is not None:
+            return refused.told(_REFUSED, str(self._last))
         if number in self._claimed:
             return f"entry {number} is corrected twice in the file; keep one of the rows"
-        self._claimed.add(number)
+        if number is not None:
+            self._claimed.add(number)
         return None
+
+    def _kind_of(self, number: int) -> str | None:
+        entry = self._adopt.get(number) or self._log.get(number)
+        return None if entry is None else entry.kind
+
+    def _standing_for(self, number: int) -> tuple[int, str] | None:
+        by = self.instead_of(number)
+        return None if by is None else (by.number, by.kind)
 
     def instead_of(self, number: int) -> Entry | None:
         """Return the last entry in the place of one, None if it stands."""

@@ -13,7 +13,8 @@ from cure_models.units import from_si
 from windows.errors import did_you_mean
 from windows.log.cells import moment, shown
 from windows.log.columns import CONVERTED, nested
-from windows.log.entries import KINDS, Entry, Name
+from windows.log.entries import KINDS, Entry
+from windows.log.fields import Name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

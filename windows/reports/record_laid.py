@@ -142,8 +142,9 @@ def deadline_blocks(record: Record, tell: Telling) -> Iterable[Block]:
     )
     lines = [
         "Deadlines count from the start of the layer, or from when it was prepared again; "
-        "recoat opens by the cure of the layer in the weather of those hours. Each is judged "
-        "by the start of the next layer. What is not known is not met.",
+        "recoat opens by the cure of the layer in the weather of those hours. The opening is "
+        "judged by the start of the next layer, a deadline by its end. What is not known is not "
+        "met.",
     ]
     every = [each for clock in clocks for each in clock.judged]
     if any(each.generic for each in every):
@@ -151,6 +152,7 @@ def deadline_blocks(record: Record, tell: Telling) -> Iterable[Block]:
             "Generic: a range across products and not the data sheet's own figure. Of those on "
             "a weak basis the data sheet decides whether they were met."
         )
+    lines += [f"Weather of these times: {told}" for told in record.weather]
     lines += dict.fromkeys(f"Not known: {clock.why}" for clock in clocks if clock.why)
     yield Paragraphs(tuple(lines), small=True)
 
@@ -188,13 +190,6 @@ def _judged(each: Judged, clock: LayerClock, tell: Telling) -> tuple[str, str, s
         told = {Told.MISSED: "next layer begun before", Told.OPEN: "next layer not begun"}.get(
             each.told, told
         )
-    elif (
-        each.told is Told.MET
-        and each.at is not None
-        and clock.covered_end is not None
-        and clock.covered_end > each.at
-    ):
-        told += ", but the next layer was finished after it"
     if each.basis:
         told += f"\n{'generic, ' if each.generic else ''}{each.basis}"
     return each.label, when, told

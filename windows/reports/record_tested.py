@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from windows.field.choose import layer_number
 from windows.log.entries import Adhesion, Covering, DryFilm, Moisture, Preparation
 from windows.reports.paper import Heading, Table
 from windows.reports.record_words import NOT_RECORDED, place_of, told_by
@@ -84,10 +85,11 @@ def _adhesion(entry: Entry, tell: Telling) -> tuple[str, ...]:
 def _dry_film(number: int, entry: Entry, system: System, tell: Telling) -> tuple[str, ...]:
     body = entry.body
     assert isinstance(body, DryFilm)
-    wanted = [each for each in system.layers if each.name == body.layer]
+    layer = layer_number(system, body.layer)
+    wanted = None if layer is None else system.layers[layer].dry_film.si
     return (
         str(number), *tell.start(entry), place_of(body), tell.value(body.film_um, "film"),
-        tell.value(wanted[0].dry_film.si, "film") if wanted else "no one layer",
+        "no one layer" if wanted is None else tell.value(wanted, "film"),
         body.method, told_by(entry, body.instruments),
     )  # fmt: skip
 

@@ -33,7 +33,8 @@ from windows.log.entries import (
     WetFilm,
 )
 from windows.log.logger_rows import logger_readings
-from windows.log.store import create_empty, create_log, verify
+from windows.log.proof import verify
+from windows.log.store import create_empty, create_log
 from windows.log.told import told_of
 from windows.sources.logger import Mapping
 

@@ -14,7 +14,8 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from windows.errors import LogError
 from windows.log import exchange as ex
 from windows.log.entries import Draft, Note, Withdrawal, standing
-from windows.log.store import create_empty, create_log, open_log, verify
+from windows.log.proof import verify
+from windows.log.store import create_empty, create_log, open_log
 
 ZONE = ZoneInfo("America/New_York")
 FORMS = {"csv": ex.log_csv, "json": ex.log_json, "parquet": ex.log_parquet}

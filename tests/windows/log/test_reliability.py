@@ -16,7 +16,8 @@ from log_cases import OPENING, reading
 
 from windows.errors import LogError
 from windows.log.entries import Draft
-from windows.log.store import create_log, open_log, verify
+from windows.log.proof import verify
+from windows.log.store import create_log, open_log
 
 WRITES = 1000
 

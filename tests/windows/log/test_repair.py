@@ -19,8 +19,11 @@ from windows.errors import LogError
 from windows.log import repair as module
 from windows.log.chain import FIRST, is_whole, linked
 from windows.log.entries import Draft, Note, Repair
+from windows.log.proof import verify
 from windows.log.repair import repair
-from windows.log.store import PAGE_SIZE, as_row, create_empty, open_log, verify
+from windows.log.rows import as_row
+from windows.log.schema import PAGE_SIZE
+from windows.log.store import create_empty, open_log
 
 ENTRIES = 140
 # Numbers of entries that fill several pages, and the length of their notes. Of those of 8,100 the

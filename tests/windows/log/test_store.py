@@ -17,10 +17,13 @@ from hypothesis import strategies as st
 from log_cases import OPENING, START, change, draft, filled, hours, placement, reading, withdrawal
 
 from windows.errors import LogError
-from windows.log import store
+from windows.log import file, schema
 from windows.log.chain import FIRST, digest, is_whole, linked
 from windows.log.entries import Draft, Note, Rain, Repair, Withdrawal, standing
-from windows.log.store import as_entry, as_row, create_empty, create_log, open_log, verify
+from windows.log.proof import verify
+from windows.log.rows import as_entry, as_row
+from windows.log.rules import name_of
+from windows.log.store import create_empty, create_log, open_log
 
 COLUMNS = (
     "number", "kind", "at", '"end"', "written", "author", "corrects", "body", "previous", "hash",
@@ -101,7 +104,7 @@ def test_written_is_now_or_as_given_to_the_second(log):
 def test_the_hash_of_a_row_is_that_of_its_entry(text, author, value, number):
     try:
         body = reading(air_temp_c=value, note=text)
-        author = store.name_of(author, Path("x"))
+        author = name_of(author, Path("x"))
     except (ValueError, LogError):
         return
     entry = linked(Draft(author, body, None if number % 2 else number - 1), number, START, "a" * 64)
@@ -323,14 +326,14 @@ def test_a_newer_file(full):
 
 def test_an_older_file_is_brought_up_to_date(full, monkeypatch):
     more = "CREATE TABLE more (\n  x TEXT\n);\nPRAGMA user_version = 2;\n"
-    monkeypatch.setattr(store, "FORMAT", 2)
-    monkeypatch.setattr(store, "_MIGRATIONS", (*store._MIGRATIONS, more + "nonsense;\n"))
+    monkeypatch.setattr(schema, "FORMAT", 2)
+    monkeypatch.setattr(schema, "_MIGRATIONS", (*schema._MIGRATIONS, more + "nonsense;\n"))
     assert "older version" in sentence(open_log, full, read_only=True)
     sentence(open_log, full)
     with closing(sqlite3.connect(full)) as db:
         assert db.execute("PRAGMA user_version").fetchone() == (1,)
         assert not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'more'").fetchall()
-    monkeypatch.setattr(store, "_MIGRATIONS", (*store._MIGRATIONS[:1], more))
+    monkeypatch.setattr(schema, "_MIGRATIONS", (*schema._MIGRATIONS[:1], more))
     with open_log(full) as log:
         assert verify(log).ok
         log.append([Draft("me", reading())])
@@ -506,7 +509,7 @@ def test_a_closed_log(log):
 
 
 def test_another_writes_for_too_long(full, monkeypatch):
-    monkeypatch.setattr(store, "_PATIENCE_S", 0.05)
+    monkeypatch.setattr(file, "PATIENCE_S", 0.05)
     with closing(sqlite3.connect(full, isolation_level=None)) as other, open_log(full) as log:
         other.execute("BEGIN IMMEDIATE")
         assert "by another program" in sentence(log.append, [Draft("me", reading())])

@@ -170,7 +170,7 @@ def check_bounds(kind: type[BaseModel], fields: dict[str, Any]) -> None:
         If a number lies outside the bounds of its field.
     """
     from windows.field.told import both
-    from windows.log.entries import bounds_of
+    from windows.log.fields import bounds_of
 
     for name, value in fields.items():
         if not isinstance(value, Measured):

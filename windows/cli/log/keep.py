@@ -16,7 +16,7 @@ from windows.cli.options import (
     SiteArgument,
     UnitOption,
     present,
-    takes_weather,
+    takes_raw_weather,
 )
 from windows.weather_choice import WeatherChoice
 
@@ -46,8 +46,8 @@ def verify(
     from windows.cli.printing import line, print_json
     from windows.job_file import log_of
     from windows.log.photos import changed_photos
+    from windows.log.proof import verify as prove
     from windows.log.store import open_log
-    from windows.log.store import verify as prove
 
     path = log_of(site, job)
     with open_log(path, read_only=True) as log:
@@ -144,7 +144,7 @@ def template(
     line(f"Table to fill in: {written}")
 
 
-@takes_weather
+@takes_raw_weather
 def take_in(
     site: SiteArgument,
     table: Annotated[

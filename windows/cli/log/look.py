@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Annotated
 
 import typer
@@ -17,7 +18,7 @@ from windows.cli.options import (
     day_bounds,
     load_hours,
     present,
-    takes_weather,
+    takes_raw_weather,
 )
 from windows.weather_choice import WeatherChoice
 
@@ -52,7 +53,9 @@ def show(
     from windows.site import load_site
 
     place = load_site(site)
-    start, end = day_bounds(first_day, last_day, place)
+    first, last = day_bounds(first_day, last_day, place)
+    # A second less: what is at midnight is of the next day.
+    start, end = first, None if last is None else last - timedelta(seconds=1)
     kinds = kinds_of(kind or ())
     with open_log(log_of(site, job), read_only=True) as log:
         standing = list(log.entries(*kinds, start=start, end=end, standing=True))
@@ -101,7 +104,7 @@ def due(
         line("No work is in the log for today, so no reading is due by it.")
 
 
-@takes_weather
+@takes_raw_weather
 def learn(
     site: SiteArgument,
     job: JobOption = None,

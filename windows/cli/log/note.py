@@ -16,7 +16,7 @@ from windows.cli.log.entry import (
     when,
     write,
 )
-from windows.cli.options import SiteArgument, takes_weather
+from windows.cli.options import SiteArgument, takes_raw_weather
 from windows.errors import LogError
 from windows.log.entries import Covering, Instrument, Note, Preparation, Rain, Withdrawal
 from windows.weather_choice import WeatherChoice
@@ -43,7 +43,7 @@ def note(site: SiteArgument, section: SomeSection = None, *, entry: EntryChoice)
 
 
 @takes_entry
-@takes_weather
+@takes_raw_weather
 def rain(
     site: SiteArgument,
     until: Until = None,

@@ -17,7 +17,7 @@ from windows.cli.log.entry import (
     when,
     write,
 )
-from windows.cli.options import SiteArgument, takes_weather
+from windows.cli.options import SiteArgument, takes_raw_weather
 from windows.log.entries import Placement, WetFilm
 from windows.weather_choice import WeatherChoice
 
@@ -25,7 +25,7 @@ __all__ = ["place"]
 
 
 @takes_entry
-@takes_weather
+@takes_raw_weather
 def place(
     site: SiteArgument,
     section: Section,

@@ -15,7 +15,7 @@ from windows.cli.log.entry import (
     takes_entry,
     write,
 )
-from windows.cli.options import SiteArgument, takes_weather
+from windows.cli.options import SiteArgument, takes_raw_weather
 from windows.errors import LogError, did_you_mean
 from windows.log.entries import Reading
 from windows.weather_choice import WeatherChoice
@@ -30,7 +30,7 @@ _POINTS = ("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "
 
 
 @takes_entry
-@takes_weather
+@takes_raw_weather
 def read(
     site: SiteArgument,
     air: Annotated[

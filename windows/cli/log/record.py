@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -53,7 +54,7 @@ def record(
     --now 2026-09-22T17:00
     """
     from windows.cli.printing import line
-    from windows.errors import DewgapError
+    from windows.errors import SourceError
     from windows.field.desk import desk, record_of
     from windows.reports.log_table import record_told
     from windows.reports.record_paper import record_paper
@@ -61,9 +62,11 @@ def record(
     from windows.site import load_site
 
     place = load_site(site)
-    at = desk(site, place, job, present(now, place), weather)
-    if at.without and (weather.file is not None or weather.source is not None):
-        raise DewgapError(at.without)
+    at = replace(
+        desk(site, place, job, present(now, place), weather), corrected=not weather.uncorrected
+    )
+    if at.without and weather.source is not None:
+        raise SourceError(at.without)
     found = record_of(at, None if of_day is None else day("--day", of_day))
     words = Wording(units, place.zone)
     told = record_paper(found, words)
