@@ -19,7 +19,7 @@ import pandas as pd
 
 from cure_models.psychrometrics import dew_point, relative_humidity
 from cure_models.units import to_si
-from windows.field.beside import beside, source_line, top_of
+from windows.field.beside import beside, model_key, source_line, top_of
 from windows.field.desk import desk, flagged
 from windows.field.wet_film import next_tooth
 from windows.log.chain import FIRST, linked
@@ -65,6 +65,7 @@ class _Maker:
         assert at.weather is not None  # the demo has its own
         self.desk = at
         self.site, self.system, self.weather = at.site, at.system, at.weather
+        self.model = model_key(at.site)
         self.chance = np.random.default_rng(_SEED)
         self.entries: list[Entry] = []
 
@@ -86,7 +87,8 @@ class _Maker:
     def read(self, day: str, clock: str, section: str, layers: int, occasion: str = "") -> None:
         """Write a reading, off what stands beside it by the bias of the roof and some noise."""
         when = self.at(day, clock)
-        told = beside([when], self.weather, top_of(self.site, self.system, layers))[0]
+        top = top_of(self.site, self.system, layers)
+        told = beside([when], self.weather, top, model=self.model)[0]
         told = told or self.invented(when)
         assert told.air_temp_c is not None  # both tell all of it
         assert told.dew_point_c is not None
@@ -115,7 +117,7 @@ class _Maker:
             source=source_line(self.weather), air_temp_c=round(air, 2),
             dew_point_c=round(float(dew_point(air, humidity)), 2),
             rel_humidity=round(humidity, 2), wind_m_s=3.5, surface_temp_c=round(air + 13 * sun, 2),
-            sun_up=True, dry=True,
+            model=self.model, sun_up=True, dry=True,
         )  # fmt: skip
 
     def lay(

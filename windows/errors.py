@@ -8,6 +8,7 @@ __all__ = [
     "DewgapError",
     "HoursError",
     "LogError",
+    "LogMovedError",
     "OutputError",
     "ProfileError",
     "SettingsError",
@@ -27,6 +28,10 @@ class HoursError(DewgapError):
 
 class LogError(DewgapError):
     """A field log that cannot be used, or an entry that it cannot take."""
+
+
+class LogMovedError(LogError):
+    """A field log that another program has begun or written to meanwhile: try again."""
 
 
 class SourceError(DewgapError):

@@ -358,7 +358,11 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
             for told in job.placed
             if told.section == section.name
         ]
-        once = [told for told in placed if not any(_twice(told, log) for log in logged)]
+        once = [
+            told
+            for told in placed
+            if not any(_twice(told, log, section.area) for log in logged)
+        ]
         laid = sorted(logged + once, key=lambda told: (told.record.layer, told.record.start))
         found += _divide(section, laid, system)
     return tuple(found)
@@ -384,20 +388,21 @@ def same_hours(
     return all(abs(a - b) < _MINUTE for a, b in zip(one, other, strict=True))
 
 
-def _twice(placed: _Told, logged: _Told) -> bool:
+def _twice(placed: _Told, logged: _Told, area_m2: float) -> bool:
     """Tell whether file and log tell of the same work.
 
     Raises
     ------
     SiteError
-        If both tell of a layer at the same time, with other hours.
+        If both tell of a layer at the same time, with other hours, and not of two parts.
     """
     one, other = placed.record, logged.record
     if one.layer != other.layer:
         return False
     if same_hours((one.start, one.end), (other.start, other.end)):
         return True
-    if one.start < other.end and other.start < one.end:
+    parts = (placed.area or area_m2) + (logged.area or area_m2)
+    if one.start < other.end and other.start < one.end and WHOLE * parts > area_m2:
         raise SiteError(
             f"{placed.where}: entry {logged.entry} of the log tells of the same work with other "
             "hours; delete the one in the job file, or correct the entry"

@@ -10,11 +10,14 @@ from windows.errors import OutputError
 
 __all__ = ["write_whole"]
 
+_SQLITE = b"SQLite format 3\0"  # https://www.sqlite.org/fileformat.html, section 1.3.1
+
 
 def write_whole(path: Path | str, content: str | bytes) -> Path:
     """Write a file under a temporary name and rename it; return its path.
 
-    A link is followed, and what is no file (a device, a pipe) is written to as it is.
+    A link is followed, and what is no file (a device, a pipe) is written to as it is. A database is
+    never written over: it may be the log of a job.
 
     Raises
     ------
@@ -31,6 +34,8 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
     )
     try:
         whole = Path(os.path.realpath(path))
+        if whole.is_file() and _is_database(whole):
+            raise OutputError(f"{path}: is a database, as a log is one; name another file")
         if whole.exists() and not whole.is_file():
             whole.write_bytes(data)
         else:
@@ -41,6 +46,11 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
             "has room and is yours to write to"
         ) from None
     return path
+
+
+def _is_database(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(_SQLITE)) == _SQLITE
 
 
 def _replace(path: Path, data: bytes) -> None:

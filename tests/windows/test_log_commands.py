@@ -145,6 +145,21 @@ def test_rain_on_a_film_that_is_not_safe_is_flagged(roof, good):
     assert "FLAG" not in good(*rain, "--at", "2026-09-22T16:45", "--section", "C")
 
 
+def test_rain_written_down_before_the_placement_is_flagged_with_it(roof, good):
+    rain = ("log", "rain", roof, *BY, *NOW, "--section", "B")
+    assert "FLAG" not in good(*rain, "--at", "2026-09-22T15:10", "--until", "2026-09-22T15:40")
+    assert "FLAG" not in good(*rain, "--at", "2026-09-22T14:00", "--until", "2026-09-22T14:20")
+    told = good(*place(roof))
+    assert "FLAG: The rain of 2026-09-22 15:10 fell while 'base' on section 'B' was being" in told
+    assert "The rain of 2026-09-22 14:00" not in told
+
+
+def test_weather_still_to_come_is_flagged_as_a_forecast(roof, good):
+    told = good(*place(roof))
+    assert "FLAG: By the forecast, still to come: rain in the hour until rain-safe" in told
+    assert "By the weather, rain in the hour" not in told
+
+
 def test_a_correction_is_a_new_entry_and_the_old_one_stays(roof, good, dewgap):
     good(*place(roof))
     told = good(*place(roof, "--corrects", "2", "--volume", "95 gal"))

@@ -327,7 +327,7 @@ def inputs(site: Path, *given: Path | str | None) -> list[Path]:
     A name of a shipped coating or system among the options is no file, and does no harm.
     """
     folder = site if site.is_dir() else site.parent
-    beside = ("site.toml", "job.toml", "weather.csv", "years.csv.gz", "log.sqlite")
+    beside = ("site.toml", "job.toml", "weather.csv", "years.csv.gz")
     return [site, *(folder / name for name in beside), *(Path(g) for g in given if g is not None)]
 
 

@@ -6,6 +6,7 @@ was believed at the time, and nothing that readings have already moved.
 
 from __future__ import annotations
 
+import hashlib
 import unicodedata
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from cure_models import sun
 from windows.conditions import roof_in_table
 from windows.errors import LogError
 from windows.layers import on_top_of
+from windows.log.chain import canonical
 from windows.log.entries import Beside
 
 if TYPE_CHECKING:
@@ -30,13 +32,14 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.site import Site
 
-__all__ = ["CORRECTED", "beside", "is_corrected", "source_line", "sun_up", "top_of"]
+__all__ = ["CORRECTED", "beside", "is_corrected", "model_key", "source_line", "sun_up", "top_of"]
 
 CORRECTED = "corrected by readings in the log of this roof: "
 """Beginning of the note of a table that readings have corrected."""
 
 _DECIMALS = 2
 _LONGEST_SOURCE = 200
+_KEY_DIGITS = 12
 
 # What an entry can hold, as in `windows.log.entries`.
 _AIR_C, _TEMPERATURE_C, _SHARE, _SPEED_M_S = (-60, 60), (-60, 120), (0, 1), (0, 100)
@@ -70,6 +73,26 @@ def source_line(table: HourlyTable) -> str:
     return " ".join(printable.split())[:_LONGEST_SOURCE].strip()
 
 
+def model_key(site: Site) -> str:
+    """Return a key of what the surface model has of roof and surface of a site file: 12 hex digits.
+
+    What readings tell against a model says nothing of another. ``surface_offset`` is not in it:
+    entries have it themselves, and what it has moved by is taken off. Names and the area move no
+    temperature; the deck counts by its numbers.
+    """
+    roof, surface = site.roof, site.surface
+    numbers = roof.model_dump(
+        mode="json", exclude={"area", "deck", "heat_capacity", "u_value", "surface_offset"}
+    )
+    numbers |= {
+        "heat_capacity": roof.assembly.heat_capacity_kj_m2_k,
+        "u_value": roof.assembly.u_value_w_m2_k,
+        "absorptance": surface.absorptance,
+        "emittance": surface.emittance,
+    }
+    return hashlib.sha256(canonical(numbers)).hexdigest()[:_KEY_DIGITS]
+
+
 def sun_up(index: pd.DatetimeIndex, site: Site) -> BoolArray:
     """Tell in which hours the sun is above the horizon at their middle, shape (hours,).
 
@@ -85,6 +108,7 @@ def beside(
     site_on_top: Site,
     *,
     roof: Roof | None = None,
+    model: str = "",
 ) -> list[Beside | None]:
     """Return what source and model say of the hour of each reading.
 
@@ -98,6 +122,8 @@ def beside(
         The site with the layer on top that lay there then; see `top_of`.
     roof
         That site in this weather, from `windows.conditions.roof_in_table`, to save working it out.
+    model
+        Key of the site as its file has it, from `model_key`.
 
     Returns
     -------
@@ -120,6 +146,7 @@ def beside(
         "source": source_line(table),
         "issued": _moment(table.provenance.issued),
         "offset_k": round(site_on_top.roof.surface_offset, 4),
+        "model": model,
     }
     columns = {
         "air_temp_c": _held(exposure.air_temp_c[at], _AIR_C),

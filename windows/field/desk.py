@@ -10,14 +10,21 @@ import os
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
 from cure_models.coating import resolve
 from cure_models.toml_input import validated
-from windows.errors import DewgapError, HoursError, LogError, SourceError, did_you_mean
-from windows.field.beside import beside, is_corrected, top_of
+from windows.errors import (
+    DewgapError,
+    HoursError,
+    LogError,
+    LogMovedError,
+    SourceError,
+    did_you_mean,
+)
+from windows.field.beside import beside, is_corrected, model_key, top_of
 from windows.field.due import Due, due
 from windows.field.entry_checks import (
     check_other,
@@ -26,7 +33,7 @@ from windows.field.entry_checks import (
     instruments_at,
 )
 from windows.field.lessons import taught
-from windows.field.rain_check import rain_flags
+from windows.field.rain_check import RAIN_SPAN, rain_flags
 from windows.field.record import record
 from windows.field.rules import field_rules
 from windows.fields import local_moment
@@ -44,12 +51,12 @@ from windows.log.entries import (
     Reading,
 )
 from windows.log.photos import photo_of
-from windows.log.store import create_log, open_log
+from windows.log.store import FieldLog, begin_log, open_log
 from windows.system_check import system_for
 from windows.weather import weather_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
     from cure_models.coating import Coating
@@ -62,9 +69,11 @@ if TYPE_CHECKING:
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "Desk", "desk", "due_now", "enter", "flagged", "laid_by_file", "layers_laid", "opening",
-    "readings_due", "record_of", "with_beside",
+    "Desk", "at_log", "desk", "due_now", "enter", "entry_at", "flagged", "laid_by_file", "layers_laid",
+    "opening", "readings_due", "record_of", "with_beside",
 ]  # fmt: skip
+
+Written = TypeVar("Written")
 
 _NEAR = pd.Timedelta(days=1)
 """Readings so near a day are looked at for it."""
@@ -211,13 +220,56 @@ def enter(
     by_file = laid_by_file(at, [body, *(e.body for e in known)])
     body = flagged(at, body, [*before, *by_file])
     draft = Draft(author, body, corrects)
-    if os.path.exists(at.log):
+    return at_log(at, author, lambda log: log.append([draft])[0])
+
+
+def at_log(
+    at: Desk, author: str, work: Callable[[FieldLog], Written], *, opens: bool = True
+) -> Written:
+    """Do work that writes to the log, which is begun here if there is none.
+
+    Another program may begin it, or write to it, at the same time: then it is all done anew. A log
+    that is begun gets its name when all of the work is written, and is not there if that fails.
+
+    Parameters
+    ----------
+    at, author
+        Which log, and who begins it.
+    work
+        Writes to a log, and raises `LogMovedError` if others wrote since it looked.
+    opens
+        Whether a log that is begun gets an opening; entries of an export have their own.
+    """
+    for _ in range(_TRIES):
+        try:
+            return _once(at, author, work, opens=opens)
+        except LogMovedError:
+            continue
+    return _once(at, author, work, opens=opens)
+
+
+_TRIES = 4
+
+
+def _once(
+    at: Desk, author: str, work: Callable[[FieldLog], Written], *, opens: bool
+) -> Written:
+    if os.path.lexists(at.log):
         with open_log(at.log) as log:
-            return log.append([draft])[0]
-    if corrects is not None:
-        raise LogError(f"{at.log}: there is no log yet, so there is no entry {corrects} to correct")
-    with create_log(at.log, opening(at), author) as log:
-        return log.append([draft])[0]
+            return work(log)
+    first = [Draft(author, opening(at))] if opens else []
+    with begin_log(at.log, first) as log:
+        return work(log)
+
+
+def entry_at(at: Desk, number: int) -> datetime:
+    """Return when what an entry tells of was; the present if there is no such entry."""
+    if os.path.exists(at.log):
+        with open_log(at.log, read_only=True) as log:
+            found = log.get(number)
+        if found is not None:
+            return found.at
+    return at.now.to_pydatetime()
 
 
 def opening(at: Desk) -> Opening:
@@ -247,6 +299,9 @@ def _known(log: Path, body: Body) -> list[Entry]:
         if isinstance(body, Placement):
             found += opened.entries(
                 Reading.kind, start=body.at - ask, end=body.end, standing=True
+            )
+            found += opened.entries(
+                Rain.kind, start=body.at, end=body.end + RAIN_SPAN, standing=True
             )
     return found
 
@@ -291,7 +346,9 @@ def with_beside(at: Desk, readings: Sequence[Reading], before: Sequence[Entry]) 
     for layers in set(laid):
         some = [n for n, each in enumerate(laid) if each == layers]
         top = top_of(at.site, at.system, layers)
-        found = beside([readings[n].at for n in some], at.weather, top)
+        found = beside(
+            [readings[n].at for n in some], at.weather, top, model=model_key(at.site)
+        )
         for n, each in zip(some, found, strict=True):
             told[n] = each
     return [
@@ -316,21 +373,22 @@ def flagged(at: Desk, body: Body, before: Sequence[Entry]) -> Body:
     """Return what is to be entered with what the checks tell of it, and the source beside it."""
     instruments = instruments_at(before, body.at)
     on = pd.Timestamp(body.at).tz_convert(at.site.zone).date()
+    areas = {section.name: section.area for section in at.job.section}
     if isinstance(body, Reading):
         if body.beside is None:
             (body,) = with_beside(at, [body], before)
         flags = check_reading(body, gates=_next(at, body, before), instruments=instruments, on=on)
     elif isinstance(body, Placement):
-        areas = {section.name: section.area for section in at.job.section}
         flags = check_placement(
             body, site=at.site, system=at.system, layer=at.system.number(body.layer),
             material=at.job.material, section_m2=areas.get(body.section), before=before,
-            in_weather=at.in_weather, instruments=instruments,
+            in_weather=at.in_weather, instruments=instruments, now=at.now.to_pydatetime(),
         )  # fmt: skip
     elif isinstance(body, Rain):
         flags = rain_flags(
-            body, site=at.site, system=at.system, before=before, in_weather=at.in_weather
-        )
+            body, site=at.site, system=at.system, areas=areas, before=before,
+            in_weather=at.in_weather,
+        )  # fmt: skip
     else:
         flags = check_other(body, system=at.system, instruments=instruments, on=on)
     return body.model_copy(update={"flags": tuple(dict.fromkeys(flags))})

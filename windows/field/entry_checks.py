@@ -24,6 +24,7 @@ from windows.field.laid_checks import (
     weather_flags,
 )
 from windows.field.moist_air import DEW_POINT_FORMULA, computed
+from windows.field.rain_check import rained_on_flags
 from windows.field.rules import field_rules
 from windows.field.told import both, moment, pair
 from windows.field.wet_film import check_volume, check_wet_film, volume_flags, wet_film_flags
@@ -226,6 +227,7 @@ def check_placement(
     before: Iterable[Entry],
     in_weather: SystemHours | None,
     instruments: Mapping[str, Instrument],
+    now: datetime,
 ) -> tuple[str, ...]:
     """Return what is to be said of a placement.
 
@@ -238,12 +240,14 @@ def check_placement(
     section_m2
         Area of the section, None if the job file does not have it. [m2]
     before
-        The other entries that stand: placements, preparations and readings. One that this one
-        corrects is none of them.
+        The other entries that stand: placements, preparations, readings and rain. One that this
+        one corrects is none of them.
     in_weather
         The system in a weather, None if there is none: then that is said.
     instruments
         By serial number, from `instruments_at`.
+    now
+        The present: what its weather is still to bring is told as that.
     """
     bodies = [entry.body for entry in before]
     coating = coating_laid(placement, site=site, system=system, layer=layer)
@@ -255,9 +259,16 @@ def check_placement(
         *(volume_flags(volume) if volume else ()),
         *_area_flags(placement, section_m2, laid),
         *_beside_flags(placement, coating, bodies, site.zone, instruments),
-        *weather_flags(placement, coating=coating, layer=layer, in_weather=in_weather),
+        *weather_flags(
+            placement, coating=coating, layer=layer, in_weather=in_weather, now=now
+        ),
         *order_flags(
-            placement, site=site, system=system, layer=layer, before=bodies, in_weather=in_weather
+            placement, site=site, system=system, layer=layer, section_m2=section_m2,
+            before=bodies, in_weather=in_weather,
+        ),
+        *rained_on_flags(
+            placement, site=site, system=system, section_m2=section_m2, before=bodies,
+            in_weather=in_weather,
         ),
         *([] if placement.batches else ["No batch number is given."]),
         *direction_flags(placement, system=system, layer=layer, before=bodies),

@@ -12,8 +12,9 @@ import pandas as pd
 from cure_models.coating import resolve
 from cure_models.limits import DEADLINES
 from windows.crew import NO_SHIFT, shifts
-from windows.errors import HoursError
+from windows.errors import DewgapError, HoursError
 from windows.field.choose import layer_number
+from windows.field.parts import parts
 from windows.field.told import both, moment, pair
 from windows.gates import State, check
 from windows.job_file import WHOLE, Record
@@ -22,14 +23,14 @@ from windows.recoat import check_cover
 from windows.safety import stop_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from datetime import datetime
     from zoneinfo import ZoneInfo
 
-    from cure_models.arrays import FloatArray
+    from numpy.typing import NDArray
+
     from cure_models.coating import Coating, Gate, Method
     from cure_models.system import System
-    from windows.gates import States
     from windows.job import Job
     from windows.layers import SystemHours
     from windows.log.entries import Body
@@ -82,7 +83,12 @@ def asked(gate: Gate, value: float, when: str = "") -> str:
 
 
 def weather_flags(
-    placement: Placement, *, coating: Coating, layer: int, in_weather: SystemHours | None
+    placement: Placement,
+    *,
+    coating: Coating,
+    layer: int,
+    in_weather: SystemHours | None,
+    now: datetime,
 ) -> tuple[str, ...]:
     """Say which gates and safety stops the weather of a placement breaks, or leaves unknown.
 
@@ -94,6 +100,8 @@ def weather_flags(
         Its number, from 0.
     in_weather
         The system in a weather; None if there is none.
+    now
+        The present: hours that have not begun are told as still to come, by the forecast.
     """
     unknown = "is not known, so its gates could not be checked."
     if in_weather is None:
@@ -107,52 +115,86 @@ def weather_flags(
     if (rows.start, rows.stop) != (first, last):
         told.append(f"The weather of a part of these hours {unknown}")
     job = in_weather.jobs[layer]
-    told += [said for gate in coating.gates for said in _gate_flags(gate, job, rows, in_weather)]
-    told += [said for name in job.stops for said in _stop_flags(name, job, rows, in_weather)]
+    begun = ceil(in_weather.moment(pd.Timestamp(now)))
+    for gate in coating.gates:
+        told += _gate_flags(gate, job, rows, begun, in_weather)
+    for name in job.stops:
+        told += _stop_flags(name, job, rows, begun, in_weather)
     return tuple(dict.fromkeys(told))  # a least and a most of one thing are not known alike
 
 
-def _gate_flags(gate: Gate, job: Job, rows: slice, in_weather: SystemHours) -> tuple[str, ...]:
+def _gate_flags(
+    gate: Gate, job: Job, rows: slice, begun: int, in_weather: SystemHours
+) -> list[str]:
+    """Say what a gate tells against a placement in some rows; those from ``begun`` on are to come.
+
+    What is to come is told where nothing has broken the gate yet.
+    """
     # The job is for the site's method: a gate of another is one of placement, read here alone.
     gate = next((its for its in job.coating.gates if its.name == gate.name), gate)
     values = job.conditions.quantity(gate.rule.quantity)
     each = check(values, gate)
-    states = job.checked.gates.get(gate.name, each)[rows]
-    if (states == State.BLOCKED).any():
-        ends = job.checked.hold_ends.get(gate.name)
-        stop = rows.stop if ends is None else int(ends[rows].max())
-        broken = np.flatnonzero(each[rows.start : stop] == State.BLOCKED) + rows.start
-        worst = _worst(values, broken, gate)
-        when = f" in {_hour(worst, in_weather)}"
-        return (f"By the weather, {asked(gate, float(values[worst]), when)}.",)
-    if (states == State.UNKNOWN).any():
-        return (f"By the weather, {label_of(gate)}: not known, so it could not be checked.",)
-    return ()
+    ends = job.checked.hold_ends.get(gate.name)
+    reach = rows.stop if ends is None else int(ends[rows].max())
+    broken, lost = (
+        np.flatnonzero(each[rows.start : reach] == state) + rows.start
+        for state in (State.BLOCKED, State.UNKNOWN)
+    )
+    if ends is not None:
+        # A hold whose end is not known is lost in the hour up to which it surely reaches, or where
+        # the weather ends.
+        short = ends[rows][job.checked.gates[gate.name][rows] == State.UNKNOWN]
+        lost = np.concatenate([lost, np.where(short < len(each), short - 1, short)])
+
+    def found(some: NDArray[np.int64]) -> str:
+        at = values[some]
+        row = int(some[np.argmin(at) if gate.rule.sense == "min" else np.argmax(at)])
+        return asked(gate, float(values[row]), f" in {_hour(row, in_weather)}")
+
+    return _in_time("By the", label_of(gate), broken, lost, begun, found)
 
 
-def _worst(values: FloatArray, rows: States, gate: Gate) -> int:
-    """Return the row of the value that is farthest beyond the limit."""
-    at = values[rows]
-    return int(rows[np.argmin(at) if gate.rule.sense == "min" else np.argmax(at)])
+def _in_time(
+    by: str,
+    label: str,
+    broken: NDArray[np.int64],
+    lost: NDArray[np.int64],
+    begun: int,
+    found: Callable[[NDArray[np.int64]], str],
+) -> list[str]:
+    """Say what is broken in some rows and not known in others, each as gone or as to come."""
+    if (broken < begun).any():
+        return [f"{by} weather, {found(broken[broken < begun])}."]
+    told = []
+    if (lost < begun).any():
+        told.append(f"{by} weather, {label}: not known, so it could not be checked.")
+    if broken.size:
+        told.append(f"{by} forecast, still to come: {found(broken)}.")
+    elif lost.size and not told:
+        told.append(f"{by} weather, {label}: not known yet, so it could not be checked.")
+    return told
 
 
-def _stop_flags(name: str, job: Job, rows: slice, in_weather: SystemHours) -> tuple[str, ...]:
+def _stop_flags(
+    name: str, job: Job, rows: slice, begun: int, in_weather: SystemHours
+) -> list[str]:
     states, label = job.stops[name][rows], stop_label(name)
-    if (states == State.BLOCKED).any():
-        blocked = np.flatnonzero(states == State.BLOCKED) + rows.start
-        row, found = int(blocked[0]), ""
+
+    def found(blocked: NDArray[np.int64]) -> str:
+        row, value = int(blocked[0]), ""
         own = getattr(in_weather.site.safety, _OWN_STOPS.get(name, ""), None)
         if name in _STOP_READS:
             quantity, dimension = _STOP_READS[name]
             values = job.conditions.quantity(quantity)
             row = int(blocked[np.argmax(values[blocked])])
             limit = "" if own is None else f" (the site's own limit {both(own, dimension)})"
-            found = f"{limit}: {both(float(values[row]), dimension)}"
-        when = _hour(row, in_weather)
-        return (f"Safety stop by the weather, {label}{found} in {when}.",)
-    if (states == State.UNKNOWN).any():
-        return (f"Safety stop by the weather, {label}: not known, so it could not be checked.",)
-    return ()
+            value = f"{limit}: {both(float(values[row]), dimension)}"
+        return f"{label}{value} in {_hour(row, in_weather)}"
+
+    blocked, lost = (
+        np.flatnonzero(states == state) + rows.start for state in (State.BLOCKED, State.UNKNOWN)
+    )
+    return _in_time("Safety stop by the", label, blocked, lost, begun, found)
 
 
 def _hour(row: int, in_weather: SystemHours) -> str:
@@ -179,6 +221,7 @@ def order_flags(
     site: Site,
     system: System,
     layer: int,
+    section_m2: float | None,
     before: Sequence[Body],
     in_weather: SystemHours | None,
 ) -> tuple[str, ...]:
@@ -190,6 +233,8 @@ def order_flags(
         What was laid, where, and of which system.
     layer
         Its number, from 0: the first has none below it here.
+    section_m2
+        Area of the section, None if it is not known. [m2]
     before
         Bodies of entries: placements on this section, and those prepared again.
     in_weather
@@ -198,8 +243,10 @@ def order_flags(
 
     Notes
     -----
-    Where the layer below was laid in parts, those of them count that nothing covers yet; where
-    those in order have room for this placement, it is taken to lie on them.
+    Where the layer below was laid in parts, this placement lies on those on which the job's own
+    planning puts it, as it does in the record. Where that cannot divide the section, those parts
+    count that nothing covers yet; where those in order have room for it, it is taken to lie on
+    them.
     """
     if layer == 0:
         return ()
@@ -207,7 +254,9 @@ def order_flags(
     below = laid_before(placement, before, system, layer - 1)
     if not below:
         return (f"Layer '{name}' below this one is not recorded on section '{where}'.",)
-    bare = _bare(below, laid_before(placement, before, system, layer), placement)
+    same = laid_before(placement, before, system, layer)
+    lies_on = _lies_on(placement, site, system, layer, section_m2, before)
+    bare = _bare(below, same, placement) if lies_on is None else lies_on
     if not bare:
         return (
             f"Layer '{name}' below this one was not finished, or is covered already, on section "
@@ -215,7 +264,8 @@ def order_flags(
         )
     told = []
     room = sum(area for _, area in bare)
-    if room < WHOLE * placement.area_m2:
+    # Beyond the section there is no layer below either, which its area tells already.
+    if room < WHOLE * min(placement.area_m2, section_m2 or placement.area_m2):
         told.append(
             f"Layer '{name}' below this one is recorded, and not covered yet, on "
             f"{both(room, 'area')}; this placement has {both(placement.area_m2, 'area')}."
@@ -225,13 +275,46 @@ def order_flags(
         for each, area in bare
     ]
     in_order = sum(area for area, found in faults if not found)
-    if in_order < WHOLE * placement.area_m2:
+    if lies_on is not None or in_order < WHOLE * placement.area_m2:
         told += [said for _, found in faults for said in found]
     return tuple(dict.fromkeys(told))[:_MOST_FAULTS]
 
 
 _MOST_FAULTS = 20
 """Parts of a layer below beyond these add nothing for a reader."""
+
+
+def _lies_on(
+    placement: Placement,
+    site: Site,
+    system: System,
+    layer: int,
+    section_m2: float | None,
+    before: Sequence[Body],
+) -> list[tuple[Placement, float]] | None:
+    """Return the placements below on which planning puts one, and how much of it lies on each.
+
+    None where planning cannot divide the section. [m2]
+    """
+    there = [
+        each for n in range(layer + 1) for each in laid_before(placement, before, system, n)
+        if n < layer or each.at <= placement.at
+    ]  # fmt: skip
+    laid = dict(enumerate([*there, placement], start=1))
+    try:
+        divided = parts(
+            placement.section, section_m2, list(laid.items()), site=site, system=system
+        )
+    except DewgapError:
+        return None
+    found = []
+    for part in divided:
+        numbers = [number for number, _ in part.laid]
+        if len(laid) in numbers:
+            below = numbers[layer - 1]
+            assert below is not None  # each has a number here
+            found.append((laid[below], part.area_m2))
+    return found
 
 
 def _bare(

@@ -74,6 +74,9 @@ def _moister(bias: float) -> float:
 _AIR = _Kind(AIR, 1.5, 2.0, 10.0, 5.0, _colder)
 _DEW = _Kind(DEW, 1.5, 2.2, 10.0, 5.0, _moister)
 _SURFACE = _Kind(SURFACE, 2.0, 2.0, 15.0, 8.0, _colder)
+_OF_ANOTHER_MODEL = Lesson(
+    why_not="the readings are of a roof as the site file had it before; take new ones"
+)
 
 
 def learn(
@@ -82,6 +85,7 @@ def learn(
     offset_k: float,
     zone: tzinfo = UTC,
     source: str | None = None,
+    model: str | None = None,
 ) -> Learned:
     """Return what readings teach about air temperature, dew point and surface.
 
@@ -97,6 +101,10 @@ def learn(
     source
         The source that is to be corrected, from `windows.field.beside.source_line`; only readings
         beside it count. All do if none is named.
+    model
+        The site's model of the surface, from `windows.field.beside.model_key`: readings against
+        another, or against one that is not told, teach nothing of the surface. All do if none is
+        named.
 
     Notes
     -----
@@ -123,11 +131,22 @@ def learn(
     dew = spreads([reading for reading, _ in told]).dew_point_c
     excess = data["surface"] - data["air"] - (data["surface_beside"] - data["air_beside"])
     excess -= offset_k - data["offset"]
+    ours = np.array([model in (None, beside.model) for _, beside in told], dtype=np.bool_)
     return Learned(
         air_temp=_lesson(_AIR, air, day, up),
         dew_point=_lesson(_DEW, dew - data["dew_beside"], day, up),
-        surface_temp=_lesson(_SURFACE, np.where(dry, excess, np.nan), day, up),
+        surface_temp=_surface(np.where(dry, excess, np.nan), ours, day, up),
     )
+
+
+def _surface(
+    excess: FloatArray, ours: BoolArray, day: NDArray[np.int64], up: BoolArray
+) -> Lesson:
+    """Return what readings against the site's present model teach of the surface."""
+    known = ~np.isnan(excess)
+    if known.any() and not (known & ours).any():
+        return _OF_ANOTHER_MODEL
+    return _lesson(_SURFACE, np.where(ours, excess, np.nan), day, up)
 
 
 def _columns(told: list[tuple[Reading, Beside]]) -> dict[str, FloatArray]:

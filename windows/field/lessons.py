@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.field.beside import CORRECTED, source_line
+from windows.field.beside import CORRECTED, model_key, source_line
 from windows.field.corrected import corrected, corrected_site
 from windows.field.learn import learn
 from windows.field.learned import SURFACE, Learned, lesson_told
@@ -48,14 +48,12 @@ def lessons(log: Path, site: Site, hours: HourlyTable, now: pd.Timestamp) -> Lea
     if not os.path.exists(log):
         return Learned.none()
     with open_log(log, read_only=True) as opened:
-        entries = opened.entries(
-            Reading.kind, start=(now - _NEW).to_pydatetime(), end=now.to_pydatetime(),
-            standing=True,
-        )  # fmt: skip
+        entries = opened.readings_to_learn((now - _NEW).to_pydatetime(), now.to_pydatetime())
         readings = [entry.body for entry in entries if isinstance(entry.body, Reading)]
     return learn(
-        readings, offset_k=site.roof.surface_offset, zone=site.zone, source=source_line(hours)
-    )
+        readings, offset_k=site.roof.surface_offset, zone=site.zone, source=source_line(hours),
+        model=model_key(site),
+    )  # fmt: skip
 
 
 def taught(

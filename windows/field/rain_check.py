@@ -7,25 +7,28 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.errors import HoursError
+from windows.errors import DewgapError, HoursError
+from windows.field.parts import parts
 from windows.field.told import moment
 from windows.job_file import WHOLE, Record
-from windows.log.entries import Placement
+from windows.log.entries import Placement, Rain
 from windows.recoat import check_cover
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
     from cure_models.system import System
     from windows.layers import SystemHours
-    from windows.log.entries import Entry, Rain
+    from windows.log.entries import Body, Entry
     from windows.site import Site
 
-__all__ = ["rain_flags"]
+__all__ = ["RAIN_SPAN", "rain_flags", "rained_on_flags"]
 
-_ASKED = timedelta(days=14)
+RAIN_SPAN = timedelta(days=14)
 """What was laid so long before is taken as past the harm of rain (own choice)."""
+_MOST_RAINS = 10
+"""Rain beyond so many times adds nothing for a reader (own choice)."""
 
 
 def rain_flags(
@@ -33,6 +36,7 @@ def rain_flags(
     *,
     site: Site,
     system: System,
+    areas: Mapping[str, float],
     before: Sequence[Entry],
     in_weather: SystemHours | None,
 ) -> tuple[str, ...]:
@@ -44,27 +48,105 @@ def rain_flags(
         What was seen; on one section, or on all.
     site, system
         Where, and what is laid there.
+    areas
+        Area of each section that the job file has. [m2]
     before
         What stands in the log: its placements are looked at.
     in_weather
         The system in a weather; whether a film was rain-safe is known where it holds the film and
         the rain.
     """
-    end = rain.end or rain.at + timedelta(seconds=1)
-    there = [
-        entry.body
-        for entry in before
-        if isinstance(entry.body, Placement)
-        and rain.section in ("", entry.body.section)
-        and rain.at - _ASKED < entry.body.end
-        and entry.body.at < end
-    ]
+    placements = [entry.body for entry in before if isinstance(entry.body, Placement)]
     told = [
-        _told(laid, rain.at, site, system, in_weather)
-        for laid in there
-        if not any(_covers(other, laid, rain.at, system) for other in there)
+        _told("Rain", laid, rain.at, site, system, in_weather)
+        for laid in placements
+        if _falls_on(rain, laid)
+        and _lies_open(laid, rain, placements, site, system, areas.get(laid.section))
     ]
     return tuple(flag for flag in told if flag)
+
+
+def rained_on_flags(
+    laid: Placement,
+    *,
+    site: Site,
+    system: System,
+    section_m2: float | None,
+    before: Iterable[Body],
+    in_weather: SystemHours | None,
+) -> tuple[str, ...]:
+    """Say which rain, written down before a placement was, fell on it before it was rain-safe.
+
+    Parameters
+    ----------
+    laid
+        What was laid.
+    site, system, section_m2
+        Where, of what, and the area of its section, None if that is not known. [m2]
+    before
+        Bodies of the other entries that stand: rain and placements are looked at.
+    in_weather
+        The system in a weather, as for `rain_flags`.
+    """
+    bodies = list(before)
+    placements = [laid, *(body for body in bodies if isinstance(body, Placement))]
+    rains = sorted(
+        (body for body in bodies if isinstance(body, Rain) and _falls_on(body, laid)),
+        key=lambda rain: rain.at,
+    )
+    told = [
+        _told(f"The rain of {moment(rain.at, site.zone)}", laid, rain.at, site, system, in_weather)
+        for rain in rains
+        if _lies_open(laid, rain, placements, site, system, section_m2)
+    ]
+    flags = list(dict.fromkeys(flag for flag in told if flag))
+    more = len(flags) - _MOST_RAINS
+    return (
+        *flags[:_MOST_RAINS],
+        *([f"Rain: so it is for {more} more in the log."] if more > 0 else []),
+    )
+
+
+def _falls_on(rain: Rain, laid: Placement) -> bool:
+    """Tell whether rain fell where a layer was laid, then or soon after."""
+    return (
+        rain.section in ("", laid.section)
+        and rain.at - RAIN_SPAN < laid.end
+        and laid.at < _end(rain)
+    )
+
+
+def _end(rain: Rain) -> datetime:
+    return rain.end or rain.at + timedelta(seconds=1)
+
+
+def _lies_open(
+    laid: Placement,
+    rain: Rain,
+    placements: Sequence[Placement],
+    site: Site,
+    system: System,
+    area_m2: float | None,
+) -> bool:
+    """Tell whether the next layer did not yet cover all of a placement when rain began."""
+    there = [
+        each for each in placements if each.section == laid.section and each.at < _end(rain)
+    ]
+    try:
+        divided = parts(
+            laid.section, area_m2, list(enumerate(there, start=1)), site=site, system=system
+        )
+    except DewgapError:
+        # Then it is not clear what lies on what: only a layer over all of it covers it.
+        return not any(_covers(other, laid, rain.at, system) for other in there)
+    mine = there.index(laid) + 1
+    over = [
+        part.laid[n + 1 : n + 2]
+        for part in divided
+        for n, (number, _) in enumerate(part.laid)
+        if number == mine
+    ]
+    return any(not each or each[0][1].end > rain.at for each in over)
 
 
 def _covers(other: Placement, laid: Placement, at: datetime, system: System) -> bool:
@@ -79,12 +161,17 @@ def _covers(other: Placement, laid: Placement, at: datetime, system: System) -> 
 
 
 def _told(
-    laid: Placement, at: datetime, site: Site, system: System, in_weather: SystemHours | None
+    rain: str,
+    laid: Placement,
+    at: datetime,
+    site: Site,
+    system: System,
+    in_weather: SystemHours | None,
 ) -> str:
     """Return what the rain means for a layer, nothing if it was rain-safe."""
     name = f"'{laid.layer}' on section '{laid.section}'"
     if laid.end > at:
-        return f"Rain fell while {name} was being laid."
+        return f"{rain} fell while {name} was being laid."
     safe: pd.Timestamp | None = None
     if in_weather is not None:
         record = Record(system.number(laid.layer), pd.Timestamp(laid.at), pd.Timestamp(laid.end))
@@ -97,10 +184,10 @@ def _told(
                 return ""
             safe = cover.milestones["rain_safe"]
     if safe is None:
-        return f"Rain fell on {name}, and whether it was rain-safe by then is not known."
+        return f"{rain} fell on {name}, and whether it was rain-safe by then is not known."
     if safe <= pd.Timestamp(at):
         return ""
     return (
-        f"Rain fell on {name} before it was rain-safe: by its weather at "
+        f"{rain} fell on {name} before it was rain-safe: by its weather at "
         f"{moment(safe.to_pydatetime(), site.zone)}. Look at the film."
     )

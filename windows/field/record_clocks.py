@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from windows.errors import DewgapError
 from windows.field.choose import layer_number, placement_of
+from windows.field.parts import parts
 from windows.field.record_deadlines import judge
 from windows.field.record_result import Judged, LayerClock, Told
-from windows.job_file import JobFile, Section, pieces
 from windows.log.entries import Preparation
-from windows.log.laid import Laid
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from cure_models.system import System
-    from windows.job_file import Record
+    from windows.field.parts import Part
+    from windows.job_file import JobFile, Record
     from windows.layers import SystemHours
     from windows.log.entries import Entry
     from windows.site import Site
 
 __all__ = ["concerns", "laid_clocks"]
-
-_SECOND_NS = 10**9
 
 
 def concerns(clock: LayerClock, start: datetime, end: datetime) -> bool:
@@ -46,21 +43,26 @@ def laid_clocks(
 ) -> tuple[LayerClock, ...]:
     """Return the clocks of every laid layer, section by section, each divided as it was laid."""
     found: list[LayerClock] = []
+    areas = {each.name: each.area for each in job.section}
     for section in dict.fromkeys(placement_of(e).section for e in laid):
         there = [e for e in laid if placement_of(e).section == section]
         own = [e for e in again if getattr(e.body, "section", "") == section]
         try:
-            parts = _parts(section, there, site, system, job, now)
+            divided = parts(
+                section, areas.get(section), [(e.number, placement_of(e)) for e in there],
+                site=site, system=system, now=now, where=job.where or "the log",
+                placed=[each for each in job.placed if each.section == section],
+            )  # fmt: skip
         except DewgapError as fault:
             found += [_unclear(e, str(fault)) for e in there]
             continue
-        for name, area, records in parts:
-            for n, (number, each) in enumerate(records):
-                cover = records[n + 1] if n + 1 < len(records) else None
+        for part in divided:
+            for n, (number, each) in enumerate(part.laid):
+                cover = part.laid[n + 1] if n + 1 < len(part.laid) else None
                 prepared = _prepared(each, None if cover is None else cover[1].start, own, system)
                 found.append(
                     _clock(
-                        number, section, (name, area), each, cover, prepared, site, system, now,
+                        number, section, part, each, cover, prepared, site, system, now,
                         in_weather,
                     )
                 )  # fmt: skip
@@ -77,52 +79,6 @@ def _unclear(entry: Entry, why: str) -> LayerClock:
         prepared=None, covered_by=None, covered_start=None, covered_end=None, last=False,
         judged=(judged,), why=why,
     )  # fmt: skip
-
-
-def _parts(
-    section: str, laid: list[Entry], site: Site, system: System, job: JobFile, now: pd.Timestamp
-) -> list[tuple[str, float, list[tuple[int | None, Record]]]]:
-    """Return the parts of a section as the job's own planning divides them, with entry numbers.
-
-    What the job file alone has has no number. [m2]
-
-    Raises
-    ------
-    DewgapError
-        If layers repeat, are skipped or overlap, or one is not of the system.
-    """
-    bodies = [(e.number, placement_of(e)) for e in laid]
-    area = {each.name: each.area for each in job.section}.get(section)
-    if area is None:
-        sums: dict[int, float] = {}
-        for _, body in bodies:
-            layer = system.number(body.layer)
-            sums[layer] = sums.get(layer, 0.0) + body.area_m2
-        area = max(sums.values())
-    # The number of an entry rides on its start as nanoseconds, so that it comes back with the part.
-    logged = [
-        Laid(
-            number, section, body.layer, pd.Timestamp(body.at) + pd.Timedelta(number, "ns"),
-            body.end, None, body.area_m2,
-        )
-        for number, body in bodies
-    ]  # fmt: skip
-    only = JobFile.model_construct(
-        section=(Section.model_construct(name=section, area=area, access_over=()),),
-        placed=tuple(each for each in job.placed if each.section == section),
-        logged=tuple(logged),
-        where=job.where or "the log",
-    )
-    return [
-        (part.name, part.area_m2, [_numbered(each) for each in part.laid])
-        for part in pieces(only, system, site, now)
-        if part.laid
-    ]
-
-
-def _numbered(laid: Record) -> tuple[int | None, Record]:
-    number = laid.start.value % _SECOND_NS
-    return number or None, replace(laid, start=laid.start.floor("s"))
 
 
 def _prepared(
@@ -142,7 +98,7 @@ def _prepared(
 def _clock(
     number: int | None,
     section: str,
-    part: tuple[str, float],
+    part: Part,
     laid: Record,
     cover: tuple[int | None, Record] | None,
     prepared: pd.Timestamp | None,
@@ -158,8 +114,8 @@ def _clock(
     if not last:
         judged, why = judge(laid, prepared, over, site, system, now, in_weather)
     return LayerClock(
-        number=number, section=section, piece=part[0], layer=system.layers[laid.layer].name,
-        area_m2=part[1], start=laid.start, end=laid.end, prepared=prepared,
+        number=number, section=section, piece=part.name, layer=system.layers[laid.layer].name,
+        area_m2=part.area_m2, start=laid.start, end=laid.end, prepared=prepared,
         covered_by=None if cover is None else cover[0],
         covered_start=None if over is None else over.start,
         covered_end=None if over is None else over.end, last=last, judged=judged, why=why,

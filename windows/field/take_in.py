@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import os
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from windows.field.desk import flagged, laid_by_file, opening, with_beside
+import pandas as pd
+
+from windows.errors import LogError
+from windows.field.choose import ended
+from windows.field.desk import at_log, flagged, laid_by_file, with_beside
+from windows.field.told import moment
 from windows.log.chain import FIRST, linked
 from windows.log.entries import (
     Draft,
@@ -15,14 +18,14 @@ from windows.log.entries import (
     Opening,
     Placement,
     Preparation,
+    Rain,
     Reading,
     standing,
 )
 from windows.log.exchange import apply_import, not_in, plan_import
-from windows.log.store import create_empty, create_log, open_log
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from windows.field.desk import Desk
     from windows.log.entries import Body, Entry
@@ -31,10 +34,16 @@ if TYPE_CHECKING:
 
 __all__ = ["Taken", "take_readings", "take_rows"]
 
+_ASKED = (Placement.kind, Preparation.kind, Instrument.kind, Reading.kind, Rain.kind)
+"""Kinds that an entry is checked against."""
+
+_UNWRITTEN = 2**40
+"""Numbers from here on stand for entries that have none yet."""
+
 
 @dataclass(frozen=True)
 class Taken:
-    """What came of a file: entries written, and rows that the log had already."""
+    """What came of a file: entries written, and how many of its rows the log had already."""
 
     entries: tuple[Entry, ...]
     known: int
@@ -45,19 +54,18 @@ def take_rows(
 ) -> Taken:
     """Take in the rows of an export or of a table filled in by hand, all of them or none.
 
-    New entries are checked as if each had been entered on its own, one after the other.
+    New entries are checked like any other, each with all the others of the file beside it.
 
     Raises
     ------
     LogError
         If a row has a fault, or the log cannot take it.
     """
-    # An export of a whole log begins with its own opening.
-    whole = any(row.cells.get("kind") == Opening.kind for row in rows)
-    with _log(at, author, whole=whole) as log:
+
+    def work(log: FieldLog) -> Taken:
         plan = plan_import(
             rows, log, author=author, zone=at.site.zone, kind=kind, correct=corrections,
-            settle=lambda body: _named(at, body),
+            settle=lambda body: _settled(at, body),
         )  # fmt: skip
         replaced = {entry.corrects for entry in plan.adopt}
         before = [e for e in log.entries(*_ASKED, standing=True) if e.number not in replaced]
@@ -70,6 +78,10 @@ def take_rows(
         checked = replace(plan, new=told[: len(plan.new)], changed=tuple(changed))
         return Taken(apply_import(checked, log), plan.known)
 
+    # An export of a whole log begins with its own opening.
+    whole = any(row.cells.get("kind") == Opening.kind for row in rows)
+    return at_log(at, author, work, opens=not whole)
+
 
 def take_readings(at: Desk, readings: Sequence[Reading], author: str) -> Taken:
     """Take in the readings of a logger, with what the source says of their hours beside each.
@@ -79,68 +91,63 @@ def take_readings(at: Desk, readings: Sequence[Reading], author: str) -> Taken:
     Raises
     ------
     LogError
-        If the log cannot take them.
+        If one is still to come, or the log cannot take them.
     """
-    with _log(at, author, whole=False) as log:
+    for reading in readings:
+        _done(at, reading)
+
+    def work(log: FieldLog) -> Taken:
+        seen = log.head[0]
         fresh, known = not_in(log, [Draft(author, reading) for reading in readings])
         placements = list(log.entries(Placement.kind, standing=True))
         bodies = [draft.body for draft in fresh if isinstance(draft.body, Reading)]
         drafts = [Draft(author, body) for body in with_beside(at, bodies, placements)]
-        return Taken(log.append(drafts), known)
+        return Taken(log.append(drafts, after=seen), known)
 
-
-_ASKED = (Placement.kind, Preparation.kind, Instrument.kind, Reading.kind)
-"""Kinds that an entry is checked against."""
-
-
-@contextmanager
-def _log(at: Desk, author: str, *, whole: bool) -> Iterator[FieldLog]:
-    """Give the log, begun here if there is none; one that was begun in vain is taken away."""
-    if os.path.exists(at.log):
-        with open_log(at.log) as log:
-            yield log
-        return
-    begun = create_empty(at.log) if whole else create_log(at.log, opening(at), author)
-    head = begun.head
-    try:
-        with begun as log:
-            yield log
-    except BaseException:
-        with open_log(at.log) as log:
-            vain = log.head == head
-        if vain:
-            for ending in ("", "-wal", "-shm"):
-                at.log.with_name(at.log.name + ending).unlink(missing_ok=True)
-        raise
+    return at_log(at, author, work)
 
 
 def _checked(at: Desk, drafts: Sequence[Draft], before: Sequence[Entry]) -> tuple[Draft, ...]:
-    """Return drafts with their flags, each checked against what was before it in the file too.
+    """Return drafts with their flags; the order of the rows of a file makes no difference.
 
-    What a draft corrects is no longer there for it, and for those after it.
+    Each is checked against what the log has and the others of the file, of placements those begun
+    before it, without what it corrects, and what others of the file correct.
     """
-    known, made = list(before), []
+    replaced = {draft.corrects for draft in drafts}
+    entries = [entry for entry in before if entry.number not in replaced]
+    entries += [
+        linked(draft, _UNWRITTEN + n, at.now.to_pydatetime(), FIRST)
+        for n, draft in enumerate(drafts)
+        if draft.body.kind in _ASKED
+    ]
+    # Of thousands of readings none has a part in the checks of another.
+    few = [entry for entry in entries if not isinstance(entry.body, Reading)]
+    made = []
     for n, draft in enumerate(drafts):
-        known = [entry for entry in known if entry.number != draft.corrects]
-        body = flagged(at, draft.body, known)
-        made.append(replace(draft, body=body))
-        if body.kind in _ASKED:
-            known.append(linked(made[-1], _UNWRITTEN + n, at.now.to_pydatetime(), FIRST))
+        some = few if isinstance(draft.body, Reading) else entries
+        beside = [entry for entry in some if _counts(entry, _UNWRITTEN + n, draft.body)]
+        made.append(replace(draft, body=flagged(at, draft.body, beside)))
     return tuple(made)
 
 
-_UNWRITTEN = 2**40
-"""Numbers from here on stand for entries that have none yet."""
+def _counts(other: Entry, number: int, body: Body) -> bool:
+    """Tell whether another entry has a part in the checks of one of the file."""
+    if other.number == number:
+        return False
+    if isinstance(other.body, Placement) and other.number >= _UNWRITTEN:
+        return (other.at, other.number) < (body.at, number)
+    return True
 
 
-def _named(at: Desk, body: Body) -> Body:
-    """Return a body whose section and layer are the job's own.
+def _settled(at: Desk, body: Body) -> Body:
+    """Return a body whose section and layer are the job's own, and whose times have come.
 
     Raises
     ------
     LogError
-        If they are not.
+        If they are not, or have not.
     """
+    _done(at, body)
     told = {}
     section, name = (getattr(body, field, "") for field in ("section", "layer"))
     if section:
@@ -151,3 +158,18 @@ def _named(at: Desk, body: Body) -> Body:
         if isinstance(body, Placement) and not body.coating:
             told["coating"] = layer.coating
     return body.model_copy(update=told)
+
+
+def _done(at: Desk, body: Body) -> None:
+    """Refuse what is still to come.
+
+    Raises
+    ------
+    LogError
+        If it is.
+    """
+    if pd.Timestamp(ended(body)) > at.now:
+        raise LogError(
+            f"{moment(ended(body), at.site.zone)} is still to come; a log holds what is done: mend "
+            "the time, or give --now"
+        )

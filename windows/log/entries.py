@@ -67,7 +67,8 @@ class Beside(_Table):
     """What the weather source and the model say of the hour of a reading, uncorrected.
 
     ``offset_k`` is the site's own ``surface_offset`` with which the surface was worked out; no
-    ``surface_temp_c`` where the weather has a sensor's in its place or leaves it unknown.
+    ``surface_temp_c`` where the weather has a sensor's in its place or leaves it unknown. ``model``
+    is the key of the site's other numbers that it was worked out with, empty where nobody told it.
     """
 
     source: Line
@@ -78,6 +79,7 @@ class Beside(_Table):
     wind_m_s: Speed | None = None
     surface_temp_c: Temperature | None = None
     offset_k: Number = 0.0
+    model: Line = ""
     sun_up: StrictBool = False
     dry: StrictBool = False
 

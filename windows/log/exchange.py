@@ -9,7 +9,7 @@ is refused, or becomes a correction if corrections are allowed. One fault, and n
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import chain
 from typing import TYPE_CHECKING
@@ -43,13 +43,15 @@ __all__ = [
 class Import:
     """What is to be done with the rows of a file; ``known`` is how many the log has already.
 
-    ``changed`` has the number of each entry that was edited, and its correction.
+    ``changed`` has the number of each entry that was edited, and its correction; ``after`` is the
+    last entry of the log for which it was made.
     """
 
     adopt: tuple[Entry, ...] = ()
     new: tuple[Draft, ...] = ()
     known: int = 0
     changed: tuple[tuple[int, Draft], ...] = ()
+    after: int | None = field(default=None, compare=False)
 
 
 def plan_import(
@@ -126,7 +128,7 @@ def plan_import(
         if is_new:
             new.append(draft)
     _refuse(rows, faults)
-    return Import(adopt, tuple(new), known + len(drafts) - len(new), tuple(changed))
+    return Import(adopt, tuple(new), known + len(drafts) - len(new), tuple(changed), head[0])
 
 
 def apply_import(
@@ -145,12 +147,14 @@ def apply_import(
 
     Raises
     ------
+    LogMovedError
+        If others have written to the log since.
     LogError
-        If the log has changed since, or cannot be written to.
+        If it cannot be written to.
     """
     drafts = (*plan.new, *(draft for _, draft in plan.changed))
     if not plan.adopt:
-        return log.append(drafts, written=written)
+        return log.append(drafts, written=written, after=plan.after)
     # All in one go, so that what follows the adopted entries is bound to them here.
     moment = (written or datetime.now(UTC)).astimezone(UTC).replace(microsecond=0)
     entries = list(plan.adopt)

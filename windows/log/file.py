@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from windows.errors import LogError
+from windows.errors import LogError, LogMovedError
 from windows.log.schema import PAGE_SIZE, SETTINGS, check_format, migrate
 from windows.log.sqlite_errors import PATIENCE_S
 
@@ -113,18 +113,20 @@ def new_file(path: Path) -> Iterator[Path]:
 
     Raises
     ------
+    LogMovedError
+        If the path exists, or comes to exist meanwhile.
     LogError
-        If the path exists, or its folder cannot be written to.
+        If its folder cannot be written to.
     """
     if os.path.lexists(path):
-        raise LogError(f"{path}: exists already and is not written over; name a new file")
+        raise LogMovedError(f"{path}: exists already and is not written over; name a new file")
     try:
         with tempfile.TemporaryDirectory(
             dir=path.parent, prefix=".dewgap-", ignore_cleanup_errors=True
         ) as folder:
             yield Path(folder) / "new"
     except FileExistsError:
-        raise LogError(f"{path}: was made meanwhile by another; name a new file") from None
+        raise LogMovedError(f"{path}: was made meanwhile by another; name a new file") from None
     except OSError as fault:
         raise LogError(
             f"{path}: cannot be written ({fault.strerror}); name a file in a folder that exists, "

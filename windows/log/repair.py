@@ -23,7 +23,7 @@ from windows.log.proof import verify
 from windows.log.rows import as_entry, as_row
 from windows.log.rules import name_of
 from windows.log.schema import FORMAT
-from windows.log.store import create_empty, open_log
+from windows.log.store import begin_log, open_log
 from windows.log.table import LogTable
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def repair(damaged: Path, to: Path, author: str) -> Repaired:
         last = kept[-1][0] if healthy else found.last_seen(kept[-1][0], len(main) + len(wal))
         missing = _holes([row[0] for row in kept], last)
         told = [] if healthy else _told(kept, missing, last, hashlib.sha256(main), name)
-        with create_empty(made) as log:
+        with begin_log(made) as log:
             log.insert_rows([*kept, *told])
             proof = verify(log)
         if not proof.ok:

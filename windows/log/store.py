@@ -7,13 +7,13 @@ proved by its own hash as it is read. Several programs may read and write at onc
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from pydantic import TypeAdapter
 
-from windows.errors import LogError
+from windows.errors import LogError, LogMovedError
 from windows.log.chain import canonical_body
 from windows.log.entries import KINDS, Draft
 from windows.log.fields import Utc
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from windows.log.rows import Row
     from windows.log.rules import Why
 
-__all__ = ["FieldLog", "create_empty", "create_log", "open_log"]
+__all__ = ["FieldLog", "begin_log", "create_log", "open_log"]
 
 _UTC: TypeAdapter[datetime] = TypeAdapter(Utc)
 _REFUSED: Mapping[Why, str] = {
@@ -50,7 +50,11 @@ class FieldLog(LogTable):
     """An open log, to which entries can be added. Close it, or use it in a ``with`` statement."""
 
     def append(
-        self, drafts: Sequence[Draft], *, written: datetime | None = None
+        self,
+        drafts: Sequence[Draft],
+        *,
+        written: datetime | None = None,
+        after: int | None = None,
     ) -> tuple[Entry, ...]:
         """Write entries, all or none of them; return them with their numbers and hashes.
 
@@ -60,9 +64,13 @@ class FieldLog(LogTable):
             What is to be written, in order.
         written
             When they were written; now, where it is not given. Kept to the whole second.
+        after
+            The last entry that whoever made the drafts has seen; None if that does not matter.
 
         Raises
         ------
+        LogMovedError
+            If others have written since ``after``.
         LogError
             If one of them breaks a rule of the log, or the file cannot be written to.
         """
@@ -73,6 +81,11 @@ class FieldLog(LogTable):
             return ()
         with self._writing():
             number, previous = self.head
+            if after is not None and number != after:
+                raise LogMovedError(
+                    f"{self.path}: another program has written to the log meanwhile; nothing of "
+                    "this was written, try again"
+                )
             entries = []
             for draft, body in ready:
                 number += 1
@@ -205,33 +218,37 @@ class FieldLog(LogTable):
         return no_earlier(number, corrects)
 
 
-def create_log(path: Path, opening: Opening, author: str) -> FieldLog:
-    """Begin a log with its first entry, in a new file.
+@contextmanager
+def begin_log(path: Path, first: Sequence[Draft] = ()) -> Iterator[FieldLog]:
+    """Give a new log, which gets its name when all is written to it; if that fails there is none.
+
+    Parameters
+    ----------
+    path
+        Where it is to be.
+    first
+        Its first entries, an opening before all; none for those of an export, which has its own.
 
     Raises
     ------
+    LogMovedError
+        If there is one already, also if another program has begun it meanwhile.
     LogError
-        If the file exists or cannot be written.
+        If it cannot be written.
     """
-    return _created(path, (Draft(author, opening),))
-
-
-def create_empty(path: Path) -> FieldLog:
-    """Make the file of a log without entries, for those of an export.
-
-    Raises
-    ------
-    LogError
-        If the file exists or cannot be written.
-    """
-    return _created(path, ())
-
-
-def _created(path: Path, drafts: Sequence[Draft]) -> FieldLog:
     with new_file(path) as made:
-        with sentences(path), closing(connect_new(made)) as db:
-            FieldLog(path, db).append(drafts)
+        with sentences(path):
+            db = connect_new(made)
+        with FieldLog(path, db) as log:
+            log.append(first)
+            yield log
         publish(made, path)
+
+
+def create_log(path: Path, opening: Opening, author: str) -> FieldLog:
+    """Begin a log with its first entry, in a new file; raises as `begin_log`."""
+    with begin_log(path, (Draft(author, opening),)):
+        pass
     return open_log(path)
 
 

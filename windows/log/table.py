@@ -30,6 +30,20 @@ __all__ = ["LogTable"]
 _AT_ONCE = 1000  # rows read in one statement, so that no lock and no memory is held for long
 
 
+_ASKED = """
+    number > ?1 AND (?2 IS NULL OR coalesce("end", at) >= ?2) AND (?3 IS NULL OR at <= ?3)
+    AND (NOT ?4 OR (
+        kind <> 'withdrawal'
+        AND NOT EXISTS (SELECT 1 FROM entry AS e WHERE e.corrects = entry.number)
+    ))
+    ORDER BY number
+"""
+_OF_ALL = f"SELECT number FROM entry WHERE {_ASKED}"
+# By the index of kinds and times.
+_OF_KINDS = (
+    f"SELECT number FROM entry WHERE kind IN (SELECT value FROM json_each(?5)) AND {_ASKED}"
+)
+
 class LogTable:
     """An open log to read. Close it, or use it in a ``with`` statement.
 
@@ -103,19 +117,9 @@ class LogTable:
         standing: bool,
     ) -> Iterator[Entry]:  # fmt: skip
         with sentences(self.path):
+            asked: list[object] = [after, first, last, standing]
             numbers = self._db.execute(
-                """
-                SELECT number FROM entry
-                WHERE number > ?1
-                AND (?2 IS NULL OR coalesce("end", at) >= ?2) AND (?3 IS NULL OR at <= ?3)
-                AND (?4 = '[]' OR kind IN (SELECT value FROM json_each(?4)))
-                AND (NOT ?5 OR (
-                    kind <> 'withdrawal'
-                    AND NOT EXISTS (SELECT 1 FROM entry AS e WHERE e.corrects = entry.number)
-                ))
-                ORDER BY number
-                """,
-                (after, first, last, json.dumps(kinds), standing),
+                _OF_KINDS if kinds else _OF_ALL, [*asked, json.dumps(kinds)] if kinds else asked
             ).fetchall()
         yield from self._numbered(numbers)
 
@@ -129,6 +133,35 @@ class LogTable:
                 ).fetchall()
             for row in rows:
                 yield self._whole(row)
+
+    def readings_to_learn(self, start: datetime, end: datetime) -> Iterator[Entry]:
+        """Return the readings of a time that stand; of those of loggers one an hour and section.
+
+        Whoever learns from them takes a day as one: more of an hour add nothing but time.
+        """
+        with sentences(self.path):
+            numbers = self._db.execute(
+                """
+                SELECT min(number) FROM entry
+                WHERE kind = 'reading' AND at BETWEEN ?1 AND ?2
+                AND NOT EXISTS (SELECT 1 FROM entry AS e WHERE e.corrects = entry.number)
+                GROUP BY CASE json_extract(body, '$.occasion') WHEN 'logger'
+                    THEN substr(at, 1, 13) || coalesce(json_extract(body, '$.section'), '')
+                    ELSE number
+                END
+                ORDER BY 1
+                """,
+                (told(_aware(start)), told(_aware(end))),
+            ).fetchall()
+        return self._numbered(numbers)
+
+    def with_photos(self) -> Iterator[Entry]:
+        """Return the entries that name photos, by number."""
+        with sentences(self.path):
+            numbers = self._db.execute(
+                "SELECT number FROM entry WHERE body LIKE '%\"photos\":%' ORDER BY number"
+            ).fetchall()
+        return self._numbered(numbers)
 
     def corrections(self) -> Iterator[Entry]:
         """Return all entries that correct or withdraw another, and those others, by number."""

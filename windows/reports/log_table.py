@@ -161,15 +161,22 @@ def _value(value: float | None, dimension: str, words: Wording) -> str | None:
 
 
 def entry_rows(
-    entries: Iterable[Entry], standing: Iterable[int], words: Wording
+    entries: Iterable[Entry], corrections: Iterable[Entry], words: Wording
 ) -> list[list[str]]:
-    """Return a row for each entry; those that no longer stand say so."""
-    stand = set(standing)
+    """Return a row for each entry; one that no longer stands says what became of it.
+
+    ``corrections`` has the entries that correct or withdraw others.
+    """
+    fates = {
+        entry.corrects: f"{'withdrawn' if isinstance(entry.body, Withdrawal) else 'replaced'} by "
+        f"{entry.number}"
+        for entry in corrections
+        if entry.corrects is not None
+    }
     return [
         [
             str(entry.number), words.clock(pd.Timestamp(entry.at)),
-            _kind(entry) if entry.number in stand or isinstance(entry.body, Withdrawal)
-            else f"{_kind(entry)}, replaced",
+            ", ".join(part for part in (_kind(entry), fates.get(entry.number)) if part),
             _what(entry.body, words), entry.author, str(len(entry.body.flags) or ""),
         ]
         for entry in entries

@@ -2,21 +2,27 @@
 
 import time
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from plain_site import site as plain_site
 
 from cure_models import psychrometrics
 from cure_models.system import load_system
 from windows.conditions import roof_in_table
 from windows.errors import LogError
-from windows.field.beside import CORRECTED, beside, source_line, sun_up, top_of
+from windows.field.beside import CORRECTED, beside, model_key, source_line, sun_up, top_of
+from windows.field.desk import with_beside
 from windows.hours import check_hours
 from windows.layers import on_top_of
-from windows.log.entries import Beside, Reading
+from windows.log.chain import FIRST, canonical_body, linked
+from windows.log.entries import Beside, Draft, Placement, Reading
 from windows.provenance import Provenance
+from windows.site import Roof
 
 START = pd.Timestamp("2026-06-15T04:00Z")
 SITE = plain_site(surface_offset="1.5 K")
@@ -127,6 +133,68 @@ def test_a_source_is_told_on_one_line():
     odd = "Wetter in Mu\u0308nchen"  # as two signs; entries have it as one
     assert beside([at(1)], table(source=odd), SITE)[0].source == source_line(table(source=odd))
     assert beside([at(1)], table(source="a\nb"), SITE)[0].source == "a b"
+
+
+def test_the_model_it_was_worked_out_with_is_kept_and_left_out_where_nobody_tells_it():
+    key = model_key(SITE)
+    (found,) = beside([at(60)], table(), SITE, model=key)
+    assert found.model == key
+    assert found.model_copy(update={"model": ""}) == beside([at(60)], table(), SITE)[0]
+    without = Reading(at=at(60), air_temp_c=20.0, beside=beside([at(60)], table(), SITE)[0])
+    assert b"model" not in canonical_body(without)
+    assert key.encode() in canonical_body(without.model_copy(update={"beside": found}))
+
+
+OTHER_ROOFS = (
+    plain_site(deck="concrete"), plain_site(absorptance=0.81), plain_site(emittance=0.91),
+    plain_site(heat_capacity="50 kJ/m2K"), plain_site(u_value="1 W/m2K"),
+    plain_site(indoor="25 degC"), plain_site(wind_share=0.5), plain_site(sky_view=0.9),
+    plain_site(water_film="0.4 mm"), plain_site(ponded_share=0.1), plain_site(pond_depth="5 mm"),
+)  # fmt: skip
+
+
+def test_every_number_of_the_model_has_a_part_in_its_key():
+    keys = {model_key(site) for site in (SITE, *OTHER_ROOFS)}
+    assert len(keys) == 1 + len(OTHER_ROOFS)
+    assert all(len(key) == 12 and int(key, 16) >= 0 for key in keys)
+    # A new number of a roof is to be among them, unless it moves no temperature.
+    tried = set().union(*(site.roof.model_fields_set for site in OTHER_ROOFS))
+    assert set(Roof.model_fields) == tried | {"surface_offset"}
+
+
+@given(
+    area=st.floats(1.0, 1e5),
+    offset=st.floats(-15.0, 15.0),
+    name=st.sampled_from(["a roof", "another"]),
+)
+def test_names_area_and_offset_have_none(area, offset, name):
+    roof = SITE.roof.model_copy(update={"area": area, "surface_offset": offset})
+    surface = SITE.surface.model_copy(update={"name": name, "slick_when_wet": True})
+    other = SITE.model_copy(update={"name": name, "roof": roof, "surface": surface})
+    assert model_key(other) == model_key(SITE) == model_key(plain_site())
+
+
+def test_a_deck_counts_by_its_numbers():
+    deck = SITE.roof.assembly
+    own = {
+        "heat_capacity": f"{deck.heat_capacity_kj_m2_k!r} kJ/m2K",
+        "u_value": f"{deck.u_value_w_m2_k!r} W/m2K",
+    }
+    assert model_key(plain_site(**own)) == model_key(SITE)
+    assert model_key(plain_site(deck="concrete", **own)) == model_key(SITE)
+
+
+def test_the_desk_keeps_the_key_of_the_site_file_whatever_is_laid():
+    system = load_system("silicone_two_coat")
+    desk = SimpleNamespace(site=SITE, system=system, weather=table())
+    base = Placement(
+        at=at(10), end=at(12), section="A", layer=system.layers[0].name, area_m2=10.0
+    )
+    before = [linked(Draft("Ann", base), 1, at(12), FIRST)]
+    readings = [Reading(at=at(60), section=name, air_temp_c=20.0) for name in ("A", "B")]
+    coated, bare = (each.beside for each in with_beside(desk, readings, before))
+    assert coated.surface_temp_c != bare.surface_temp_c
+    assert coated.model == bare.model == model_key(SITE)
 
 
 def test_a_corrected_table_is_refused():

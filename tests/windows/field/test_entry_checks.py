@@ -34,6 +34,7 @@ from windows.log.entries import (
     Note,
     Placement,
     Preparation,
+    Rain,
     Reading,
     WetFilm,
 )
@@ -313,12 +314,18 @@ def in_weather(days=10, system=ACRYLIC, **weather):
 STEADY = in_weather()
 
 
-def said(placement, *before, weather=STEADY, section="400 ft2", system=ACRYLIC, layer=1, **more):
+LONG_AFTER = june("30 12:00")
+
+
+def said(
+    placement, *before, weather=STEADY, section="400 ft2", system=ACRYLIC, layer=1,
+    now=LONG_AFTER,
+):  # fmt: skip
     number, unit = section.split() if section else (None, None)
     return check_placement(
         placement, site=SITE, system=system, layer=layer, material=Material(),
         section_m2=None if number is None else to_si(float(number), unit),
-        before=entries(*before), in_weather=weather, instruments=KNOWN, **more,
+        before=entries(*before), in_weather=weather, instruments=KNOWN, now=now,
     )  # fmt: skip
 
 
@@ -400,7 +407,7 @@ def test_one_spread_beside_it_is_enough_and_its_day_is_that_of_the_site():
     evening = check_placement(
         placed("2 20:30", "2 22:00"), site=SITE, system=ACRYLIC, layer=1, material=Material(),
         section_m2=100.0, before=entries(BASE, read("2 21:00")), in_weather=STEADY,
-        instruments={"H1": today},
+        instruments={"H1": today}, now=LONG_AFTER,
     )  # fmt: skip
     assert not any("calibration" in each for each in evening)
 
@@ -492,6 +499,74 @@ def test_weather_that_is_not_known():
         "checked." in found
     )
     assert len(found) == len(set(found))
+
+
+def test_weather_still_to_come_is_told_as_a_forecast():
+    """Rain at 15:00 breaks the hold of what was laid until 14:00; its hour is gone at 15:01."""
+    rain = in_weather(rain_mm={ROW["15"]: 3.0})
+    [gone] = said(placed(), BASE, BESIDE, weather=rain, now=june("2 15:01"))
+    assert gone == (
+        "By the weather, rain in the hour until rain-safe: 0.12 in (3.0 mm) in the hour from "
+        "2026-06-02 15:00; below 0.01 in (0.2 mm) is asked for."
+    )
+    for clock in ("14:00", "15:00"):
+        [to_come] = said(placed(), BASE, BESIDE, weather=rain, now=june(f"2 {clock}"))
+        assert to_come == gone.replace("By the weather,", "By the forecast, still to come:")
+
+
+def test_what_has_broken_a_gate_is_told_before_what_is_to_come():
+    twice = in_weather(rain_mm={ROW["13"]: 1.0, ROW["15"]: 3.0})
+    [told_now] = [
+        each for each in said(placed(), BASE, BESIDE, weather=twice, now=june("2 14:30"))
+        if "rain-safe" in each
+    ]  # fmt: skip
+    assert told_now.startswith("By the weather, rain in the hour until rain-safe: 0.04 in (1.0 mm)")
+
+
+def test_what_is_not_known_yet_is_told_apart_from_what_is_not_known():
+    label = "By the weather, rain in the hour until rain-safe"
+    lost = in_weather(rain_mm={ROW["15"]: np.nan})
+    before, after = (
+        [e for e in said(placed(), BASE, BESIDE, weather=lost, now=june(now)) if "rain-safe" in e]
+        for now in ("2 14:30", "2 15:30")
+    )
+    assert before == [f"{label}: not known yet, so it could not be checked."]
+    assert after == [f"{label}: not known, so it could not be checked."]
+    # what is gone and not known stays told beside what is to come
+    both_ = in_weather(rain_mm={ROW["13"]: np.nan, ROW["15"]: 3.0})
+    found = [
+        each for each in said(placed(), BASE, BESIDE, weather=both_, now=june("2 14:30"))
+        if "rain-safe" in each
+    ]  # fmt: skip
+    assert found[0] == after[0]
+    assert found[1].startswith("By the forecast, still to come: rain in the hour until rain-safe")
+    assert len(found) == 2
+
+
+def test_a_cure_that_outlasts_the_weather_is_not_known_yet():
+    """The table ends on Wednesday 10 June 20:00, before the film is rain-safe."""
+    evening = placed("10 18:00", "10 20:00")
+    for now, word in (("10 20:00", "not known yet"), ("9 12:00", "not known yet")):
+        found = said(evening, read("10 18:00"), layer=0, now=june(now))
+        assert f"By the weather, rain in the hour until rain-safe: {word}, so it could not be " \
+            "checked." in found  # fmt: skip
+    blind = in_weather(air_temp_c={ROW["14"]: np.nan})
+    gone = said(placed(), BASE, BESIDE, weather=blind, now=june("2 15:00"))
+    assert any("until rain-safe: not known, so" in each for each in gone)
+
+
+def test_a_safety_stop_to_come_is_told_as_a_forecast():
+    gusts = in_weather(gust_m_s={ROW["13"]: 20.0})
+    assert said(placed(), BASE, BESIDE, weather=gusts, now=june("2 12:00")) == (
+        "Safety stop by the forecast, still to come: gust at 10 m, most 35 mph: 44.7 mph (20.0 "
+        "m/s) in the hour from 2026-06-02 13:00.",
+    )
+    lost = in_weather(gust_m_s={ROW["13"]: np.nan})
+    assert any(
+        each == "Safety stop by the weather, gust at 10 m, most 35 mph: not known yet, so it could "
+        "not be checked."
+        for each in said(placed(), BASE, BESIDE, weather=lost, now=june("2 12:00"))
+    )
 
 
 def test_no_weather_is_told():
@@ -646,6 +721,33 @@ def test_what_was_laid_before_lies_on_what_has_its_size():
     # and where there is room on what is in order, the rest is not looked at
     assert order(placed(area_m2=30.0), large, small) == []
     assert len(order(placed(area_m2=35.0), large, small)) == 1
+
+
+def test_a_part_lies_on_what_planning_and_the_record_put_it_on():
+    """Two halves of the base, the first past its deadline: a half of the top lies on the first."""
+    weeks, half = in_weather(25), to_si(200, "ft2")
+    first, second = (
+        placed(f"{day} 08:00", f"{day} 10:00", "base", area_m2=half) for day in (1, 8)
+    )
+    top = placed("16 09:00", "16 10:00", area_m2=half)
+    [found] = order(top, first, second, weather=weeks)
+    assert "'base', laid until 2026-06-01 10:00, was to be covered by 2026-06-15 08:00" in found
+    assert order(top, second, weather=weeks) == []
+    # a section that cannot be divided: what was laid twice leaves room on what is in order
+    again = placed("8 11:00", "8 13:00", "base", area_m2=half)
+    assert order(top, first, second, again, weather=weeks) == []
+    # and without the area of the section
+    [found] = [
+        each for each in said(top, first, second, weather=weeks, section=None) if "Layer '" in each
+    ]
+    assert "laid until 2026-06-01 10:00" in found
+
+
+def test_rain_written_down_before_a_placement_is_set_against_it():
+    assert said(placed(), BASE, BESIDE, Rain(at=june("2 13:30"), end=june("2 13:40"))) == (
+        "The rain of 2026-06-02 13:30 fell while 'top' on section 'north' was being laid.",
+    )
+    assert said(placed(), BASE, BESIDE, Rain(at=june("2 13:30"), section="south")) == ()
 
 
 def test_only_what_came_before_covers_and_only_what_was_there():

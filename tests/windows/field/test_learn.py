@@ -19,15 +19,17 @@ from scipy.stats import multivariate_normal
 from cure_models import load_profile, psychrometrics
 from windows.calibration import Fault, calibrate
 from windows.conditions import roof_in_table
-from windows.field.beside import CORRECTED, beside, sun_up
+from windows.field.beside import CORRECTED, beside, model_key, sun_up
 from windows.field.corrected import corrected, corrected_site
 from windows.field.estimate import Spread, posterior, spread
 from windows.field.learn import MOST_BIAS_K, learn
 from windows.field.learned import Learned, Lesson
+from windows.field.lessons import lessons
 from windows.gates import State
 from windows.hours import COLUMNS, check_hours
 from windows.job import run_job
-from windows.log.entries import Beside, Reading
+from windows.log.entries import Beside, Draft, Opening, Reading
+from windows.log.store import create_log
 from windows.provenance import Provenance
 from windows.sources.canonical_csv import parse, write
 from windows.sources.readings import Readings
@@ -37,11 +39,12 @@ ZONE = ZoneInfo("America/New_York")
 SITE = plain_site()
 
 
-def reading(at, up, air=0.0, dew=None, surface=None, *, dry=True, offset=0.0, source="s", **more):
+def reading(at, up, air=0.0, dew=None, surface=None, *, dry=True, offset=0.0, source="s", model="",
+            **more):  # fmt: skip
     """A reading that differs by so much from what stands beside it."""
     says = Beside(
         source=source, air_temp_c=20.0, dew_point_c=10.0, surface_temp_c=30.0, sun_up=up, dry=dry,
-        offset_k=offset,
+        offset_k=offset, model=model,
     )  # fmt: skip
     more = {
         "air_temp_c": None if air is None else 20.0 + air,
@@ -422,9 +425,9 @@ def test_a_night_is_one_night_on_both_sides_of_midnight(name):
     assert found.nights == 1
 
 
-def surfaces(days, nights):
+def surfaces(days, nights, **more):
     return [
-        reading(at(day, n, night=dark), not dark, 0.3, surface=value)
+        reading(at(day, n, night=dark), not dark, 0.3, surface=value, **more)
         for dark, each in ((False, days), (True, nights))
         for day, values in enumerate(each)
         for n, value in enumerate(values)
@@ -474,6 +477,69 @@ def test_an_offset_that_has_moved_since_is_taken_off():
         again = learn(told, offset_k=moved, zone=ZONE).surface_temp
         assert again.before.bias == pytest.approx(-left, abs=0.05)
     assert not learn(told, offset_k=1.5, zone=ZONE).surface_temp.used
+
+
+DAYS, NIGHTS = [[-1.5, -1.6, -1.4]] * 8, [[-1.5, -1.4]] * 8
+
+
+@pytest.mark.parametrize("old", ["", "0123456789ab"])
+def test_readings_against_another_model_teach_nothing_of_the_surface(old):
+    told = surfaces(DAYS, NIGHTS, model=old)
+    every = learn(told, offset_k=0.0, zone=ZONE)
+    assert every.surface_temp.used
+    found = learn(told, offset_k=0.0, zone=ZONE, model="ba9876543210")
+    surface = found.surface_temp
+    assert (surface.used, surface.readings, surface.bias_day_k) == (False, 0, 0.0)
+    assert surface.why_not == (
+        "the readings are of a roof as the site file had it before; take new ones"
+    )
+    # Air and dew point are the source's, whatever the roof.
+    assert found.air_temp == every.air_temp
+    assert found.dew_point == every.dew_point
+
+
+def test_readings_against_the_present_model_are_as_if_they_were_alone():
+    ours = surfaces(DAYS, NIGHTS, model="ours")
+    old = surfaces([[4.0, 4.1]] * 8, [[-3.0]] * 8, model="old")
+    alone = learn(ours, offset_k=0.0, zone=ZONE).surface_temp
+    assert alone.used
+    assert learn([*old, *ours], offset_k=0.0, zone=ZONE, model="ours").surface_temp == alone
+    few = learn([*old, *ours[:2]], offset_k=0.0, zone=ZONE, model="ours").surface_temp
+    assert (few.used, few.readings) == (False, 2)
+    assert "take more" in few.why_not
+
+
+def test_a_model_is_not_blamed_where_no_surface_was_read():
+    told = plain([[1.5]] * 6, model="old")
+    wet = surfaces(DAYS, [], model="old", dry=False)
+    for readings in (told, wet):
+        found = learn(readings, offset_k=0.0, model="ours").surface_temp
+        assert found.why_not == "there are no readings to learn from"
+
+
+def test_a_roof_corrected_by_readings_is_not_corrected_again_once_its_site_file_is(tmp_path):
+    """The absorptance is mended as the readings had it: the log must not go on about it."""
+    old, new = plain_site(absorptance=0.86), plain_site(absorptance=0.8)
+    truth = table()
+    rows = [24 * d + h for d in range(2, 12) for h in (10, 13, 15)]
+    roof = roof_in_table(truth, new)
+    times = [(truth.index[row] + pd.Timedelta(minutes=20)).to_pydatetime() for row in rows]
+    says = beside(times, truth, old, model=model_key(old))
+    body = [
+        Reading(
+            at=when, air_temp_c=float(roof.exposure.air_temp_c[row]),
+            surface_temp_c=float(roof.on_top.dry_c[row]), beside=each,
+        )
+        for when, row, each in zip(times, rows, says, strict=True)
+    ]  # fmt: skip
+    opening = Opening(at=times[0], log="1", site="a roof", zone=new.zone.key)
+    log, now = tmp_path / "log.sqlite", truth.index[-1]
+    with create_log(log, opening, "Ann") as opened:
+        opened.append([Draft("Ann", each) for each in body])
+    before, after = (lessons(log, site, truth, now).surface_temp for site in (old, new))
+    assert before.used
+    assert before.bias_day_k < -1.0
+    assert (after.used, after.readings) == (False, 0)
 
 
 def test_only_dry_roofs_teach_the_surface():

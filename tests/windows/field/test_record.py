@@ -346,14 +346,21 @@ def two_coats(top, **more):
     ("top", "now", "closes", "opens"),
     [
         ("2026-06-02 08:00", "2026-06-05 12:00", Told.MET, Told.MET),
-        ("2026-06-03 07:59", "2026-06-05 12:00", Told.MET, Told.MET),
-        ("2026-06-03 08:00", "2026-06-05 12:00", Told.MISSED, Told.MET),
+        ("2026-06-03 05:59", "2026-06-05 12:00", Told.MET, Told.MET),
+        ("2026-06-03 06:00", "2026-06-05 12:00", Told.MET, Told.MET),  # the last is down at 08:00
+        ("2026-06-03 06:01", "2026-06-05 12:00", Told.MISSED, Told.MET),
+        ("2026-06-03 07:59", "2026-06-05 12:00", Told.MISSED, Told.MET),  # begun in time
+        ("2026-06-03 09:00", "2026-06-05 12:00", Told.MISSED, Told.MET),
+        ("2026-06-01 23:59", "2026-06-05 12:00", Told.MET, Told.MISSED),  # ended after it opened
+        ("2026-06-02 00:00", "2026-06-05 12:00", Told.MET, Told.MET),
         ("2026-06-01 23:00", "2026-06-05 12:00", Told.MET, Told.MISSED),
         (None, "2026-06-03 07:59", Told.OPEN, Told.OPEN),
         (None, "2026-06-03 08:00", Told.MISSED, Told.OPEN),
     ],
 )
-def test_a_firm_deadline_is_judged_by_the_start_of_the_next_layer(firm, top, now, closes, opens):
+def test_a_deadline_is_judged_by_the_end_of_the_next_layer_and_the_opening_by_its_start(
+    firm, top, now, closes, opens
+):
     found = of(two_coats(top), system=firm(CLOSES), weather=8, now=now)
     assert told(found, "recoat_closes") == closes
     assert told(found, "recoat_opens") == opens
@@ -376,6 +383,11 @@ def test_without_weather_the_clock_is_judged_and_the_cure_is_not_known(firm):
         ("2026-06-02 08:00", 8, Told.MET),
         ("2026-06-02 08:00", 1, Told.UNKNOWN),  # it ends before
         ("2026-06-02 08:00", 2, Told.MET),  # it ends after, and the dose is not reached by then
+        ("2026-06-02 18:00", 2, Told.MET),  # the weather ends as the layer does, at 20:00
+        ("2026-06-02 18:01", 2, Told.UNKNOWN),  # its last minute is not in the weather
+        ("2026-06-02 19:59", 2, Told.UNKNOWN),
+        ("2026-06-03 09:39", 8, Told.MET),  # the dose is reached at 11:39:35
+        ("2026-06-03 09:40", 8, Told.MISSED),
         ("2026-06-07 08:00", 8, Told.MISSED),
         (None, None, Told.UNKNOWN),
         (None, 8, Told.MISSED),
@@ -390,17 +402,21 @@ def test_a_dose_beside_a_clock_can_be_missed_but_not_met_without_weather(firm):
     both = f'{DOSE}\ncover_by = {{ value = 48, unit = "h", source = "data sheet: x" }}'
     system = firm(both, uv_stable="false")
     assert told(of(two_coats("2026-06-02 08:00"), system=system), "cover_by") == Told.UNKNOWN
-    assert told(of(two_coats("2026-06-03 08:00"), system=system), "cover_by") == Told.MISSED
+    assert told(of(two_coats("2026-06-03 06:00"), system=system), "cover_by") == Told.UNKNOWN
+    assert told(of(two_coats("2026-06-03 06:01"), system=system), "cover_by") == Told.MISSED
 
 
 @pytest.mark.parametrize(
     ("top", "stable", "expected"),
     [
-        ("2026-06-02 07:00", "true", Told.MET),
-        ("2026-06-02 09:00", "true", Told.DATA_SHEET),
-        ("2026-06-04 07:00", "true", Told.DATA_SHEET),
-        ("2026-06-04 09:00", "true", Told.MISSED),
-        ("2026-06-02 07:00", "false", Told.DATA_SHEET),
+        # The range is from 08:00 on June 2 to 08:00 on June 4.
+        ("2026-06-02 05:59", "true", Told.MET),
+        ("2026-06-02 06:00", "true", Told.MET),
+        ("2026-06-02 06:01", "true", Told.DATA_SHEET),
+        ("2026-06-04 05:59", "true", Told.DATA_SHEET),
+        ("2026-06-04 06:00", "true", Told.DATA_SHEET),
+        ("2026-06-04 06:01", "true", Told.MISSED),
+        ("2026-06-02 06:00", "false", Told.DATA_SHEET),
     ],
 )
 def test_a_weak_generic_deadline_is_the_data_sheets(firm, top, stable, expected):
@@ -439,6 +455,32 @@ def test_the_same_shift_ends_with_the_crews_day(firm):
     late = of(two_coats("2026-06-02 09:00"), system=system)
     assert (told(same, "same_shift"), told(late, "same_shift")) == (Told.MET, Told.MISSED)
     assert late.clocks[0].judged[-1].at == local("2026-06-01 17:00")
+
+
+@pytest.mark.parametrize(
+    ("top", "now", "expected"),
+    [
+        ("2026-06-01 14:59", "2026-06-08 12:00", Told.MET),
+        ("2026-06-01 15:00", "2026-06-08 12:00", Told.MET),
+        ("2026-06-01 15:01", "2026-06-08 12:00", Told.MISSED),
+        ("2026-06-01 16:59", "2026-06-08 12:00", Told.MISSED),  # begun in the shift
+        (None, "2026-06-01 16:59", Told.OPEN),
+        (None, "2026-06-01 17:00", Told.MISSED),
+    ],
+)
+def test_the_next_layer_must_end_in_the_same_shift(firm, top, now, expected):
+    found = of(two_coats(top), system=firm("", between="same_shift = true", opens=1), now=now)
+    assert told(found, "same_shift") == expected
+
+
+@pytest.mark.parametrize(("top", "expected"), [("15:00", Told.MET), ("15:01", Told.MISSED)])
+def test_the_shift_is_that_in_which_a_layer_was_prepared_again(firm, top, expected):
+    log = two_coats(None)
+    log.told("preparation", "2026-06-03 07:30", section="North", layer="base")
+    log.placed(f"2026-06-03 {top}", f"2026-06-03 17:{top[3:]}", layer="top")
+    found = of(log, system=firm("", between="same_shift = true", opens=1))
+    assert told(found, "same_shift") == expected
+    assert found.clocks[0].judged[-1].at == local("2026-06-03 17:00")
 
 
 def test_parts_of_a_section_have_clocks_of_their_own(firm):

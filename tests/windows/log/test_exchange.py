@@ -34,7 +34,7 @@ from windows.log.entries import (
 )
 from windows.log.logger_rows import logger_readings
 from windows.log.proof import verify
-from windows.log.store import create_empty, create_log
+from windows.log.store import begin_log, create_log
 from windows.log.told import told_of
 from windows.sources.logger import Mapping
 
@@ -212,7 +212,7 @@ def test_a_guard_comes_off_again(text):
 
 @pytest.mark.parametrize("form", FORMS)
 def test_a_log_with_everything_makes_the_same_log(tmp_path, form):
-    with cases.filled(tmp_path / "one", 60) as one, create_empty(tmp_path / "two") as two:
+    with cases.filled(tmp_path / "one", 60) as one, begin_log(tmp_path / "two") as two:
         told = content(one.entries(), form)
         plan = take(two, told)
         assert (plan.known, plan.new, plan.changed) == (0, (), ())
@@ -609,7 +609,7 @@ def test_what_no_correction_can_change(full, number, cells, sentence):
 
 def test_all_or_nothing(full, tmp_path):
     told = ex.log_csv(full.entries())
-    with create_empty(tmp_path / "new") as new:
+    with begin_log(tmp_path / "new") as new:
         bad = edited(edited(told, 3, air_temp_c="cold"), 4, at="never")
         assert fault(new, bad).endswith("leave the cell empty (1 more row has a fault)")
         gap = "".join(line for line in told.splitlines(True) if not line.startswith("3,"))
@@ -633,13 +633,13 @@ def test_a_log_that_was_repaired_makes_the_same_log(tmp_path, form):
     left = entries[:2] + entries[4:]
     repair = Repair(at=cases.START, missing=((3, 4),), source_sha256="0" * 64)
     left.append(linked(Draft("Ann", repair), 8, WRITTEN, left[-1].hash))
-    with create_empty(tmp_path / "new") as log:
+    with begin_log(tmp_path / "new") as log:
         take(log, content(left, form))
         assert list(log.entries()) == left
         assert verify(log).ok
         assert take(log, content(left, form)) == ex.Import(known=6)
         fault(log, content(entries, form), "entry 3 is one that the log has lost and declares so")
-    with create_empty(tmp_path / "other") as log:
+    with begin_log(tmp_path / "other") as log:
         fault(log, content(left[:-1], form), "entry 5 does not follow entry 2 of the log, for 3")
 
 
@@ -654,7 +654,7 @@ def test_rows_in_any_order_with_new_ones_among_them(full, tmp_path):
     new = {"kind": "withdrawal", "at": "2026-06-08 20:00", "corrects": "4", "note": "wrong"}
     row = ",".join(new.get(name, "") for name in names) + "\n"
     told = "".join([lines[0], row, *reversed(lines[1:])])
-    with create_empty(tmp_path / "new") as other:
+    with begin_log(tmp_path / "new") as other:
         plan = take(other, told)
         assert (len(plan.adopt), len(plan.new)) == (4, 1)
         assert other.get(4) == full.get(4)
@@ -683,7 +683,7 @@ def attempt(log, told):
        | st.binary(max_size=60).map(lambda more: b"PAR1" + more)
        | st.text('{}[]":,0aé\n', max_size=40).map(lambda more: ("{" + more).encode()))  # fmt: skip
 def test_any_bytes_are_taken_or_refused_in_a_sentence(told, tmp_path_factory):
-    with create_empty(tmp_path_factory.mktemp("any") / "log") as log:
+    with begin_log(tmp_path_factory.mktemp("any") / "log") as log:
         attempt(log, told)
 
 
@@ -703,7 +703,7 @@ def test_damaged_exports_are_taken_or_refused_in_a_sentence(tmp_path_factory, fo
         "cut": told[:at], "flip": told[:at] + other + told[at + len(other) :],
         "drop": told[:at] + told[at + len(piece) :], "double": told[:at] + piece + told[at:],
     }[how]  # fmt: skip
-    with create_empty(tmp_path_factory.mktemp("damaged") / "log") as log:
+    with begin_log(tmp_path_factory.mktemp("damaged") / "log") as log:
         attempt(log, told)
         kept = list(log.entries())
         assert [e for e in kept if e.author == "Ann"] == entries[: len(kept)]

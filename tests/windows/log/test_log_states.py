@@ -15,7 +15,7 @@ from windows.errors import LogError
 from windows.log import exchange as ex
 from windows.log.entries import Draft, Note, Withdrawal, standing
 from windows.log.proof import verify
-from windows.log.store import create_empty, create_log, open_log
+from windows.log.store import begin_log, create_log, open_log
 
 ZONE = ZoneInfo("America/New_York")
 FORMS = {"csv": ex.log_csv, "json": ex.log_json, "parquet": ex.log_parquet}
@@ -92,7 +92,7 @@ class LogStates(RuleBasedStateMachine):
     @rule(form=st.sampled_from(list(FORMS)))
     def go_on_in_a_copy_made_of_an_export(self, form):
         path = self.path()
-        with create_empty(path) as other:
+        with begin_log(path) as other:
             ex.apply_import(self.plan(self.exported(form), other), other)
             assert list(other.entries()) == list(self.log.entries())
         self.move(path)

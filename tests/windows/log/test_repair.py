@@ -23,7 +23,7 @@ from windows.log.proof import verify
 from windows.log.repair import repair
 from windows.log.rows import as_row
 from windows.log.schema import PAGE_SIZE
-from windows.log.store import create_empty, open_log
+from windows.log.store import begin_log, open_log
 
 ENTRIES = 140
 # Numbers of entries that fill several pages, and the length of their notes. Of those of 8,100 the
@@ -269,7 +269,7 @@ def test_a_repaired_log_is_repaired_again(sound, tmp_path):
     assert len(once.missing) == 2
     again = repair(tmp_path / "once.log", tmp_path / "again.log", "me")
     assert (again.kept, again.missing, again.head) == (once.kept + 1, once.missing, once.head)
-    with open_log(tmp_path / "once.log") as log, create_empty(tmp_path / "taken.log") as taken:
+    with open_log(tmp_path / "once.log") as log, begin_log(tmp_path / "taken.log") as taken:
         log.append([Draft("me", reading(k)) for k in range(50)])
         entries = list(log.entries())
         taken.adopt(entries)

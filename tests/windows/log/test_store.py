@@ -23,7 +23,7 @@ from windows.log.entries import Draft, Note, Rain, Repair, Withdrawal, standing
 from windows.log.proof import verify
 from windows.log.rows import as_entry, as_row
 from windows.log.rules import name_of
-from windows.log.store import create_empty, create_log, open_log
+from windows.log.store import begin_log, create_log, open_log
 
 COLUMNS = (
     "number", "kind", "at", '"end"', "written", "author", "corrects", "body", "previous", "hash",
@@ -55,6 +55,11 @@ def log(tmp_path):
 def full(tmp_path, forty):
     """Return a path to a log of forty entries that may be changed."""
     return Path(shutil.copy(forty, tmp_path / "field.log"))
+
+
+def begin(path):
+    with begin_log(path):
+        pass
 
 
 def sentence(call, *given, **named):
@@ -154,7 +159,7 @@ def test_rules(log, draft, why):
 
 
 def test_the_first_entry_is_an_opening(tmp_path):
-    with create_empty(tmp_path / "new.log") as log:
+    with begin_log(tmp_path / "new.log") as log:
         assert log.head == (0, FIRST)
         assert verify(log).notes == ("the log has no entries",)
         assert "must be an opening" in sentence(log.append, [Draft("me", reading())])
@@ -226,7 +231,7 @@ def test_reading_goes_on_while_others_write(log, tmp_path):
 
 
 def test_an_export_comes_back(full, tmp_path):
-    with open_log(full) as log, create_empty(tmp_path / "copy.log") as copy:
+    with open_log(full) as log, begin_log(tmp_path / "copy.log") as copy:
         entries = list(log.entries())
         copy.adopt(entries[:17])
         copy.adopt([])
@@ -237,7 +242,7 @@ def test_an_export_comes_back(full, tmp_path):
 
 @pytest.mark.parametrize("wrong", ["left out", "twice", "turned", "changed", "late", "foreign"])
 def test_an_export_that_does_not_follow_is_refused(full, tmp_path, wrong):
-    with open_log(full) as log, create_empty(tmp_path / "copy.log") as copy:
+    with open_log(full) as log, begin_log(tmp_path / "copy.log") as copy:
         entries = list(log.entries())
         given = {
             "left out": entries[:9] + entries[10:],
@@ -255,7 +260,7 @@ def test_an_export_that_does_not_follow_is_refused(full, tmp_path, wrong):
 
 
 def test_an_export_with_a_declared_hole_is_taken(full, tmp_path):
-    with open_log(full) as log, create_empty(tmp_path / "copy.log") as copy:
+    with open_log(full) as log, begin_log(tmp_path / "copy.log") as copy:
         entries = list(log.entries())
         rest = entries[:9] + entries[12:]
         tell = Draft("me", Repair(at=START, missing=((10, 12),), source_sha256="0" * 64))
@@ -276,7 +281,7 @@ def test_a_repair_follows_the_last_entry_that_was_left(full, tmp_path):
     with open_log(full) as log:
         entries = list(log.entries())
     for k, (before, is_right) in enumerate([(entries[-1].hash, True), (entries[-2].hash, False)]):
-        with create_empty(tmp_path / f"{k}.log") as log:
+        with begin_log(tmp_path / f"{k}.log") as log:
             log.insert_rows([as_row(e) for e in [*entries, linked(tell, 46, START, before)]])
             found = verify(log)
             assert found.missing == ((41, 45),)
@@ -284,7 +289,7 @@ def test_a_repair_follows_the_last_entry_that_was_left(full, tmp_path):
             if not is_right:
                 assert found.faults == ("entry 46 does not continue entry 40 as it stands",)
     # A later entry cannot be bound to what is lost, and is taken.
-    with create_empty(tmp_path / "late.log") as log:
+    with begin_log(tmp_path / "late.log") as log:
         tell = Draft("me", Repair(at=START, missing=((2, 3),), source_sha256="0" * 64))
         log.insert_rows([as_row(e) for e in [entries[0], *entries[3:]]])
         assert "entries 2 to 3 are missing" in verify(log).faults
@@ -309,8 +314,8 @@ def test_files_that_are_no_log(tmp_path, log):
         db.commit()
     assert "another database" in sentence(open_log, tmp_path / "other.db")
     assert "exists already" in sentence(create_log, log.path, OPENING, "me")
-    assert "exists already" in sentence(create_empty, tmp_path)
-    assert "cannot be written" in sentence(create_empty, tmp_path / "none" / "x.log")
+    assert "exists already" in sentence(begin, tmp_path)
+    assert "cannot be written" in sentence(begin, tmp_path / "none" / "x.log")
     assert "not a name" in sentence(create_log, tmp_path / "y.log", OPENING, "")
     assert sorted(p.name for p in tmp_path.iterdir() if "field" not in p.name) == [
         "empty", "other.db", "text",
@@ -597,7 +602,7 @@ def test_read_only_folder(locked):
     with open_log(locked, read_only=True) as log:
         assert verify(log).ok
         assert verify(log).entries == 40
-    assert "cannot be" in sentence(create_empty, locked.with_name("new.log"))
+    assert "cannot be" in sentence(begin, locked.with_name("new.log"))
 
     def write():
         with open_log(locked) as log:

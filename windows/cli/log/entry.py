@@ -23,6 +23,7 @@ from windows.errors import LogError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import datetime
 
     import pandas as pd
     from pydantic import BaseModel
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "By", "EntryChoice", "Instruments", "Layer", "Measured", "Section", "Where", "author_of",
-    "check_bounds", "desk_of",
-    "measure", "takes_entry", "when", "write",
+    "check_bounds", "desk_of", "measure", "takes_entry", "takes_placement", "when", "write",
 ]  # fmt: skip
 
 Section = Annotated[
@@ -95,11 +95,22 @@ class EntryChoice:
     now: str | None
     units: UnitSystem
     as_json: bool
+    withdraws: bool = False
 
 
 def takes_entry(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of every entry, in place of its ``entry`` parameter."""
     return with_options(command, "entry", _ENTRY, EntryChoice)
+
+
+def takes_placement(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of every entry but --at, for one that has hours of its own."""
+
+    def chosen(**given: Any) -> EntryChoice:
+        return EntryChoice(at=None, **given)
+
+    options = {name: given for name, given in _ENTRY.items() if name != "at"}
+    return with_options(command, "entry", options, chosen)
 
 
 def author_of(by: str | None) -> str:
@@ -142,6 +153,15 @@ def when(option: str, text: str | None, desk: Desk) -> pd.Timestamp:
             "log holds what is done: mend the time, or give --now"
         )
     return told
+
+
+def _moment(desk: Desk, choice: EntryChoice) -> datetime | pd.Timestamp:
+    """Return the moment of an entry: the one given, that of the entry it corrects, else now."""
+    from windows.field.desk import entry_at
+
+    if choice.at is None and choice.corrects is not None and not choice.withdraws:
+        return entry_at(desk, choice.corrects)
+    return when("--at", choice.at, desk)
 
 
 class Measured(float):
@@ -195,7 +215,7 @@ def write(desk: Desk, choice: EntryChoice, kind: type[Body], **fields: Any) -> N
     from windows.reports.log_table import due_dict, due_told, entry_dict, entry_told
     from windows.reports.wording import Wording
 
-    given = {"at": when("--at", choice.at, desk), "note": choice.note} | fields
+    given = {"at": _moment(desk, choice), "note": choice.note} | fields
     told = {name: value for name, value in given.items() if value is not None}
     check_bounds(kind, told)
     entry = enter(

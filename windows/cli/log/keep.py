@@ -52,7 +52,7 @@ def verify(
     path = log_of(site, job)
     with open_log(path, read_only=True) as log:
         found = prove(log, head)
-        photos = changed_photos(path.parent, log.entries()) if found.ok else []
+        photos = changed_photos(path.parent, log.with_photos()) if found.ok else []
     ok = found.ok and found.contains_head is not False
     if as_json:
         print_json(

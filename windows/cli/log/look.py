@@ -58,15 +58,15 @@ def show(
     start, end = first, None if last is None else last - timedelta(seconds=1)
     kinds = kinds_of(kind or ())
     with open_log(log_of(site, job), read_only=True) as log:
-        standing = list(log.entries(*kinds, start=start, end=end, standing=True))
-        entries = list(log.entries(*kinds, start=start, end=end)) if all_entries else standing
+        entries = list(log.entries(*kinds, start=start, end=end, standing=not all_entries))
+        corrections = list(log.corrections()) if all_entries else []
         head = log.head
     if as_json:
         print_json({"entries": [entry_dict(entry) for entry in entries]})
         return
     words = Wording(units, place.zone)
     if entries:
-        table(COLUMNS, entry_rows(entries, (e.number for e in standing), words))
+        table(COLUMNS, entry_rows(entries, corrections, words))
         flags = [(e.number, flag) for e in entries for flag in e.body.flags]
         for number, flag in flags:
             line(f"flag of entry {number}: {flag}")

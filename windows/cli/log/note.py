@@ -165,4 +165,4 @@ def withdraw(
     if entry.corrects not in (None, number):
         raise LogError(f"entry {number} is to be withdrawn, and --corrects names another; leave it")
     desk = desk_of(site, entry)
-    write(desk, replace(entry, corrects=number), Withdrawal)
+    write(desk, replace(entry, corrects=number, withdraws=True), Withdrawal)

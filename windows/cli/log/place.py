@@ -13,18 +13,19 @@ from windows.cli.log.entry import (
     check_bounds,
     desk_of,
     measure,
-    takes_entry,
+    takes_placement,
     when,
     write,
 )
 from windows.cli.options import SiteArgument, takes_raw_weather
+from windows.errors import LogError
 from windows.log.entries import Placement, WetFilm
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["place"]
 
 
-@takes_entry
+@takes_placement
 @takes_raw_weather
 def place(
     site: SiteArgument,
@@ -77,6 +78,8 @@ def place(
     """
     desk = desk_of(site, entry, weather)
     start, end = (when("--hours", each, desk) for each in hours)
+    if end <= start:
+        raise LogError(f"--hours: {hours[1]} is not after {hours[0]}; mend the times")
     name, part = desk.layer(layer), desk.section(section)
     write(
         desk, entry, Placement,

@@ -1,0 +1,102 @@
+"""What lies on what: the parts of a section as the job's own planning divides it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from windows.job_file import JobFile, Section, pieces
+from windows.log.laid import Laid
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cure_models.system import System
+    from windows.job_file import Placed, Record
+    from windows.log.entries import Placement
+    from windows.site import Site
+
+__all__ = ["Part", "parts"]
+
+_SECOND_NS = 10**9
+
+
+@dataclass(frozen=True)
+class Part:
+    """A section or a part of one, and its layers from the lowest, with their numbers. [m2]
+
+    What the job file alone has has no number.
+    """
+
+    name: str
+    area_m2: float
+    laid: tuple[tuple[int | None, Record], ...]
+
+
+def parts(
+    section: str,
+    area_m2: float | None,
+    laid: Sequence[tuple[int, Placement]],
+    *,
+    site: Site,
+    system: System,
+    now: pd.Timestamp | None = None,
+    placed: Iterable[Placed] = (),
+    where: str = "the log",
+) -> tuple[Part, ...]:
+    """Return the parts of a section on which something is laid.
+
+    Parameters
+    ----------
+    section, area_m2
+        Its name and area; where that is None, the layer of which most is laid has all of it. [m2]
+    laid
+        Its placements, each with a number, from 1.
+    site, system
+        Where, and of what.
+    now
+        The present, before which all was laid; None takes it as so.
+    placed
+        What the job file has laid on the section.
+    where
+        What a fault names as the file of the job.
+
+    Raises
+    ------
+    DewgapError
+        If layers repeat, are skipped or overlap, or one is not of the system.
+    """
+    if area_m2 is None:
+        sums: dict[int, float] = {}
+        for _, body in laid:
+            layer = system.number(body.layer)
+            sums[layer] = sums.get(layer, 0.0) + body.area_m2
+        area_m2 = max(sums.values())
+    if now is None:
+        now = max(pd.Timestamp(body.end) for _, body in laid)
+    # A number rides on the start as nanoseconds, so that it comes back with the part.
+    logged = [
+        Laid(
+            number, section, body.layer, pd.Timestamp(body.at) + pd.Timedelta(number, "ns"),
+            body.end, None, body.area_m2,
+        )
+        for number, body in laid
+    ]  # fmt: skip
+    only = JobFile.model_construct(
+        section=(Section.model_construct(name=section, area=area_m2, access_over=()),),
+        placed=tuple(placed),
+        logged=tuple(logged),
+        where=where,
+    )
+    return tuple(
+        Part(part.name, part.area_m2, tuple(_numbered(each) for each in part.laid))
+        for part in pieces(only, system, site, now)
+        if part.laid
+    )
+
+
+def _numbered(laid: Record) -> tuple[int | None, Record]:
+    number = laid.start.value % _SECOND_NS
+    return number or None, replace(laid, start=laid.start.floor("s"))
