@@ -173,7 +173,7 @@ class JobFile(_Table):
     """A job, checked for what its file alone can tell. See `load_job`.
 
     ``needs`` is equipment that a crew has to bring, ``late_day`` what a day's delay costs. [money]
-    ``logged`` is what the field log says is laid.
+    ``logged`` is what the field log says was laid, what no longer stands too.
     """
 
     system: StrictStr | None = None
@@ -192,7 +192,7 @@ class JobFile(_Table):
     @property
     def has_laid(self) -> bool:
         """Whether the file or the log has something laid."""
-        return bool(self.placed or self.logged)
+        return bool(self.placed) or any(told.stands for told in self.logged)
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
@@ -267,17 +267,18 @@ def roof_kind(name: str, option: str) -> str:
         raise SiteError(f"{option}: {fault}") from None
 
 
-def load_job(site_path: Path, file: Path | None = None) -> JobFile:
+def load_job(site_path: Path, file: Path | None = None, *, losses: bool = False) -> JobFile:
     """Load the job file of a site: the one given, else ``job.toml`` beside the site file.
 
-    A job without a file has no sections: its whole roof is still to be coated.
+    A job without a file has no sections: its whole roof is still to be coated. With ``losses`` a
+    log is read too of which entries were lost.
 
     Raises
     ------
     SiteError
         If the given file is missing, or a file has a fault.
     LogError
-        If the log beside it cannot be read: what is laid is then not known.
+        If the log beside it cannot be read, or has losses: what is laid is then not known.
     """
     path = file or _folder(site_path) / "job.toml"
     if file is None and not os.path.exists(path):
@@ -288,7 +289,7 @@ def load_job(site_path: Path, file: Path | None = None) -> JobFile:
         if key in data:
             raise SiteError(f"{where}: key '{key}' is not known; delete it")
     log = log_of(site_path, file)
-    logged = laid_in(log) if os.path.exists(log) else ()
+    logged = laid_in(log, losses=losses) if os.path.exists(log) else ()
     return validated(JobFile, {**data, "where": where, "logged": logged}, where, SiteError)
 
 
@@ -329,7 +330,8 @@ def system_of(job: JobFile, given: str | None) -> str:
 def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple[Piece, ...]:
     """Return the pieces of a job: its sections, divided where only a part was laid.
 
-    A placement that the file and the log both have, to the minute, counts once.
+    A placement that the file and the log both have, to the minute, is the log's: it counts once,
+    and not at all where it was corrected or withdrawn there.
 
     Raises
     ------
@@ -340,7 +342,7 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
     where = job.where or "job.toml"
     names = [section.name for section in job.section]
     for told in job.logged:
-        if told.section not in names:
+        if told.stands and told.section not in names:
             raise SiteError(
                 f"{where}: entry {told.number} of the log has '{told.layer}' laid on section "
                 f"'{told.section}', which the file has not; add it, or correct the entry "
@@ -348,11 +350,9 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
             )
     found: list[Piece] = []
     for section in job.section:
-        logged = [
-            _logged(told, section, system, site, where, now)
-            for told in job.logged
-            if told.section == section.name
-        ]
+        here = [told for told in job.logged if told.section == section.name]
+        gone = [told for told in here if not told.stands]
+        logged = [_logged(t, section, system, site, where, now) for t in here if t.stands]
         placed = [
             _record(told, system, site, where, now)
             for told in job.placed
@@ -361,7 +361,8 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
         once = [
             told
             for told in placed
-            if not any(_twice(told, log, section.area) for log in logged)
+            if not any(_was(told.record, log, system) for log in gone)
+            and not any(_twice(told, log, section.area) for log in logged)
         ]
         laid = sorted(logged + once, key=lambda told: (told.record.layer, told.record.start))
         found += _divide(section, laid, system)
@@ -386,6 +387,17 @@ def same_hours(
 ) -> bool:
     """Tell whether two placements have the same start and end, to the minute."""
     return all(abs(a - b) < _MINUTE for a, b in zip(one, other, strict=True))
+
+
+def _was(placed: Record, gone: Laid, system: System) -> bool:
+    """Tell whether the log had the same work, and has it no more."""
+    try:
+        layer = system.number(gone.layer)
+    except DewgapError:
+        return False
+    return layer == placed.layer and same_hours(
+        (placed.start, placed.end), (gone.start, gone.end)
+    )
 
 
 def _twice(placed: _Told, logged: _Told, area_m2: float) -> bool:

@@ -10,6 +10,7 @@ from windows.board.make import load_jobs
 from windows.field.lessons import lessons
 from windows.log.entries import Beside, Draft, Opening, Placement, Reading
 from windows.log.store import create_log
+from windows.sources import read_weather
 from windows.weather_choice import WeatherChoice
 
 LAID = ("2026-05-31 13:00Z", "2026-05-31 16:00Z")
@@ -96,3 +97,13 @@ def test_readings_of_the_last_90_days_teach_and_none_of_the_future(tmp_path, day
     now = folders.NOW + pd.Timedelta(days=days)
     found = lessons(folder / "one" / "log.sqlite", job.site, job.hours, now)
     assert found.air_temp.readings == count
+
+
+def test_store_keeps_what_the_source_said(tmp_path, good):
+    folder = folders.folder_of(tmp_path)
+    write(folder, *readings(2.0))
+    good("board", folder, "--store", "--now", "2026-06-01T05:00", "--seconds", "1")
+    (kept,) = (folder / "one").rglob("*.csv.gz")
+    raw = load_jobs(folder, WeatherChoice(uncorrected=True), folders.NOW).jobs[0].hours
+    told = read_weather(kept).column("air_temp_c")
+    assert (told == raw.column("air_temp_c")).all()

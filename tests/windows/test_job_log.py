@@ -80,7 +80,7 @@ def test_two_works_of_one_layer_are_refused_as_in_the_file(roof):
     write_again = laid(at="2026-06-02T13:00:00Z", end="2026-06-02T16:00:00Z")
     (roof / "log.sqlite").unlink()
     write(roof, write_again)
-    with pytest.raises(SiteError, match="entry 2 of the log.*is laid there already"):
+    with pytest.raises(SiteError, match=r"entry 2 of the log.*is laid there already"):
         found(roof)
 
 
@@ -111,6 +111,35 @@ def test_what_was_corrected_or_withdrawn_does_not_count(roof):
     write(roof, laid(), laid("B", area_m2=278.7), (moved, 2), (Withdrawal(at=END, note="no"), 3))
     assert told(roof) == [("A", 5000, 1), ("B", 3000, 0)]
     assert found(roof)[0].laid[0].start == plan_cases.pd.Timestamp("2026-06-02T13:00Z")
+
+
+@pytest.mark.parametrize("correct", [True, False])
+def test_what_the_log_took_back_is_not_laid_though_the_file_still_has_it(roof, correct):
+    (roof / "job.toml").write_text(JOB + PLACED)
+    later = laid(at="2026-06-02T13:00:00Z", end="2026-06-02T16:00:00Z")
+    write(roof, laid(), (later, 2) if correct else (Withdrawal(at=END, note="no"), 2))
+    assert told(roof)[0] == ("A", 5000, 1 if correct else 0)
+    if correct:
+        assert found(roof)[0].laid[0].start == plan_cases.pd.Timestamp("2026-06-02T13:00Z")
+
+
+def test_two_crews_at_once_on_two_parts_are_two_works(roof):
+    half = A_M2 / 2
+    (roof / "job.toml").write_text(JOB + PLACED + 'area = "2,500 ft2"\n')
+    write(roof, laid(at="2026-06-01T13:30:00Z", area_m2=half))
+    assert told(roof) == [("A part 1", 2500, 1), ("A part 2", 2500, 1), ("B", 3000, 0)]
+
+
+def test_two_layers_at_the_same_hours_in_file_and_log_are_two(roof):
+    (roof / "job.toml").write_text(JOB + PLACED)
+    write(roof, laid(layer="top"))
+    with pytest.raises(SiteError, match="overlap"):
+        found(roof)
+
+
+def test_a_preparation_before_the_layer_was_down_counts_for_nothing(roof):
+    write(roof, laid(), Preparation(at="2026-06-01T14:00:00Z", section="A", layer="base"))
+    assert found(roof)[0].laid[0].prepared is None
 
 
 def test_deadlines_count_from_the_last_preparation_after_it_was_laid(roof):

@@ -7,10 +7,15 @@ import re
 import shlex
 import shutil
 import sqlite3
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from windows.errors import LogError
+
+SCRIPT = Path(sys.executable).with_name("dewgap")
 DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
 NOW = ("--now", "2026-09-22T17:00")
 BY = ("--by", "Ann")
@@ -171,6 +176,39 @@ def test_a_correction_is_a_new_entry_and_the_old_one_stays(roof, good, dewgap):
     assert "entry 2 was corrected by 3" in err
     good("log", "withdraw", roof, "3", "--note", "another roof", *BY, *NOW)
     assert entries(good, roof, "--kind", "placement") == []
+
+
+def test_a_correction_keeps_the_time_of_what_it_corrects(roof, good):
+    good(*read(roof, "--at", "2026-09-22T08:00"))
+    good(*read(roof, "--corrects", "2", "--wind", "5 mph"))
+    (entry,) = entries(good, roof, "--kind", "reading")
+    assert entry["body"]["at"] == "2026-09-22T13:00:00Z"
+
+
+def test_days_are_those_of_the_site_and_end_at_midnight(roof, good):
+    for at in ("2026-09-21T23:59", "2026-09-22T00:00"):
+        good("log", "note", roof, "--note", at, "--at", at, *BY, *NOW)
+    told = entries(good, roof, "--kind", "note", "--to", "2026-09-21")
+    assert [e["body"]["note"] for e in told] == ["2026-09-21T23:59"]
+    told = entries(good, roof, "--kind", "note", "--from", "2026-09-22")
+    assert [e["body"]["note"] for e in told] == ["2026-09-22T00:00"]
+
+
+def test_all_shows_what_became_of_entries(roof, good):
+    good(*read(roof))
+    good(*read(roof, "--corrects", "2"))
+    good("log", "withdraw", roof, "3", "--note", "no", *BY, *NOW)
+    text = good("log", "show", roof, "--all")
+    assert "reading, replaced by 3" in text
+    assert "reading (in place of 2), withdrawn by 4" in text
+    assert "withdrawal of 3" in text
+
+
+def test_work_past_midnight_is_still_asked_for(roof, good):
+    good("log", "place", roof, "--section", "B", "--layer", "base", "--hours",
+         "2026-09-21T21:00", "2026-09-22T00:20", *BY, "--now", "2026-09-22T00:30")  # fmt: skip
+    due = json.loads(good("log", "due", roof, "--now", "2026-09-22T00:30", "--json"))["due"]
+    assert "finish" in [each["for"] for each in due]
 
 
 def test_what_only_the_job_file_has_laid_counts_as_laid_below(roof, good):
@@ -390,18 +428,126 @@ def test_a_logger_s_table_becomes_readings_with_the_source_beside_them(logged, g
         '[columns]\nair_temp_c = { column = "T", unit = "degF" }\n'
         'rel_humidity = { column = "RH", unit = "%" }\n'
     )
-    rows = [f"2026-09-22 {h:02d}:{m:02d},{60 + h},{80 - h}" for h in range(24) for m in (0, 10, 20)]
+    rows = [f"2026-09-22 {h:02d}:{m:02d},{60 + h},{80 - h}" for h in range(17) for m in (0, 10, 20)]
     (tmp_path / "logger.csv").write_text("when,T,RH\n" + "\n".join(rows) + "\n")
     command = (
         "log", "import", logged, tmp_path / "logger.csv", "--logger", tmp_path / "map.toml",
         "--instrument", "LG-1", *BY, *NOW,
     )  # fmt: skip
     told = good(*command)
-    assert "72 entries taken" in told
+    assert "51 entries taken" in told
     body = entries(good, logged, "--kind", "reading")[-1]["body"]
     assert (body["occasion"], body["instruments"]) == ("logger", ["LG-1"])
     assert body["beside"]["air_temp_c"] is not None
     assert "0 entries taken" in good(*command)
+
+
+def test_the_order_of_a_table_makes_no_difference_to_its_flags(roof, good, tmp_path):
+    head = (
+        "kind,at,end,section,layer,area_ft2,volume_gal,air_temp_f,rel_humidity_pct,surface_temp_f"
+    )
+    rows = [
+        "placement,2026-09-22 14:30,2026-09-22 16:30,B,base,2500,90,,,",
+        "reading,2026-09-22 14:20,,B,,,,64,62,71",
+    ]
+    told = []
+    for order in (rows, rows[::-1]):
+        file = tmp_path / "table.csv"
+        file.write_text("\n".join([head, *order]) + "\n")
+        good("log", "import", roof, file, *BY, *NOW)
+        told.append({e["kind"]: e["body"].get("flags") for e in entries(good, roof)})
+        for log in roof.glob("log.sqlite*"):
+            log.unlink()
+    assert told[0] == told[1]
+    assert not any("No reading stands beside it" in flag for flag in told[0]["placement"])
+
+
+def test_the_log_of_another_site_and_times_to_come_are_refused(roof, dewgap, tmp_path):
+    site = roof / "site.toml"
+    site.write_text(site.read_text().replace("Tamarack Point", "Another"))
+    status, _, err = dewgap("log", "import", roof, roof / "field_log.json", *BY)
+    assert status == 1
+    assert "is the log of Tamarack Point" in err
+    file = tmp_path / "table.csv"
+    file.write_text("kind,at,air_temp_f\nreading,2026-09-22 17:10,64\n")
+    status, _, err = dewgap("log", "import", roof, file, *BY, *NOW)
+    assert status == 1
+    assert "line 2" in err
+    assert "still to come" in err
+    assert not list(roof.glob("log.sqlite*"))
+
+
+def test_the_first_entry_is_there_whole_or_there_is_no_log(roof, dewgap, monkeypatch):
+    from windows.log.store import FieldLog
+
+    def full(self, drafts, **_):
+        if any(draft.body.kind != "opening" for draft in drafts):
+            raise LogError("there is no room on the disk")
+        return append(self, drafts)
+
+    append = FieldLog.append
+    monkeypatch.setattr(FieldLog, "append", full)
+    status, _, err = dewgap(*read(roof))
+    assert status == 1
+    assert "no room" in err
+    assert sorted(p.name for p in roof.iterdir() if "log" in p.name) == ["field_log.json"]
+
+
+def test_first_writers_at_once_all_get_in(roof, good):
+    command = [
+        str(SCRIPT), "log", "note", str(roof), "--note", "x", *BY, *NOW
+    ]  # fmt: skip
+    writers = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(4)]
+    numbers = [writer.communicate()[0].split()[1] for writer in writers]
+    assert [writer.returncode for writer in writers] == [0] * 4
+    assert sorted(numbers) == [b"2", b"3", b"4", b"5"]
+    assert json.loads(good("log", "verify", roof, "--json"))["entries"] == 5
+
+
+def test_imports_at_once_take_a_table_in_once(logged, good, tmp_path):
+    file = tmp_path / "table.csv"
+    file.write_text("kind,at,air_temp_f\n" + "reading,2026-09-22 14:00,64\n" * 2)
+    command = [str(SCRIPT), "log", "import", str(logged), str(file), *BY, *NOW]
+    takers = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(3)]
+    told = [taker.communicate()[0] for taker in takers]
+    assert [taker.returncode for taker in takers] == [0] * 3
+    counts = [int(text.rsplit(b" entries taken")[0].split()[-1]) for text in told]
+    assert sorted(counts) == [0, 0, 2]
+    assert json.loads(good("log", "verify", logged, "--json"))["entries"] == 29
+
+
+def test_no_output_is_written_over_the_log(logged, dewgap, good):
+    before = json.loads(good("log", "verify", logged, "--json"))["head"]
+    log = logged / "log.sqlite"
+    for command in (
+        ("log", "export", logged, "--format", "csv", "--to", log),
+        ("log", "template", "reading", "--to", log),
+        ("log", "backup", logged, "--to", log),
+        ("log", "repair", logged, "--to", log, *BY),
+        ("log", "record", logged, "--pdf", log, *NOW),
+        ("plan", logged, "--csv", log, *NOW, "--seconds", "1"),
+    ):
+        status, _, err = dewgap(*command)
+        assert status == 1, command
+        assert "name a" in err
+    assert json.loads(good("log", "verify", logged, "--json"))["head"] == before
+
+
+def test_what_a_repair_lost_stops_the_plan_until_it_is_made_good(logged, good, dewgap, tmp_path):
+    raw = (logged / "log.sqlite").read_bytes()
+    (logged / "log.sqlite").write_bytes(raw[:30000])
+    told = good("log", "repair", logged, "--to", tmp_path / "saved.sqlite", *BY)
+    assert "Whether others followed" in told
+    (logged / "log.sqlite").write_bytes((tmp_path / "saved.sqlite").read_bytes())
+    for command in ("cover", "plan"):
+        status, _, err = dewgap(command, logged, *NOW)
+        assert status == 1
+        assert "what is laid is not known" in err
+    (lost,) = entries(good, logged, "--kind", "repair")
+    good("log", "note", logged, "--note", "all are in again", *BY, *NOW)
+    good("log", "withdraw", logged, str(lost["number"]), "--note", "made good", *BY, *NOW)
+    assert json.loads(good("log", "verify", logged, "--json"))["missing"]
+    assert dewgap("cover", logged, *NOW)[0] in (0, 3, 4)
 
 
 def test_a_backup_and_what_repair_saves_are_whole(logged, good, tmp_path):

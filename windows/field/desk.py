@@ -25,12 +25,14 @@ from windows.errors import (
     did_you_mean,
 )
 from windows.field.beside import beside, is_corrected, model_key, top_of
+from windows.field.choose import layer_number
 from windows.field.due import Due, due
 from windows.field.entry_checks import (
     check_other,
     check_placement,
     check_reading,
     instruments_at,
+    unlaid_flags,
 )
 from windows.field.lessons import taught
 from windows.field.rain_check import RAIN_SPAN, rain_flags
@@ -69,8 +71,8 @@ if TYPE_CHECKING:
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "Desk", "at_log", "desk", "due_now", "enter", "entry_at", "flagged", "laid_by_file", "layers_laid",
-    "opening", "readings_due", "record_of", "with_beside",
+    "Desk", "at_log", "desk", "due_now", "enter", "entry_at", "flagged", "laid_by_file",
+    "layers_laid", "opening", "readings_due", "record_of", "with_beside",
 ]  # fmt: skip
 
 Written = TypeVar("Written")
@@ -124,6 +126,15 @@ class Desk:
         return self.system.layers[self.system.number(name)]
 
     @cached_property
+    def coatings(self) -> tuple[Coating, ...]:
+        """The coating of each layer, with its limits by the site's method."""
+        layers = zip(self.system.layers, self.system.profiles, strict=True)
+        return tuple(
+            resolve(profile, method=self.site.method, dry_film_um=layer.dry_film.si)
+            for layer, profile in layers
+        )
+
+    @cached_property
     def in_weather(self) -> SystemHours | None:
         """The layers of the system in the weather at hand."""
         if self.weather is None:
@@ -159,7 +170,7 @@ def desk(
     DewgapError
         If there is no job file, or something is wrong with it, its system or its log.
     """
-    job = load_job(site_path, job_path)
+    job = load_job(site_path, job_path, losses=True)
     if not job.where:
         raise LogError(
             f"{site_path}: there is no job.toml beside the site file, and a log is that of a job; "
@@ -218,6 +229,8 @@ def enter(
     known = _known(at.log, body)
     before = [e for e in known if e.number != corrects]
     by_file = laid_by_file(at, [body, *(e.body for e in known)])
+    if isinstance(body, Reading):
+        (body,) = with_beside(at, [body], [*before, *by_file])
     body = flagged(at, body, [*before, *by_file])
     draft = Draft(author, body, corrects)
     return at_log(at, author, lambda log: log.append([draft])[0])
@@ -312,7 +325,13 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
     ``logged`` is what the log has, what is being entered or corrected with it: the same work in
     both, to the minute, is one.
     """
-    had = [body for body in logged if isinstance(body, Placement)]
+    had = [
+        (body.section, body.layer, body.at, body.end)
+        for body in logged
+        if isinstance(body, Placement)
+    ]
+    # What the log had and has no more is its own matter as well.
+    had += [(told.section, told.layer, told.start, told.end) for told in at.job.logged]
     found = []
     for placed in at.job.placed:
         layer = at.layer(placed.layer)
@@ -321,16 +340,18 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
             at=start.to_pydatetime(), end=end.to_pydatetime(), section=placed.section,
             layer=layer.name, area_m2=placed.area or at.section(placed.section).area,
         )  # fmt: skip
-        if not any(_same_work(at.system, body, other) for other in had):
+        if not any(_same_work(at.system, body, *other) for other in had):
             found.append(linked(Draft("job file", body), 0, body.end, FIRST))
     return found
 
 
-def _same_work(system: System, one: Placement, other: Placement) -> bool:
+def _same_work(
+    system: System, one: Placement, section: str, layer: str, start: datetime, end: datetime
+) -> bool:
     return (
-        one.section == other.section
-        and system.number(one.layer) == system.number(other.layer)
-        and same_hours((one.at, one.end), (other.at, other.end))
+        one.section == section
+        and layer_number(system, layer) == system.number(one.layer)
+        and same_hours((one.at, one.end), (start, end))
     )
 
 
@@ -370,13 +391,11 @@ def layers_laid(system: System, reading: Reading, before: Sequence[Entry]) -> in
 
 
 def flagged(at: Desk, body: Body, before: Sequence[Entry]) -> Body:
-    """Return what is to be entered with what the checks tell of it, and the source beside it."""
+    """Return what is to be entered with what the checks tell of it."""
     instruments = instruments_at(before, body.at)
     on = pd.Timestamp(body.at).tz_convert(at.site.zone).date()
     areas = {section.name: section.area for section in at.job.section}
     if isinstance(body, Reading):
-        if body.beside is None:
-            (body,) = with_beside(at, [body], before)
         flags = check_reading(body, gates=_next(at, body, before), instruments=instruments, on=on)
     elif isinstance(body, Placement):
         flags = check_placement(
@@ -391,16 +410,14 @@ def flagged(at: Desk, body: Body, before: Sequence[Entry]) -> Body:
         )  # fmt: skip
     else:
         flags = check_other(body, system=at.system, instruments=instruments, on=on)
+        flags += unlaid_flags(body, system=at.system, before=before)
     return body.model_copy(update={"flags": tuple(dict.fromkeys(flags))})
 
 
 def _next(at: Desk, reading: Reading, before: Sequence[Entry]) -> Coating | None:
     """Return the coating that comes next where a reading was taken, with its limits."""
     number = layers_laid(at.system, reading, before)
-    if number >= len(at.system.layers):
-        return None
-    layer, profile = at.system.layers[number], at.system.profiles[number]
-    return resolve(profile, method=at.site.method, dry_film_um=layer.dry_film.si)
+    return at.coatings[number] if number < len(at.coatings) else None
 
 
 def readings_due(at: Desk) -> tuple[Due, ...]:
@@ -441,6 +458,8 @@ def record_of(at: Desk, day: date | None) -> Record:
     LogError
         If there is no log, or it cannot be read.
     """
+    if day is not None and day > at.now.tz_convert(at.site.zone).date():
+        raise LogError(f"{day} is still to come; make the record of a day that is over or begun")
     start, end = (
         None if day is None
         else datetime.combine(day + timedelta(days=n), time(), at.site.zone)

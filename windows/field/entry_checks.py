@@ -366,6 +366,34 @@ def check_other(
     return (*told, *_instrument_flags(body.instruments, instruments, on))
 
 
+def unlaid_flags(body: Body, *, system: System, before: Iterable[Entry]) -> tuple[str, ...]:
+    """Say if what was tested, prepared or covered is not recorded as laid there by then.
+
+    Parameters
+    ----------
+    body
+        With a section and a layer; of one that lacks either nothing is said.
+    system
+        Its layers.
+    before
+        What stands.
+    """
+    section, layer = (getattr(body, name, "") for name in ("section", "layer"))
+    if not section or not layer:
+        return ()
+    number = layer_number(system, layer)
+    laid = any(
+        isinstance(each.body, Placement)
+        and each.body.section == section
+        and layer_number(system, each.body.layer) == number
+        and each.body.at <= body.at
+        for each in before
+    )
+    if laid:
+        return ()
+    return (f"Layer '{layer}' is not recorded as laid on section '{section}' by then.",)
+
+
 def _moisture_flags(body: Moisture) -> list[str]:
     if body.moisture <= body.limit + _ROUNDING:
         return []

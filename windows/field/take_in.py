@@ -61,18 +61,22 @@ def take_rows(
     LogError
         If a row has a fault, or the log cannot take it.
     """
+    if not rows:
+        raise LogError("the file has no row to take in; fill some in below its header")
 
     def work(log: FieldLog) -> Taken:
         plan = plan_import(
             rows, log, author=author, zone=at.site.zone, kind=kind, correct=corrections,
             settle=lambda body: _settled(at, body),
         )  # fmt: skip
+        _of_this_site(at, plan.adopt)
         replaced = {entry.corrects for entry in plan.adopt}
         before = [e for e in log.entries(*_ASKED, standing=True) if e.number not in replaced]
         before += [entry for entry in standing(plan.adopt) if entry.kind in _ASKED]
         # In the order in which they will be written.
         drafts = [*plan.new, *(draft for _, draft in plan.changed)]
-        bodies = [*(entry.body for entry in before), *(draft.body for draft in drafts)]
+        bodies = [entry.body for entry in (*before, *plan.adopt)]
+        bodies += [draft.body for draft in drafts]
         told = _checked(at, drafts, [*before, *laid_by_file(at, bodies)])
         changed = zip((number for number, _ in plan.changed), told[len(plan.new) :], strict=True)
         checked = replace(plan, new=told[: len(plan.new)], changed=tuple(changed))
@@ -107,6 +111,22 @@ def take_readings(at: Desk, readings: Sequence[Reading], author: str) -> Taken:
     return at_log(at, author, work)
 
 
+def _of_this_site(at: Desk, entries: Sequence[Entry]) -> None:
+    """Refuse the log of another site.
+
+    Raises
+    ------
+    LogError
+        If its opening names one.
+    """
+    for body in (entry.body for entry in entries if isinstance(entry.body, Opening)):
+        if (body.site, body.zone) != (at.site.name, at.site.zone.key):
+            raise LogError(
+                f"the file is the log of {body.site} ({body.zone}), and this is {at.site.name} "
+                f"({at.site.zone.key}); take it in at its own site"
+            )
+
+
 def _checked(at: Desk, drafts: Sequence[Draft], before: Sequence[Entry]) -> tuple[Draft, ...]:
     """Return drafts with their flags; the order of the rows of a file makes no difference.
 
@@ -120,13 +140,18 @@ def _checked(at: Desk, drafts: Sequence[Draft], before: Sequence[Entry]) -> tupl
         for n, draft in enumerate(drafts)
         if draft.body.kind in _ASKED
     ]
-    # Of thousands of readings none has a part in the checks of another.
+    # Of thousands of readings none has a part in the checks of another, and the weather of all is
+    # worked out at once.
     few = [entry for entry in entries if not isinstance(entry.body, Reading)]
+    where = [n for n, draft in enumerate(drafts) if isinstance(draft.body, Reading)]
+    readings = [drafts[n].body for n in where]
+    told = with_beside(at, [r for r in readings if isinstance(r, Reading)], few)
+    bodies: dict[int, Body] = dict(zip(where, told, strict=True))
     made = []
     for n, draft in enumerate(drafts):
-        some = few if isinstance(draft.body, Reading) else entries
+        some = few if n in bodies else entries
         beside = [entry for entry in some if _counts(entry, _UNWRITTEN + n, draft.body)]
-        made.append(replace(draft, body=flagged(at, draft.body, beside)))
+        made.append(replace(draft, body=flagged(at, bodies.get(n, draft.body), beside)))
     return tuple(made)
 
 

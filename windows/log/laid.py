@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime  # a field of the job file's model, which looks it up
 from typing import TYPE_CHECKING
 
-from windows.log.entries import Placement, Preparation, Withdrawal, standing
+from windows.errors import LogError
+from windows.log.entries import Placement, Preparation, Repair, Withdrawal, standing
 from windows.log.store import open_log
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ FILE = "log.sqlite"
 class Laid:
     """A layer laid on a section or a part of it, as entry ``number`` says. UTC, [m2]
 
-    ``prepared`` is when it was last prepared again.
+    ``prepared`` is when it was last prepared again. One that does not ``stand`` was corrected or
+    withdrawn: it is not laid, though a job file may still have it.
     """
 
     number: int
@@ -32,27 +34,49 @@ class Laid:
     end: datetime
     prepared: datetime | None
     area_m2: float
+    stands: bool = True
 
 
-def laid_in(path: Path) -> tuple[Laid, ...]:
-    """Return the placements that stand in a log, in the order in which they were begun.
+def laid_in(path: Path, *, losses: bool = False) -> tuple[Laid, ...]:
+    """Return the placements of a log, in the order in which they were begun.
+
+    Parameters
+    ----------
+    path
+        The log.
+    losses
+        Take what is there though entries were lost: for who writes them in again.
 
     Raises
     ------
     LogError
-        If the log cannot be read, or an entry of it is not whole.
+        If the log cannot be read, an entry of it is not whole, or entries were lost in a repair
+        that nobody has made good: what is laid is then not known.
     """
     with open_log(path, read_only=True) as log:
-        told = standing(log.entries(Placement.kind, Preparation.kind, Withdrawal.kind))
-    bodies = [(entry.number, entry.body) for entry in told]
-    again = [body for _, body in bodies if isinstance(body, Preparation)]
+        entries = list(
+            log.entries(Placement.kind, Preparation.kind, Withdrawal.kind, Repair.kind)
+        )
+    stand = standing(entries)
+    for entry in stand:
+        if isinstance(entry.body, Repair) and not losses:
+            raise LogError(
+                f"{path}: entries were lost in a repair (entry {entry.number}), so what is laid is "
+                "not known; write in what is missing, then withdraw that entry: dewgap log "
+                f"withdraw SITE {entry.number} --note 'all placements are in again'"
+            )
+    numbers = {entry.number for entry in stand}
+    again = [entry.body for entry in stand if isinstance(entry.body, Preparation)]
+    laid = sorted(
+        ((e.number, e.body) for e in entries if isinstance(e.body, Placement)),
+        key=lambda pair: (pair[1].at, pair[0]),
+    )
     return tuple(
         Laid(
             number, body.section, body.layer, body.at, body.end, _prepared(body, again),
-            body.area_m2,
+            body.area_m2, number in numbers,
         )
-        for number, body in bodies
-        if isinstance(body, Placement)
+        for number, body in laid
     )  # fmt: skip
 
 

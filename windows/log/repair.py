@@ -44,13 +44,15 @@ class Repaired:
 
     ``kept`` is how many of its entries, ``missing`` the first and last number of each hole,
     ``doubtful`` of how many numbers two different whole entries were found (the one is kept with
-    which the chain goes on), ``head`` the hash of the last entry of the new file.
+    which the chain goes on), ``head`` the hash of the last entry of the new file. ``told`` says
+    what is known of the losses, nothing where there are none.
     """
 
     kept: int
     missing: tuple[tuple[int, int], ...]
     doubtful: int
     head: str
+    told: str = ""
 
 
 def repair(damaged: Path, to: Path, author: str) -> Repaired:
@@ -89,7 +91,8 @@ def repair(damaged: Path, to: Path, author: str) -> Repaired:
             )
         last = kept[-1][0] if healthy else found.last_seen(kept[-1][0], len(main) + len(wal))
         missing = _holes([row[0] for row in kept], last)
-        told = [] if healthy else _told(kept, missing, last, hashlib.sha256(main), name)
+        words = "" if healthy else _words(len(kept), missing, last)
+        told = [] if healthy else _told(kept, missing, last, hashlib.sha256(main), name, words)
         with begin_log(made) as log:
             log.insert_rows([*kept, *told])
             proof = verify(log)
@@ -99,7 +102,7 @@ def repair(damaged: Path, to: Path, author: str) -> Repaired:
                 "was written, put a backup in its place"
             )
         publish(made, to)
-    return Repaired(len(kept), tuple(missing), found.doubtful, proof.head)
+    return Repaired(len(kept), tuple(missing), found.doubtful, proof.head, words)
 
 
 def _read(path: Path, missing: bytes | None = None) -> bytes:
@@ -115,11 +118,15 @@ def _read(path: Path, missing: bytes | None = None) -> bytes:
 
 
 def _told(
-    kept: list[Row], missing: list[tuple[int, int]], last: int, source: hashlib._Hash, author: str
+    kept: list[Row],
+    missing: list[tuple[int, int]],
+    last: int,
+    source: hashlib._Hash,
+    author: str,
+    words: str,
 ) -> list[Row]:
     """Return the rows of the entries that tell of the repair; one, but for a great many holes."""
     now = datetime.now(UTC).replace(microsecond=0)
-    lost = sum(b - a + 1 for a, b in missing)
     previous = str(kept[-1][9])
     rows: list[Row] = []
     for k in range(0, max(1, len(missing)), _MOST_HOLES):
@@ -127,13 +134,20 @@ def _told(
             at=now,
             missing=tuple(missing[k : k + _MOST_HOLES]),
             source_sha256=source.hexdigest(),
-            note=f"A damaged file: {len(kept)} entries were saved and {lost} are known to be "
-            f"lost. Whether others followed entry {last} is not known.",
+            note=words,
         )
         entry = linked(Draft(author, body), last + 1 + len(rows), now, previous)
         rows.append(as_row(entry))
         previous = entry.hash
     return rows
+
+
+def _words(kept: int, missing: list[tuple[int, int]], last: int) -> str:
+    lost = sum(b - a + 1 for a, b in missing)
+    return (
+        f"A damaged file: {kept} entries were saved and {lost} are known to be lost. Whether "
+        f"others followed entry {last} is not known."
+    )
 
 
 def _holes(numbers: Iterable[int], last: int) -> list[tuple[int, int]]:

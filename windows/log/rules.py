@@ -160,7 +160,8 @@ def refusal(
     kind = kind_of(old)
     if kind is None:
         return Refusal("not there", new, old)
-    if kind in _LASTING:
+    # What a repair lost can be made good; that is told by its withdrawal.
+    if kind in _LASTING and not (kind == Repair.kind and withdraws):
         return Refusal("lasting", new, old, kind)
     by = instead_of(old)
     if by is not None:

@@ -96,7 +96,7 @@ def _laid(each: LaidLayer, system: System, tell: Telling) -> Iterable[tuple[str,
     old = each.entry.corrects
     corrects = "" if old is None else f"; corrects entry {old}"
     yield "Written by", f"{each.entry.author}, {tell.clock(each.entry.written)}{corrects}"
-    yield "Told on entry", "; ".join(body.flags) or "nothing"
+    yield "Told on entry", " ".join(body.flags) or "nothing"
 
 
 def _wet_film(each: LaidLayer, system: System, tell: Telling) -> Iterable[tuple[str, str]]:

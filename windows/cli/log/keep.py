@@ -91,7 +91,7 @@ def export(
     ] = None,
     kind: Annotated[
         list[str] | None,
-        typer.Option("--kind", metavar="NAME", help="CSV: only this kind; may be repeated."),
+        typer.Option("--kind", metavar="NAME", help="Only this kind, to look at; may be repeated."),
     ] = None,
     job: JobOption = None,
 ) -> None:
@@ -109,9 +109,10 @@ def export(
     path = log_of(site, job)
     with open_log(path, read_only=True) as log:
         entries = list(log.entries())
-    content = export_log(entries, form, to, kinds_of(kind or ()))
-    (written,) = write_files([(to, content)], [*inputs(site, job), path])
-    line(f"{len(entries)} entries: {written}")
+    kinds = kinds_of(kind or ())
+    chosen = [entry for entry in entries if not kinds or entry.kind in kinds]
+    (written,) = write_files([(to, export_log(chosen, form, to))], [*inputs(site, job), path])
+    line(f"{len(chosen)} entries: {written}")
 
 
 def schema() -> None:
@@ -253,6 +254,8 @@ def repair(site: SiteArgument, to: Target, by: By = None, job: JobOption = None)
     line(f"{found.kept} entries are whole: {os.path.abspath(to)}")
     for first, last in found.missing:
         line(f"LOST: entries {first} to {last}" if last > first else f"LOST: entry {first}")
+    if found.told:
+        line(f"LOST: {found.told}")
     if found.doubtful:
         line(f"note: {found.doubtful} entries were there twice; the chain's own was kept")
     line("Look at it, then put it in the place of the damaged file.")
