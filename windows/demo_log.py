@@ -20,7 +20,8 @@ import pandas as pd
 from cure_models.psychrometrics import dew_point, relative_humidity
 from cure_models.units import to_si
 from windows.field.beside import beside, model_key, source_line, top_of
-from windows.field.desk import desk, flagged
+from windows.field.checked import flagged
+from windows.field.desk import desk
 from windows.field.wet_film import next_tooth
 from windows.log.chain import FIRST, linked
 from windows.log.entries import (

@@ -30,7 +30,7 @@ from windows.field.told import both, moment, pair
 from windows.field.wet_film import check_volume, check_wet_film, volume_flags, wet_film_flags
 from windows.gates import State, check
 from windows.job_file import WHOLE
-from windows.log.entries import Adhesion, DryFilm, Instrument, Moisture, Reading
+from windows.log.entries import Adhesion, DryFilm, Instrument, Moisture, Placement, Reading
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from cure_models.system import System
     from windows.job_file import Material
     from windows.layers import SystemHours
-    from windows.log.entries import Body, Entry, Placement
+    from windows.log.entries import Body, Entry
     from windows.site import Site
 
 __all__ = ["check_other", "check_placement", "check_reading", "instruments_at"]

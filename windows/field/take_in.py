@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from windows.errors import LogError
+from windows.field.checked import flagged, laid_by_file, with_beside
 from windows.field.choose import ended
-from windows.field.desk import at_log, flagged, laid_by_file, with_beside
+from windows.field.enter import at_log
 from windows.field.told import moment
 from windows.log.chain import FIRST, linked
 from windows.log.entries import (

@@ -16,7 +16,7 @@ from cure_models.system import load_system
 from windows.conditions import roof_in_table
 from windows.errors import LogError
 from windows.field.beside import CORRECTED, beside, model_key, source_line, sun_up, top_of
-from windows.field.desk import with_beside
+from windows.field.checked import with_beside
 from windows.hours import check_hours
 from windows.layers import on_top_of
 from windows.log.chain import FIRST, canonical_body, linked

@@ -157,7 +157,7 @@ def when(option: str, text: str | None, desk: Desk) -> pd.Timestamp:
 
 def _moment(desk: Desk, choice: EntryChoice) -> datetime | pd.Timestamp:
     """Return the moment of an entry: the one given, that of the entry it corrects, else now."""
-    from windows.field.desk import entry_at
+    from windows.field.enter import entry_at
 
     if choice.at is None and choice.corrects is not None and not choice.withdraws:
         return entry_at(desk, choice.corrects)
@@ -211,7 +211,8 @@ def check_bounds(kind: type[BaseModel], fields: dict[str, Any]) -> None:
 def write(desk: Desk, choice: EntryChoice, kind: type[Body], **fields: Any) -> None:
     """Write an entry, checked; print how it stands in the log, its flags, and readings due."""
     from windows.cli.printing import heading, line, print_json
-    from windows.field.desk import due_now, enter
+    from windows.field.day import due_now
+    from windows.field.enter import enter
     from windows.reports.log_table import due_dict, due_told, entry_dict, entry_told
     from windows.reports.wording import Wording
 

@@ -87,7 +87,8 @@ def due(
     Example: dewgap log due demo_sites/cool_north --now 2026-09-22T17:00
     """
     from windows.cli.printing import line, print_json
-    from windows.field.desk import desk, readings_due
+    from windows.field.day import readings_due
+    from windows.field.desk import desk
     from windows.reports.log_table import due_dict, due_told
     from windows.reports.wording import Wording
     from windows.site import load_site

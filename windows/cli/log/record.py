@@ -55,7 +55,8 @@ def record(
     """
     from windows.cli.printing import line
     from windows.errors import SourceError
-    from windows.field.desk import desk, record_of
+    from windows.field.day import record_of
+    from windows.field.desk import desk
     from windows.reports.log_table import record_told
     from windows.reports.record_paper import record_paper
     from windows.reports.wording import Wording
