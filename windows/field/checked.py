@@ -22,14 +22,7 @@ from windows.field.rules import field_rules
 from windows.fields import local_moment
 from windows.job_file import same_hours
 from windows.log.chain import FIRST, linked
-from windows.log.entries import (
-    Draft,
-    Instrument,
-    Placement,
-    Preparation,
-    Rain,
-    Reading,
-)
+from windows.log.entries import Draft, Instrument, Placement, Preparation, Rain, Reading
 from windows.log.store import open_log
 
 if TYPE_CHECKING:

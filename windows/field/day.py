@@ -8,20 +8,13 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.errors import (
-    LogError,
-)
+from windows.errors import LogError
 from windows.field.due import Due, due
 from windows.field.record import record
-from windows.log.entries import (
-    KINDS,
-    Placement,
-    Reading,
-)
+from windows.log.entries import KINDS, Placement, Reading
 from windows.log.store import open_log
 
 if TYPE_CHECKING:
-
     from windows.field.desk import Desk
     from windows.field.record_result import Record
 

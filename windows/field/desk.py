@@ -14,13 +14,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from cure_models.coating import resolve
-from windows.errors import (
-    DewgapError,
-    HoursError,
-    LogError,
-    SourceError,
-    did_you_mean,
-)
+from windows.errors import DewgapError, HoursError, LogError, SourceError, did_you_mean
 from windows.field.beside import is_corrected
 from windows.field.lessons import taught
 from windows.job_file import JobFile, load_job, log_of

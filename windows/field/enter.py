@@ -9,16 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import pandas as pd
 
 from cure_models.toml_input import validated
-from windows.errors import (
-    LogError,
-    LogMovedError,
-)
+from windows.errors import LogError, LogMovedError
 from windows.field.checked import flagged, known_to, laid_by_file, with_beside
-from windows.log.entries import (
-    Draft,
-    Opening,
-    Reading,
-)
+from windows.log.entries import Draft, Opening, Reading
 from windows.log.photos import photo_of
 from windows.log.store import FieldLog, begin_log, open_log
 
@@ -33,6 +26,7 @@ __all__ = ["at_log", "enter", "entry_at", "opening"]
 
 
 Written = TypeVar("Written")
+
 
 def enter(
     at: Desk,

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from windows.log.entries import Entry
 
-__all__ = ["export_log", "log_csv", "log_json", "log_parquet", "log_schema"]
+__all__ = ["entry_line", "export_log", "log_csv", "log_json", "log_parquet", "log_schema"]
 
 _ENDINGS: dict[str, Literal["csv", "json", "parquet"]] = {
     ".csv": "csv", ".json": "json", ".parquet": "parquet",
@@ -31,9 +31,8 @@ def export_log(
     entries: Iterable[Entry],
     form: Literal["csv", "json", "parquet"] | None,
     to: Path,
-    kinds: Iterable[str] = (),
 ) -> str | bytes:
-    """Return entries, or those of some kinds, in a form; without one, in that of a file's ending.
+    """Return entries in a form; without one, in that of a file's ending.
 
     Raises
     ------
@@ -49,8 +48,8 @@ def export_log(
             "give --format"
         )
     if form == "parquet":
-        return log_parquet(entries, kinds)
-    return log_csv(entries, kinds) if form == "csv" else log_json(entries, kinds)
+        return log_parquet(entries)
+    return log_csv(entries) if form == "csv" else log_json(entries)
 
 
 def log_schema() -> str:
@@ -63,11 +62,11 @@ def log_json(entries: Iterable[Entry], kinds: Iterable[str] = ()) -> str:
 
     Valid by `log_schema`; `windows.log.chain.digest` says how any program can prove a hash.
     """
-    inner = ",\n".join(_line(entry) for entry in _chosen(entries, kinds))
+    inner = ",\n".join(entry_line(entry) for entry in _chosen(entries, kinds))
     return f'{{"format": "{FORMAT}", "version": {VERSION}, "entries": [\n{inner}\n]}}\n'
 
 
-def _line(entry: Entry) -> str:
+def entry_line(entry: Entry) -> str:
     """Return an entry as JSON, its body in the very text of which its hash is made."""
     head = {
         "number": entry.number,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from windows.field.moist_air import computed
-from windows.log.chain import canonical_body, told
+from windows.log.chain import told
 from windows.log.entries import (
     Adhesion,
     Covering,
@@ -26,6 +26,7 @@ from windows.log.entries import (
     Repair,
     Withdrawal,
 )
+from windows.log.export import entry_line
 from windows.reports.wording import Wording  # what is told of each kind is found by its types
 
 if TYPE_CHECKING:
@@ -185,16 +186,8 @@ def entry_rows(
 
 def entry_dict(entry: Entry) -> dict[str, Any]:
     """Return an entry for JSON, as an export has it. SI, UTC."""
-    return {
-        "number": entry.number,
-        "kind": entry.kind,
-        "written": told(entry.written),
-        "author": entry.author,
-        "corrects": entry.corrects,
-        "body": json.loads(canonical_body(entry.body)),
-        "previous": entry.previous,
-        "hash": entry.hash,
-    }
+    found: dict[str, Any] = json.loads(entry_line(entry))
+    return found
 
 
 def due_told(each: Due, words: Wording) -> str:

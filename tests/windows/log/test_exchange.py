@@ -281,7 +281,7 @@ def test_a_form_by_the_ending_of_the_name_and_some_kinds(full):
     assert ex.export_log(entries, None, Path("a.JSON")) == ex.log_json(entries)
     assert ex.export_log(entries, "csv", Path("a.json")) == ex.log_csv(entries)
     assert ex.export_log(entries, None, Path("a.parquet"))[:4] == b"PAR1"
-    some = ex.export_log(entries, None, Path("a.csv"), ["note"])
+    some = ex.log_csv(entries, ["note"])
     assert some.splitlines()[0] == (
         "number,kind,at,end,written,author,corrects,section,layer,note,photos,flags,previous,hash"
     )

@@ -106,13 +106,11 @@ def export(
     from windows.log.exchange import export_log
     from windows.log.store import open_log
 
-    path = log_of(site, job)
+    path, kinds = log_of(site, job), kinds_of(kind or ())
     with open_log(path, read_only=True) as log:
-        entries = list(log.entries())
-    kinds = kinds_of(kind or ())
-    chosen = [entry for entry in entries if not kinds or entry.kind in kinds]
-    (written,) = write_files([(to, export_log(chosen, form, to))], [*inputs(site, job), path])
-    line(f"{len(chosen)} entries: {written}")
+        entries = list(log.entries(*kinds))
+    (written,) = write_files([(to, export_log(entries, form, to))], [*inputs(site, job), path])
+    line(f"{len(entries)} entries: {written}")
 
 
 def schema() -> None:
