@@ -267,11 +267,13 @@ def roof_kind(name: str, option: str) -> str:
         raise SiteError(f"{option}: {fault}") from None
 
 
-def load_job(site_path: Path, file: Path | None = None, *, losses: bool = False) -> JobFile:
+def load_job(
+    site_path: Path, file: Path | None = None, *, laid: bool = True, losses: bool = False
+) -> JobFile:
     """Load the job file of a site: the one given, else ``job.toml`` beside the site file.
 
-    A job without a file has no sections: its whole roof is still to be coated. With ``losses`` a
-    log is read too of which entries were lost.
+    A job without a file has no sections: its whole roof is still to be coated. Who does not ask
+    what is ``laid`` needs no log; with ``losses`` one is read too of which entries were lost.
 
     Raises
     ------
@@ -289,7 +291,7 @@ def load_job(site_path: Path, file: Path | None = None, *, losses: bool = False)
         if key in data:
             raise SiteError(f"{where}: key '{key}' is not known; delete it")
     log = log_of(site_path, file)
-    logged = laid_in(log, losses=losses) if os.path.exists(log) else ()
+    logged = laid_in(log, losses=losses) if laid and os.path.exists(log) else ()
     return validated(JobFile, {**data, "where": where, "logged": logged}, where, SiteError)
 
 

@@ -34,7 +34,7 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
     )
     try:
         whole = Path(os.path.realpath(path))
-        if whole.is_file() and _is_database(whole):
+        if _is_database(whole):
             raise OutputError(f"{path}: is a database, as a log is one; name another file")
         if whole.exists() and not whole.is_file():
             whole.write_bytes(data)
@@ -49,6 +49,12 @@ def write_whole(path: Path | str, content: str | bytes) -> Path:
 
 
 def _is_database(path: Path) -> bool:
+    """Tell whether a file is a database, or has the name of what waits beside one."""
+    for ending in ("-wal", "-shm", "-journal"):
+        if path.name.endswith(ending) and path.name != ending:
+            path = path.with_name(path.name.removesuffix(ending))
+    if not path.is_file():
+        return False
     with path.open("rb") as file:
         return file.read(len(_SQLITE)) == _SQLITE
 

@@ -522,6 +522,7 @@ def test_no_output_is_written_over_the_log(logged, dewgap, good):
     for command in (
         ("log", "export", logged, "--format", "csv", "--to", log),
         ("log", "template", "reading", "--to", log),
+        ("log", "template", "reading", "--to", logged / "log.sqlite-wal"),
         ("log", "backup", logged, "--to", log),
         ("log", "repair", logged, "--to", log, *BY),
         ("log", "record", logged, "--pdf", log, *NOW),
@@ -543,6 +544,12 @@ def test_what_a_repair_lost_stops_the_plan_until_it_is_made_good(logged, good, d
         status, _, err = dewgap(command, logged, *NOW)
         assert status == 1
         assert "what is laid is not known" in err
+    assert dewgap("quantities", logged)[0] == 0  # it does not ask what is laid
+    told = good("log", "record", logged, "--page", tmp_path / "record.html", *NOW)
+    assert "note: entries of this log were or may have been lost" in told
+    page = (tmp_path / "record.html").read_text()
+    assert "THE LOG WAS DAMAGED AND REPAIRED" in page
+    assert "Whether others followed" in page
     (lost,) = entries(good, logged, "--kind", "repair")
     good("log", "note", logged, "--note", "all are in again", *BY, *NOW)
     good("log", "withdraw", logged, str(lost["number"]), "--note", "made good", *BY, *NOW)

@@ -94,7 +94,7 @@ def bid(
     from windows.system_check import system_for
 
     place = load_site(site)
-    file = load_job(site, job)
+    file = load_job(site, job, losses=True)
     chosen = system_for(file, system)
     if crew_rate is not None:
         rate = quantity("--crew-rate", crew_rate, "work_rate")

@@ -33,7 +33,7 @@ def quantities(
     from windows.system_check import system_for
 
     place = load_site(site)
-    file = load_job(site, job)
+    file = load_job(site, job, laid=False)
     chosen = system_for(file, system)
     material = file.material
     parts = [(each.name, each.area) for each in file.section] or [("roof", place.roof.area)]

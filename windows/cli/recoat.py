@@ -68,7 +68,7 @@ def recoat(
     from windows.system_check import system_for
 
     place = load_site(site)
-    file = load_job(site)
+    file = load_job(site, laid=False)
     chosen = system_for(file, system)
     asked = present(now, place)
     start, end = (moment("--placed", each, place) for each in placed)

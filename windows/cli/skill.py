@@ -196,7 +196,7 @@ def _coats(
         if system is not None or job is not None:
             raise DewgapError("--coating stands in place of --system and --job; drop one of them")
         return tuple(Coat(place, load_profile(name)) for name in dict.fromkeys(coating))
-    file = load_job(site, job)
+    file = load_job(site, job, laid=False)
     if system is None and file.system is None:
         return ()
     return coats_of(place, system_for(file, system))

@@ -19,6 +19,7 @@ from windows.field.beside import is_corrected
 from windows.field.lessons import taught
 from windows.job_file import JobFile, load_job, log_of
 from windows.layers import SystemHours, system_hours
+from windows.log.laid import has_losses
 from windows.system_check import system_for
 from windows.weather import weather_of
 
@@ -41,7 +42,8 @@ class Desk:
 
     ``log`` need not be there yet: the first entry begins it. ``weather`` is as its source gave it,
     to stand beside readings, and to check entries in; with ``corrected`` the layers are in it as
-    readings have taught it, as they are for `cover` and plan.
+    readings have taught it, as they are for `cover` and plan. ``lost`` tells of entries lost in a
+    repair that nobody has made good.
     """
 
     folder: Path
@@ -53,6 +55,16 @@ class Desk:
     weather: HourlyTable | None
     without: str
     corrected: bool = False
+    lost: bool = False
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What whoever writes or reads here should know."""
+        losses = (
+            "entries of this log were or may have been lost in a repair: what is laid is not known "
+            "until they are written in again and the repair is withdrawn",
+        )
+        return (*(losses if self.lost else ()), *((self.without,) if self.without else ()))
 
     def section(self, name: str) -> Section:
         """Return a section of the job by name.
@@ -133,7 +145,10 @@ def desk(
     folder = site_path if os.path.isdir(site_path) else site_path.parent
     weather, without = _weather(site, folder, choice, now)
     log = log_of(site_path, job_path)
-    return Desk(log.parent, log, site, job, system_for(job, None), now, weather, without)
+    lost = os.path.exists(log) and has_losses(log)
+    return Desk(
+        log.parent, log, site, job, system_for(job, None), now, weather, without, lost=lost
+    )
 
 
 def _weather(

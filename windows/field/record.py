@@ -23,7 +23,7 @@ from windows.field.choose import (
     placement_of,
 )
 from windows.field.due import due
-from windows.field.record_clocks import concerns, laid_clocks
+from windows.field.record_clocks import concerns, if_lost, laid_clocks
 from windows.field.record_readings import logger_spans, measured
 from windows.field.record_result import Chain, Corrected, LaidLayer, Record, Total
 from windows.field.wet_film import check_wet_film
@@ -93,6 +93,7 @@ def record(
     """
     present, zone = pd.Timestamp(now).tz_convert("UTC").floor("s"), site.zone
     told = sorted(entries, key=lambda entry: entry.number)
+    lost = of_kind(standing(told), Repair)
     stand = [e for e in standing(told) if not isinstance(e.body, Opening | Repair)]
     span = None if day is None else local_day(day, zone)
     here = stand if span is None else [e for e in stand if overlaps(e.body, *span)]
@@ -100,6 +101,8 @@ def record(
     instruments, unknown = _instruments(stand, here, span)
     corrected = _corrected(told, span)
     clocks = laid_clocks(laid, again, site, system, job, present, in_weather)
+    if lost:
+        clocks = tuple(if_lost(clock) for clock in clocks)
     # A cover that lies on was not laid on this day.
     dated = [
         e for e in here

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from windows.log.entries import Entry
     from windows.site import Site
 
-__all__ = ["concerns", "laid_clocks"]
+__all__ = ["concerns", "if_lost", "laid_clocks"]
 
 
 def concerns(clock: LayerClock, start: datetime, end: datetime) -> bool:
@@ -67,6 +67,14 @@ def laid_clocks(
                     )
                 )  # fmt: skip
     return tuple(sorted(found, key=lambda c: (c.start, c.number or 0, c.piece)))
+
+
+def if_lost(clock: LayerClock) -> LayerClock:
+    """Return a clock as it is if entries were lost: what is not covered here may be covered."""
+    if clock.last or clock.covered_end is not None:
+        return clock
+    judged = tuple(replace(each, told=Told.UNKNOWN) for each in clock.judged)
+    return replace(clock, judged=judged, why="entries of the log were, or may have been, lost")
 
 
 def _unclear(entry: Entry, why: str) -> LayerClock:

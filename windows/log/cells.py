@@ -218,7 +218,11 @@ def _films(given: object, unit: str | None) -> object:
     found = []
     for part in _parts(given):
         number, _, where = part.partition("@")
-        found.append({"film_um": _number(number, unit), "where": where.strip()})
+        try:
+            film = _number(number, unit)
+        except ValueError as fault:
+            raise ValueError(f"{fault}; write several as 24 @ north edge | 23") from None
+        found.append({"film_um": film, "where": where.strip()})
     return found
 
 

@@ -13,7 +13,7 @@ from windows.log.store import open_log
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["FILE", "Laid", "laid_in"]
+__all__ = ["FILE", "Laid", "has_losses", "laid_in"]
 
 FILE = "log.sqlite"
 """Name of a job's log, beside its job file."""
@@ -35,6 +35,12 @@ class Laid:
     prepared: datetime | None
     area_m2: float
     stands: bool = True
+
+
+def has_losses(path: Path) -> bool:
+    """Tell whether entries were lost in a repair that nobody has made good."""
+    with open_log(path, read_only=True) as log:
+        return any(True for _ in log.entries(Repair.kind, standing=True))
 
 
 def laid_in(path: Path, *, losses: bool = False) -> tuple[Laid, ...]:
@@ -61,9 +67,9 @@ def laid_in(path: Path, *, losses: bool = False) -> tuple[Laid, ...]:
     for entry in stand:
         if isinstance(entry.body, Repair) and not losses:
             raise LogError(
-                f"{path}: entries were lost in a repair (entry {entry.number}), so what is laid is "
-                "not known; write in what is missing, then withdraw that entry: dewgap log "
-                f"withdraw SITE {entry.number} --note 'all placements are in again'"
+                f"{path}: entries were or may have been lost in a repair (entry {entry.number}), "
+                "so what is laid is not known; write in what is missing, then withdraw that entry: "
+                f"dewgap log withdraw SITE {entry.number} --note 'all placements are in again'"
             )
     numbers = {entry.number for entry in stand}
     again = [entry.body for entry in stand if isinstance(entry.body, Preparation)]

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["DAMAGED", "PATIENCE_S", "sentences"]
+__all__ = ["DAMAGED", "FULL", "PATIENCE_S", "sentences"]
 
 PATIENCE_S = 30.0
 """How long one program waits for another to be done writing. A batch of 100,000 entries holds the
@@ -21,15 +21,15 @@ lock for some ten seconds. (own choice) [s]"""
 DAMAGED = "is damaged; keep it as it is and run: dewgap log repair"
 """What is told of a file that cannot be read as a log."""
 
-_FULL = "there is no room on the disk; nothing of this entry was written; make room and try again"
+FULL = "there is no room on the disk; nothing of this entry was written; make room and try again"
 _WHY = {
     sqlite3.SQLITE_BUSY: (
         f"is being written to by another program for over {PATIENCE_S:.0f} seconds; try again "
         "when that is done"
     ),
     sqlite3.SQLITE_LOCKED: "is in use by another part of this program; try again",
-    sqlite3.SQLITE_FULL: _FULL,
-    sqlite3.SQLITE_IOERR_SHMSIZE: _FULL,
+    sqlite3.SQLITE_FULL: FULL,
+    sqlite3.SQLITE_IOERR_SHMSIZE: FULL,
     sqlite3.SQLITE_READONLY: (
         "cannot be written to; change the rights of the file and its folder, or work on a copy"
     ),

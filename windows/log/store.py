@@ -21,7 +21,7 @@ from windows.log.file import connect_log, connect_new, new_file, publish
 from windows.log.proof import verify
 from windows.log.rows import CHANGED, INSERT, bound, proved_row
 from windows.log.rules import Chain, declared, name_of, no_earlier, refusal, wrong_opening
-from windows.log.sqlite_errors import sentences
+from windows.log.sqlite_errors import FULL, sentences
 from windows.log.table import LogTable
 
 if TYPE_CHECKING:
@@ -156,6 +156,16 @@ class FieldLog(LogTable):
             publish(made, to)
         return found.entries
 
+    def _settle(self) -> None:
+        """Bring all that was written into the file itself, which is to be moved without the rest.
+
+        Closing does so too, but is silent if there is no room for it.
+        """
+        with sentences(self.path):
+            busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            raise LogError(f"{self.path}: {FULL}")
+
     @contextmanager
     def _writing(self, *, foreign_keys: bool = True) -> Iterator[None]:
         """Hold the one lock for writing; what was written within is kept whole or not at all."""
@@ -242,6 +252,7 @@ def begin_log(path: Path, first: Sequence[Draft] = ()) -> Iterator[FieldLog]:
         with FieldLog(path, db) as log:
             log.append(first)
             yield log
+            log._settle()
         publish(made, path)
 
 

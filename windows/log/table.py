@@ -135,9 +135,11 @@ class LogTable:
                 yield self._whole(row)
 
     def readings_to_learn(self, start: datetime, end: datetime) -> Iterator[Entry]:
-        """Return the readings of a time that stand; of those of loggers one an hour and section.
+        """Return the readings of a time that stand; of those of loggers one an hour.
 
-        Whoever learns from them takes a day as one: more of an hour add nothing but time.
+        Whoever learns from them takes a day as one: more of an hour add nothing but time. Of an
+        hour there is one of each logger and section, of each set of values that it has read, and
+        beside each source.
         """
         with sentences(self.path):
             numbers = self._db.execute(
@@ -146,7 +148,14 @@ class LogTable:
                 WHERE kind = 'reading' AND at BETWEEN ?1 AND ?2
                 AND NOT EXISTS (SELECT 1 FROM entry AS e WHERE e.corrects = entry.number)
                 GROUP BY CASE json_extract(body, '$.occasion') WHEN 'logger'
-                    THEN substr(at, 1, 13) || coalesce(json_extract(body, '$.section'), '')
+                    THEN json_array(
+                        substr(at, 1, 13), json_extract(body, '$.section', '$.instruments'),
+                        json_extract(body, '$.beside.source', '$.beside.model'),
+                        json_extract(body, '$.air_temp_c') IS NULL,
+                        json_extract(body, '$.surface_temp_c') IS NULL,
+                        json_extract(body, '$.rel_humidity') IS NULL,
+                        json_extract(body, '$.dew_point_c') IS NULL
+                    )
                     ELSE number
                 END
                 ORDER BY 1

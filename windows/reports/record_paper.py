@@ -189,7 +189,8 @@ def _corrections(record: Record, tell: Telling) -> Iterable[Block]:
             body = entry.body
             assert isinstance(body, Repair)
             lost, digits = _numbers(body.missing), body.source_sha256
-            repaired.append((*tell.start(entry), lost or "none", digits, entry.author))
+            what = "\n".join(part for part in (lost, body.note) if part)
+            repaired.append((*tell.start(entry), what, digits, entry.author))
         yield Table(
             ("Entry", "Time", "Entries lost", "SHA-256 of the damaged file", "By"),
             tuple(repaired),
@@ -205,11 +206,16 @@ def _chain(record: Record, tell: Telling) -> Iterable[Block]:
         f"{record.head}",
     ]
     whole = chain.to_head and not chain.missing and chain.first == 1
+    if record.repairs:
+        lines.append(
+            "THE LOG WAS DAMAGED AND REPAIRED: entries are, or may be, missing, and this record "
+            "shows what was saved."
+        )
     if not chain.count:
         lines.append("No entry was given for this record.")
     elif whole and chain.linked:
-        lines.append(f"This record was made of entries 1 to {chain.last}, all of the log; each "
-                     "fits the one before it.")  # fmt: skip
+        lines.append(f"This record was made of entries 1 to {chain.last}, all that the log has; "
+                     "each fits the one before it.")  # fmt: skip
     else:
         lines.append(f"This record was made of {entries_told(chain.count)} of the log, "
                      f"from {chain.first} to {chain.last}.")  # fmt: skip

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from log_cases import OPENING, reading
 from windows.errors import LogError
 from windows.log.entries import Draft
 from windows.log.proof import verify
-from windows.log.store import create_log, open_log
+from windows.log.store import begin_log, create_log, open_log
 
 WRITES = 1000
 
@@ -138,19 +139,26 @@ def test_threads_with_a_log_each(path):
         assert verify(log).ok
 
 
-@pytest.fixture
-def small_disk(tmp_path):
-    """Return a folder on a file system of one megabyte."""
+@contextmanager
+def mounted(tmp_path, size):
+    """Give a folder on a file system of a size."""
     folder = tmp_path / "disk"
     folder.mkdir()
     mount = shutil.which("mount")
-    command = [mount, "-t", "tmpfs", "-o", "size=1m", "tmpfs", folder]
+    command = [mount, "-t", "tmpfs", "-o", f"size={size}", "tmpfs", folder]
     if not mount or subprocess.run(command, capture_output=True, check=False).returncode:
         pytest.skip("file systems cannot be mounted here")
     try:
         yield folder
     finally:
         subprocess.run(["umount", "-l", folder], check=True)
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """Return a folder on a file system of one megabyte."""
+    with mounted(tmp_path, "1m") as folder:
+        yield folder
 
 
 def fill(path):
@@ -184,3 +192,23 @@ def test_a_full_disk(small_disk):
         with open_log(path) as log:
             assert verify(log).ok
             assert log.append([Draft("me", reading())])[0].number == acknowledged + 1
+
+
+@pytest.mark.parametrize("size", ["96k", "100k", "112k", "128k", "144k", "400k"])
+def test_a_log_begun_on_a_small_disk_is_whole_or_not_there(tmp_path, size):
+    """Closing a log brings it into its file in silence: whether there is room is asked before."""
+    with mounted(tmp_path, size) as place:
+        path = place / "field.log"
+        drafts = [Draft("me", reading(k, note=f"entry {k} of many " * 20)) for k in range(60)]
+        told = ""
+        try:
+            with begin_log(path, [Draft("me", OPENING), *drafts]):
+                pass
+        except LogError as fault:
+            told = str(fault)
+        if told:
+            assert "no room" in told
+            assert list(place.iterdir()) == []
+        else:
+            with open_log(path) as log:
+                assert verify(log).entries == 61

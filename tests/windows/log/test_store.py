@@ -19,7 +19,7 @@ from log_cases import OPENING, START, change, draft, filled, hours, placement, r
 from windows.errors import LogError
 from windows.log import file, schema
 from windows.log.chain import FIRST, digest, is_whole, linked
-from windows.log.entries import Draft, Note, Rain, Repair, Withdrawal, standing
+from windows.log.entries import Draft, Note, Rain, Reading, Repair, Withdrawal, standing
 from windows.log.proof import verify
 from windows.log.rows import as_entry, as_row
 from windows.log.rules import name_of
@@ -129,7 +129,7 @@ def test_the_hash_of_a_row_is_that_of_its_entry(text, author, value, number):
         (Draft("me", reading(), 1), "neither corrected nor withdrawn"),
         (withdrawal(1), "neither corrected nor withdrawn"),
         (withdrawal(6), "neither corrected nor withdrawn"),
-        (Draft("me", Withdrawal(at=START, note="no"), 7), "neither corrected nor withdrawn"),
+        (Draft("me", Repair(at=START, source_sha256="0" * 64), 7), "neither corrected nor"),
         (Draft("me", placement(), 2), "entry 2 is of kind reading, not placement"),
         (Draft("me", reading(), 3), "entry 3 was corrected by 4; correct 4"),
         (withdrawal(3), "entry 3 was corrected by 4; correct 4"),
@@ -634,3 +634,28 @@ def test_any_text_is_kept(tmp_path, notes, mm):
         assert list(log.entries(after=1)) == list(new)
         assert verify(log).ok
     path.unlink()
+
+
+def test_of_a_logger_one_reading_an_hour_teaches_of_each_kind(tmp_path):
+    def logged(minute, **given):
+        return Reading.model_validate(
+            {"at": f"2026-06-01T{12 + minute // 60}:{minute % 60:02d}:00Z", "occasion": "logger"}
+            | given
+        )
+
+    drafts = [
+        Draft("me", logged(minute, **given))
+        for minute in range(0, 120, 10)
+        for given in (
+            {"air_temp_c": 20.0, "rel_humidity": 0.5, "instruments": ("A",)},
+            {"surface_temp_c": 30.0, "instruments": ("B",)},
+        )
+    ]
+    drafts += [Draft("me", logged(minute, occasion="finish", air_temp_c=1.0)) for minute in (5, 6)]
+    with begin_log(tmp_path / "log", [Draft("me", OPENING), *drafts]) as log:
+        start, end = (datetime(2026, 6, 1, hour, tzinfo=UTC) for hour in (12, 14))
+        told = [entry.body for entry in log.readings_to_learn(start, end)]
+        assert len(told) == 2 * 2 + 2
+        assert sum(body.surface_temp_c is not None for body in told) == 2
+        assert sum(body.occasion == "finish" for body in told) == 2
+        assert not list(log.readings_to_learn(end, end + (end - start)))

@@ -228,15 +228,15 @@ def write(desk: Desk, choice: EntryChoice, kind: type[Body], **fields: Any) -> N
             {
                 "entry": entry_dict(entry),
                 "due": [due_dict(each) for each in waiting],
-                "notes": [desk.without] if desk.without else [],
+                "notes": list(desk.notes),
             }
         )
         return
     words = Wording(choice.units, desk.site.zone)
     heading(f"Entry {entry.number} is in the log: {entry_told(entry, words)}")
     line(f"  {os.path.abspath(desk.log)}, hash {entry.hash[:16]}")
-    if desk.without:
-        line(f"  note: {desk.without}")
+    for note in desk.notes:
+        line(f"  note: {note}")
     for flag in entry.body.flags:
         line(f"  FLAG: {flag}")
     for each in waiting:

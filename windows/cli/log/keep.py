@@ -201,7 +201,7 @@ def take_in(
         taken = take_rows(
             at, read_entries(content, str(table)), author, kind=name, corrections=corrections
         )
-    notes = (*notes, *((at.without,) if at.without else ()))
+    notes = (*notes, *at.notes)
     flags = [(entry.number, flag) for entry in taken.entries for flag in entry.body.flags]
     if as_json:
         print_json(

@@ -94,10 +94,13 @@ def due(
     from windows.site import load_site
 
     place = load_site(site)
-    found = readings_due(desk(site, place, job, present(now, place)))
+    at = desk(site, place, job, present(now, place))
+    found = readings_due(at)
     if as_json:
-        print_json({"due": [due_dict(each) for each in found]})
+        print_json({"due": [due_dict(each) for each in found], "notes": list(at.notes)})
         return
+    for note in at.notes:
+        line(f"note: {note}")
     words = Wording(units, place.zone)
     for each in found:
         line(due_told(each, words))

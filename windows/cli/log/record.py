@@ -82,6 +82,8 @@ def record(
         files.append((pdf, record_pdf(told, paper)))
     written = write_files(files, [*inputs(site, job, weather.file, weather.mapping), at.log])
     line(f"{told.title}: {told.subject}")
+    for note in at.notes:
+        line(f"note: {note}")
     for summed in record_told(found):
         line(summed)
     for path in written:
