@@ -7,6 +7,7 @@ What the field log beside it says is laid counts as if the file had it.
 from __future__ import annotations
 
 import os
+import unicodedata
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
@@ -50,6 +51,7 @@ __all__ = [
     "log_of",
     "one_record",
     "pieces",
+    "plain_name",
     "roof_kind",
     "same_hours",
     "system_of",
@@ -78,12 +80,20 @@ Price = Annotated[float, Field(strict=True, ge=0, le=1e6)]
 LayerName = Annotated[StrictStr, BeforeValidator(_text)]
 
 
+def plain_name(name: str) -> str:
+    """Return a name as the log has it too: in one Unicode form, without spaces around it."""
+    return unicodedata.normalize("NFC", name).strip()
+
+
+SectionName = Annotated[StrictStr, AfterValidator(plain_name)]
+
+
 class Section(_Table):
     """A part of the roof that is coated at once; ``access_over`` names those one walks over."""
 
-    name: StrictStr
+    name: SectionName
     area: Annotated[float, quantity("area", 0, _MOST_M2, above=True)]
-    access_over: tuple[StrictStr, ...] = ()
+    access_over: tuple[SectionName, ...] = ()
 
 
 class Placed(_Table):
@@ -93,7 +103,7 @@ class Placed(_Table):
     deadlines count from then.
     """
 
-    section: StrictStr
+    section: SectionName
     layer: LayerName
     start: Moment
     end: Moment

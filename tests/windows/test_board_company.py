@@ -608,7 +608,7 @@ def test_what_was_under_way_when_the_board_is_made_goes_on(folder):
 def test_work_that_ended_unrecorded_is_a_fault(folder):
     told = promise("A", "2026-06-01 07:30", "2026-06-01 10:30")
     board = board_of(folder, promises=(told,), now=folders.local("2026-06-01 12:00"))
-    named(board.faults, "one", "is not recorded", "it is planned again", "[[placed]]")
+    named(board.faults, "one", "is not recorded", "it is planned again", "dewgap log place")
 
 
 def test_odds_of_every_kind_are_told(folder):

@@ -38,6 +38,12 @@ def entries(good, roof, *more):
     return json.loads(good("log", "show", roof, "--json", *more))["entries"]
 
 
+def put_in_place(saved, roof):
+    for old in roof.glob("log.sqlite*"):
+        old.unlink()
+    shutil.copy(saved, roof / "log.sqlite")
+
+
 def place(roof, *more, section="B", layer="base", hours=("2026-09-22T14:30", "2026-09-22T16:30")):
     return (
         "log", "place", roof, "--section", section, "--layer", layer, "--hours", *hours, *BY, *NOW,
@@ -236,6 +242,47 @@ def test_a_service_that_does_not_answer_keeps_nobody_from_writing(roof, good, mo
     assert "the entry stands without it" in told["notes"][0]
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('end = "2026-09-21 11:30"', 'end = "2026-09-21 10:00"'),
+        ('start = "2026-09-21 10:00"', 'start = "2026-03-08 02:30"'),
+        ('layer = "primer"', 'layer = "prmer"'),
+    ],
+)
+def test_a_fault_in_what_the_job_file_has_laid_is_told_in_a_sentence(roof, dewgap, old, new):
+    job = roof / "job.toml"
+    assert old in job.read_text()
+    job.write_text(job.read_text().replace(old, new, 1))
+    status, out, err = dewgap("log", "note", roof, "--note", "x", *BY, *NOW)
+    assert (status, out) == (1, "")
+    assert "job.toml: [[placed]] of section 'A'" in err
+
+
+def test_names_of_sections_are_one_in_any_form_of_unicode(roof, good, dewgap):
+    job = roof / "job.toml"
+    job.write_text(job.read_text().replace('"C"', '"A\u0308rmel "'))
+    for name in ("\u00c4rmel", "A\u0308rmel", " \u00c4rmel"):
+        good("log", "note", roof, "--note", "x", "--section", name, *BY, *NOW)
+    good(*place(roof, section="\u00c4rmel", layer="primer"))
+    assert dewgap("cover", roof, *NOW)[2] == ""
+
+
+def test_the_log_of_another_site_is_told(logged, good):
+    site = logged / "site.toml"
+    site.write_text(site.read_text().replace("Tamarack Point", "Another"))
+    assert "note: this log was begun for Tamarack Point" in good("log", "due", logged, *NOW)
+
+
+def test_a_withdrawn_layer_covers_nothing_on_the_record(logged, good, tmp_path):
+    (base,) = [e for e in entries(good, logged, "--kind", "placement")
+               if e["body"]["layer"] == "base"]  # fmt: skip
+    good("log", "withdraw", logged, str(base["number"]), "--note", "not laid", *BY, *NOW)
+    good("log", "record", logged, "--page", tmp_path / "record.html", *NOW)
+    assert f"(entry {base['number']})" not in (tmp_path / "record.html").read_text()
+    assert "(job file)" not in (tmp_path / "record.html").read_text()
+
+
 def test_readings_that_are_due_are_told(roof, good):
     told = good(*place(roof))
     assert "READING DUE: before start, 13:30-14:30, base on B: MISSED" in told
@@ -282,7 +329,6 @@ def test_readings_that_are_due_are_told(roof, good):
         (lambda roof: ("log", "note", roof, "--note", "x", "--by", " ", *NOW), "--by"),
         (lambda roof: ("log", "note", roof, "--note", "\x1b[31m", *BY, *NOW), "control"),
         (lambda roof: ("log", "withdraw", roof, "3", *BY, *NOW), "reason"),
-        (lambda roof: ("log", "withdraw", roof, "3", "--corrects", "2", *BY, *NOW), "another"),
         (lambda roof: ("log", "show", roof), "there is no log yet"),
         (lambda roof: ("log", "show", roof, "--kind", "placment"), "placement"),
         (lambda roof: ("log", "verify", roof), "there is no log yet"),
@@ -539,7 +585,7 @@ def test_what_a_repair_lost_stops_the_plan_until_it_is_made_good(logged, good, d
     (logged / "log.sqlite").write_bytes(raw[:30000])
     told = good("log", "repair", logged, "--to", tmp_path / "saved.sqlite", *BY)
     assert "Whether others followed" in told
-    (logged / "log.sqlite").write_bytes((tmp_path / "saved.sqlite").read_bytes())
+    put_in_place(tmp_path / "saved.sqlite", logged)
     for command in ("cover", "plan"):
         status, _, err = dewgap(command, logged, *NOW)
         assert status == 1
@@ -564,7 +610,7 @@ def test_a_backup_and_what_repair_saves_are_whole(logged, good, tmp_path):
     (logged / "log.sqlite").write_bytes(raw[: len(raw) - 3 * 4096])
     told = good("log", "repair", logged, "--to", tmp_path / "saved.sqlite", *BY)
     assert "entries are whole" in told
-    (logged / "log.sqlite").write_bytes((tmp_path / "saved.sqlite").read_bytes())
+    put_in_place(tmp_path / "saved.sqlite", logged)
     assert json.loads(good("log", "verify", logged, "--json"))["ok"]
 
 

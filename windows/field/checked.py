@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from cure_models.toml_input import validated
+from windows.errors import DewgapError, LogError
 from windows.field.beside import beside, model_key, top_of
 from windows.field.choose import layer_number
 from windows.field.entry_checks import (
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from cure_models.coating import Coating
     from cure_models.system import System
     from windows.field.desk import Desk
+    from windows.job_file import Placed
     from windows.log.entries import Beside, Body, Entry
 
 __all__ = ["flagged", "known_to", "laid_by_file", "layers_laid", "with_beside"]
@@ -61,6 +64,11 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
 
     ``logged`` is what the log has, what is being entered or corrected with it: the same work in
     both, to the minute, is one.
+
+    Raises
+    ------
+    LogError
+        If one of the job file's cannot be.
     """
     had = [
         (body.section, body.layer, body.at, body.end)
@@ -71,15 +79,32 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
     had += [(told.section, told.layer, told.start, told.end) for told in at.job.logged]
     found = []
     for placed in at.job.placed:
-        layer = at.layer(placed.layer)
-        start, end = (local_moment(t, at.site.zone) for t in (placed.start, placed.end))
-        body = Placement(
-            at=start.to_pydatetime(), end=end.to_pydatetime(), section=placed.section,
-            layer=layer.name, area_m2=placed.area or at.section(placed.section).area,
-        )  # fmt: skip
+        body = _placed(at, placed)
         if not any(_same_work(at.system, body, *other) for other in had):
             found.append(linked(Draft("job file", body), 0, body.end, FIRST))
     return found
+
+
+def _placed(at: Desk, placed: Placed) -> Placement:
+    """Return a placement of the job file as an entry would have it.
+
+    Raises
+    ------
+    LogError
+        If no entry could.
+    """
+    told = f"{at.job.where}: [[placed]] of section '{placed.section}', layer '{placed.layer}'"
+    try:
+        start, end = (local_moment(t, at.site.zone) for t in (placed.start, placed.end))
+        layer = at.layer(placed.layer).name
+    except (ValueError, DewgapError) as fault:
+        raise LogError(f"{told}: {fault}") from None
+    area = placed.area or at.section(placed.section).area
+    fields = {
+        "at": start.to_pydatetime(), "end": end.to_pydatetime(), "section": placed.section,
+        "layer": layer, "area_m2": area,
+    }  # fmt: skip
+    return validated(Placement, fields, told, LogError)
 
 
 def _same_work(

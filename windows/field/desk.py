@@ -17,9 +17,9 @@ from cure_models.coating import resolve
 from windows.errors import DewgapError, HoursError, LogError, SourceError, did_you_mean
 from windows.field.beside import is_corrected
 from windows.field.lessons import taught
-from windows.job_file import JobFile, load_job, log_of
+from windows.job_file import JobFile, load_job, log_of, plain_name
 from windows.layers import SystemHours, system_hours
-from windows.log.laid import has_losses
+from windows.log.laid import has_losses, opened_for
 from windows.system_check import system_for
 from windows.weather import weather_of
 
@@ -42,8 +42,7 @@ class Desk:
 
     ``log`` need not be there yet: the first entry begins it. ``weather`` is as its source gave it,
     to stand beside readings, and to check entries in; with ``corrected`` the layers are in it as
-    readings have taught it, as they are for `cover` and plan. ``lost`` tells of entries lost in a
-    repair that nobody has made good.
+    readings have taught it, as they are for `cover` and plan.
     """
 
     folder: Path
@@ -55,16 +54,21 @@ class Desk:
     weather: HourlyTable | None
     without: str
     corrected: bool = False
-    lost: bool = False
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What whoever writes or reads here should know."""
-        losses = (
-            "entries of this log were or may have been lost in a repair: what is laid is not known "
-            "until they are written in again and the repair is withdrawn",
-        )
-        return (*(losses if self.lost else ()), *((self.without,) if self.without else ()))
+        told = [self.without] if self.without else []
+        if os.path.exists(self.log):
+            if has_losses(self.log):
+                told.append(
+                    "entries of this log were or may have been lost in a repair: what is laid is "
+                    "not known until they are written in again and the repair is withdrawn"
+                )
+            opened = opened_for(self.log)
+            if opened not in (None, (self.site.name, self.site.zone.key)):
+                told.append(f"this log was begun for {opened[0]} ({opened[1]}): is it this job's?")
+        return tuple(told)
 
     def section(self, name: str) -> Section:
         """Return a section of the job by name.
@@ -75,7 +79,7 @@ class Desk:
             If there is none of this name.
         """
         for section in self.job.section:
-            if section.name == name:
+            if section.name == plain_name(name):
                 return section
         names = [section.name for section in self.job.section]
         mend = did_you_mean(name, names) if names else "name the sections in it: [[section]]"
@@ -145,10 +149,7 @@ def desk(
     folder = site_path if os.path.isdir(site_path) else site_path.parent
     weather, without = _weather(site, folder, choice, now)
     log = log_of(site_path, job_path)
-    lost = os.path.exists(log) and has_losses(log)
-    return Desk(
-        log.parent, log, site, job, system_for(job, None), now, weather, without, lost=lost
-    )
+    return Desk(log.parent, log, site, job, system_for(job, None), now, weather, without)
 
 
 def _weather(

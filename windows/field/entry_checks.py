@@ -30,7 +30,15 @@ from windows.field.told import both, moment, pair
 from windows.field.wet_film import check_volume, check_wet_film, volume_flags, wet_film_flags
 from windows.gates import State, check
 from windows.job_file import WHOLE
-from windows.log.entries import Adhesion, DryFilm, Instrument, Moisture, Placement, Reading
+from windows.log.entries import (
+    Adhesion,
+    DryFilm,
+    Instrument,
+    Moisture,
+    Placement,
+    Preparation,
+    Reading,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -386,7 +394,7 @@ def unlaid_flags(body: Body, *, system: System, before: Iterable[Entry]) -> tupl
         isinstance(each.body, Placement)
         and each.body.section == section
         and layer_number(system, each.body.layer) == number
-        and each.body.at <= body.at
+        and (each.body.end if isinstance(body, Preparation) else each.body.at) <= body.at
         for each in before
     )
     if laid:

@@ -44,6 +44,7 @@ def parts(
     system: System,
     now: pd.Timestamp | None = None,
     placed: Iterable[Placed] = (),
+    gone: Iterable[Laid] = (),
     where: str = "the log",
 ) -> tuple[Part, ...]:
     """Return the parts of a section on which something is laid.
@@ -60,6 +61,8 @@ def parts(
         The present, before which all was laid; None takes it as so.
     placed
         What the job file has laid on the section.
+    gone
+        What the log had of it and took back: it is not laid, though the job file may have it.
     where
         What a fault names as the file of the job.
 
@@ -87,7 +90,7 @@ def parts(
     only = JobFile.model_construct(
         section=(Section.model_construct(name=section, area=area_m2, access_over=()),),
         placed=tuple(placed),
-        logged=tuple(logged),
+        logged=(*logged, *gone),
         where=where,
     )
     return tuple(

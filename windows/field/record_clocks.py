@@ -53,6 +53,7 @@ def laid_clocks(
                 section, areas.get(section), [(e.number, placement_of(e)) for e in there],
                 site=site, system=system, now=now, where=job.where or "the log",
                 placed=[each for each in job.placed if each.section == section],
+                gone=[e for e in job.logged if e.section == section and not e.stands],
             )  # fmt: skip
         except DewgapError as fault:
             found += [_unclear(e, str(fault)) for e in there]
@@ -71,9 +72,7 @@ def laid_clocks(
 
 
 def if_lost(clock: LayerClock) -> LayerClock:
-    """Return a clock as it is if entries were lost: what is not covered here may be covered."""
-    if clock.last or clock.covered_end is not None:
-        return clock
+    """Return a clock as it is if entries were lost: with them what covers it, or took it back."""
     judged = tuple(replace(each, told=Told.UNKNOWN) for each in clock.judged)
     return replace(clock, judged=judged, why="entries of the log were, or may have been, lost")
 

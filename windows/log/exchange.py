@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from windows.errors import DewgapError, LogError
+from windows.errors import DewgapError, LogError, LogMovedError
 from windows.log.chain import linked
 from windows.log.columns import template_csv
 from windows.log.edited import compared, saying
@@ -160,6 +160,8 @@ def apply_import(
     entries = list(plan.adopt)
     for draft in drafts:
         entries.append(linked(draft, entries[-1].number + 1, moment, entries[-1].hash))
+    if log.head[0] != plan.after:
+        raise LogMovedError(f"{log.path}: another program has written to the log; try again")
     log.adopt(entries)
     return tuple(entries)
 

@@ -7,13 +7,13 @@ from datetime import datetime  # a field of the job file's model, which looks it
 from typing import TYPE_CHECKING
 
 from windows.errors import LogError
-from windows.log.entries import Placement, Preparation, Repair, Withdrawal, standing
+from windows.log.entries import Opening, Placement, Preparation, Repair, Withdrawal, standing
 from windows.log.store import open_log
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["FILE", "Laid", "has_losses", "laid_in"]
+__all__ = ["FILE", "Laid", "has_losses", "laid_in", "opened_for"]
 
 FILE = "log.sqlite"
 """Name of a job's log, beside its job file."""
@@ -41,6 +41,15 @@ def has_losses(path: Path) -> bool:
     """Tell whether entries were lost in a repair that nobody has made good."""
     with open_log(path, read_only=True) as log:
         return any(True for _ in log.entries(Repair.kind, standing=True))
+
+
+def opened_for(path: Path) -> tuple[str, str] | None:
+    """Return site and zone for which a log was begun, None if its opening was lost."""
+    with open_log(path, read_only=True) as log:
+        for entry in log.entries(Opening.kind):
+            assert isinstance(entry.body, Opening)
+            return entry.body.site, entry.body.zone
+    return None
 
 
 def laid_in(path: Path, *, losses: bool = False) -> tuple[Laid, ...]:

@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "By", "EntryChoice", "Instruments", "Layer", "Measured", "Section", "Where", "author_of",
-    "check_bounds", "desk_of", "measure", "takes_entry", "takes_placement", "when", "write",
+    "check_bounds", "desk_of", "measure", "takes_entry", "takes_placement",
+    "takes_withdrawal", "when", "write",
 ]  # fmt: skip
 
 Section = Annotated[
@@ -105,11 +106,19 @@ def takes_entry(command: Callable[..., None]) -> Callable[..., None]:
 
 def takes_placement(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of every entry but --at, for one that has hours of its own."""
+    return _without(command, "at")
 
+
+def takes_withdrawal(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of every entry but --corrects, for one that names it anyway."""
+    return _without(command, "corrects")
+
+
+def _without(command: Callable[..., None], left_out: str) -> Callable[..., None]:
     def chosen(**given: Any) -> EntryChoice:
-        return EntryChoice(at=None, **given)
+        return EntryChoice(**{**given, left_out: None})
 
-    options = {name: given for name, given in _ENTRY.items() if name != "at"}
+    options = {name: given for name, given in _ENTRY.items() if name != left_out}
     return with_options(command, "entry", options, chosen)
 
 

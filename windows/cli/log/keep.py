@@ -256,4 +256,7 @@ def repair(site: SiteArgument, to: Target, by: By = None, job: JobOption = None)
         line(f"LOST: {found.told}")
     if found.doubtful:
         line(f"note: {found.doubtful} entries were there twice; the chain's own was kept")
-    line("Look at it, then put it in the place of the damaged file.")
+    line(
+        "Look at it. To put it in the place of the damaged file, move that one away first, with "
+        "those of its name that end in -wal and -shm."
+    )

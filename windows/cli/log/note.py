@@ -13,11 +13,11 @@ from windows.cli.log.entry import (
     desk_of,
     measure,
     takes_entry,
+    takes_withdrawal,
     when,
     write,
 )
 from windows.cli.options import SiteArgument, takes_raw_weather
-from windows.errors import LogError
 from windows.log.entries import Covering, Instrument, Note, Preparation, Rain, Withdrawal
 from windows.weather_choice import WeatherChoice
 
@@ -148,7 +148,7 @@ def instrument(
     )  # fmt: skip
 
 
-@takes_entry
+@takes_withdrawal
 def withdraw(
     site: SiteArgument,
     number: Annotated[int, typer.Argument(metavar="N", help="Number of the entry.")],
@@ -162,7 +162,5 @@ def withdraw(
     """
     from dataclasses import replace
 
-    if entry.corrects not in (None, number):
-        raise LogError(f"entry {number} is to be withdrawn, and --corrects names another; leave it")
     desk = desk_of(site, entry)
     write(desk, replace(entry, corrects=number, withdraws=True), Withdrawal)
