@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-__all__ = ["parse_toml", "read_text", "validated"]
+__all__ = ["BOUNDS", "parse_toml", "read_text", "validated"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -81,12 +81,13 @@ _MEND = {
 }
 
 
-_BOUNDS = {
+BOUNDS = {
     "less_than": ("below", "lt"),
     "less_than_equal": ("at most", "le"),
     "greater_than": ("above", "gt"),
     "greater_than_equal": ("at least", "ge"),
 }
+"""Faults of a bound: its words, and the name under which pydantic tells it."""
 
 
 def _key(path: Sequence[str | int]) -> str:
@@ -109,8 +110,8 @@ def _sentence(model: type[BaseModel], fault: Any) -> str:
     if kind in _MEND:
         given = "" if kind == "missing" else f", but is {fault['input']!r}"
         return f"key '{key}' {_MEND[kind]}{given}"
-    if kind in _BOUNDS:
-        words, name = _BOUNDS[kind]
+    if kind in BOUNDS:
+        words, name = BOUNDS[kind]
         return f"key '{key}' must be {words} {fault['ctx'][name]:g}, but is {fault['input']!r}"
     if kind == "literal_error":
         return f"key '{key}' must be {fault['ctx']['expected']}, but is {fault['input']!r}"

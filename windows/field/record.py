@@ -93,8 +93,9 @@ def record(
     """
     present, zone = pd.Timestamp(now).tz_convert("UTC").floor("s"), site.zone
     told = sorted(entries, key=lambda entry: entry.number)
-    lost = of_kind(standing(told), Repair)
-    stand = [e for e in standing(told) if not isinstance(e.body, Opening | Repair)]
+    all_standing = standing(told)
+    lost = of_kind(all_standing, Repair)
+    stand = [e for e in all_standing if not isinstance(e.body, Opening | Repair)]
     span = None if day is None else local_day(day, zone)
     here = stand if span is None else [e for e in stand if overlaps(e.body, *span)]
     laid, again = of_kind(stand, Placement), of_kind(stand, Preparation)

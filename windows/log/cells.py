@@ -103,8 +103,9 @@ _PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,4}
 
 def _number(given: object, unit: str | None) -> object:
     if not isinstance(given, str):
-        plain = isinstance(given, (int, float)) and not isinstance(given, bool)
-        return _si(float(given), unit) if unit and plain else given  # type: ignore[arg-type]
+        if unit and isinstance(given, (int, float)) and not isinstance(given, bool):
+            return _si(float(given), unit)
+        return given
     text = given.strip()
     if len(text) > _LONGEST_NUMBER or not _PLAIN_NUMBER.fullmatch(text):
         if re.fullmatch(r"[+-]?[0-9.]+(,[0-9.]+)+", text):

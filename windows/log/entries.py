@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, model_validator
 
@@ -33,15 +33,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 __all__ = [
-    "KINDS", "METHODS", "OCCASIONS", "Adhesion", "Beside", "Body", "Covering", "Draft", "DryFilm",
+    "KINDS", "OCCASIONS", "Adhesion", "Beside", "Body", "Covering", "Draft", "DryFilm",
     "Entry", "Instrument", "Moisture", "Note", "Opening", "Photo", "Placement", "Preparation",
     "Rain", "Reading", "Repair", "WetFilm", "Withdrawal", "kinds_of", "standing",
 ]  # fmt: skip
 
 _MOST_LISTED = 10_000
 
-METHODS = ("spray", "roller", "brush", "squeegee", "trowel", "other")
-OCCASIONS = ("before start", "every 4 hours", "change", "after a stop", "finish", "logger", "other")
+Occasion = Literal[
+    "", "before start", "every 4 hours", "change", "after a stop", "finish", "logger", "other"
+]
+OCCASIONS: tuple[Occasion, ...] = tuple(each for each in get_args(Occasion) if each)
+"""What readings are taken for, where that is told."""
 
 
 class _Table(BaseModel):
@@ -172,9 +175,7 @@ class Reading(Body):
     wind_from_deg: Annotated[Number, Field(ge=0, le=360)] | None = None
     cloud: Share | None = None
     instruments: Annotated[tuple[Name, ...], Field(max_length=20)] = ()
-    occasion: Literal[
-        "", "before start", "every 4 hours", "change", "after a stop", "finish", "logger", "other"
-    ] = ""
+    occasion: Occasion = ""
     beside: Beside | None = None
 
     @model_validator(mode="after")

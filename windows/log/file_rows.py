@@ -9,13 +9,13 @@ import csv
 import io
 import json
 from dataclasses import dataclass
-from importlib import import_module
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
-from windows.errors import DewgapError, LogError, did_you_mean
+from windows.errors import LogError, did_you_mean
 from windows.log.cells import shown, unguarded
 from windows.log.columns import check_header
+from windows.parquet import pyarrow
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -54,15 +54,10 @@ def require_parquet() -> Any:
     DewgapError
         If it is not installed.
     """
-    try:
-        import_module("pyarrow.parquet")
-        return import_module("pyarrow")
-    except ImportError:
-        raise DewgapError(
-            "a log as Parquet needs the cluster extra: pip install 'dewgap[cluster]'; CSV and JSON "
-            "do without"
-        ) from None
-
+    return pyarrow(
+        "a log as Parquet needs the cluster extra: pip install 'dewgap[cluster]'; CSV and JSON do "
+        "without"
+    )
 
 
 def read_entries(content: bytes, where: str) -> list[Row]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from cure_models.toml_input import BOUNDS
 from cure_models.units import from_si
 from windows.errors import did_you_mean
 from windows.log.cells import moment, shown
@@ -182,12 +183,6 @@ _MEND = {
     "finite_number": "must be a finite number",
     "date_type": "must be a date, as 2026-07-03",
 }
-_BOUNDS = {
-    "less_than": ("below", "lt"),
-    "less_than_equal": ("at most", "le"),
-    "greater_than": ("above", "gt"),
-    "greater_than_equal": ("at least", "ge"),
-}
 
 
 def _sentence(model: type[Body], fault: Any, row: Row) -> str:
@@ -209,8 +204,8 @@ def _sentence(model: type[Body], fault: Any, row: Row) -> str:
         return f"key {shown(told)} is not known; {did_you_mean(path[-1][:40], model.model_fields)}"
     if kind == "value_error":
         return f"{told}: {fault['ctx']['error']}"
-    if kind in _BOUNDS:
-        words, name = _BOUNDS[kind]
+    if kind in BOUNDS:
+        words, name = BOUNDS[kind]
         limit, value = fault["ctx"][name], given
         if unit:
             limit, value = from_si(limit, unit), from_si(given, unit)

@@ -6,13 +6,13 @@ import re
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
-from importlib import import_module
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from windows.errors import DewgapError
+from windows.parquet import pyarrow
 from windows.seasons.portfolio import COLUMNS, summarise_site
 from windows.sources.csv_cells import content_of
 
@@ -48,14 +48,9 @@ def require_parquet() -> Any:
     DewgapError
         If it is not installed.
     """
-    try:
-        for name in ("compute", "csv", "parquet"):
-            import_module(f"pyarrow.{name}")
-        return import_module("pyarrow")
-    except ImportError:
-        raise DewgapError(
-            "portfolio writes Parquet, which needs the cluster extra: pip install 'dewgap[cluster]'"
-        ) from None
+    return pyarrow(
+        "portfolio writes Parquet, which needs the cluster extra: pip install 'dewgap[cluster]'"
+    )
 
 
 @cache
