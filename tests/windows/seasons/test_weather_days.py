@@ -353,7 +353,7 @@ def keys_of(model=Contract):
 
 
 def test_the_page_names_every_contract_and_every_key_of_a_file(tmp_path):
-    page = (Path(__file__).parents[2] / "docs" / "weather_days.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[3] / "docs" / "weather_days.md").read_text(encoding="utf-8")
     assert {"from", "from_day", "unless_critical", "inclusive"} <= set(keys_of())
     assert [key for key in (*contract_names(), *keys_of()) if f"`{key}`" not in page] == []
     path = tmp_path / "ours.toml"

@@ -31,7 +31,7 @@ from windows.sources import (
     tmy3,
 )
 
-DEMO = Path(__file__).parents[2] / "demo_sites" / "cool_north"
+DEMO = Path(__file__).parents[3] / "demo_sites" / "cool_north"
 PVLIB_DATA = Path(pvlib.__file__).parent / "data"
 UNKNOWN = np.nan
 

@@ -30,8 +30,8 @@ from windows.sources import canonical_csv
 from windows.weather_choice import YearsChoice
 from windows.years import years_of
 
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
-PAGE = Path(__file__).parents[2] / "docs" / "portfolio.md"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
+PAGE = Path(__file__).parents[3] / "docs" / "portfolio.md"
 NAMES = ["north", "south", "dry", "wet"]
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from windows.safety import GOVERNS
 
-DEMO = Path(__file__).parents[2] / "demo_sites"
+DEMO = Path(__file__).parents[3] / "demo_sites"
 NOW = ("--now", "2027-01-04T08:00")
 FEW = ("--coating", "acrylic")
 

@@ -11,7 +11,7 @@ import pytest
 
 from cure_models.system import load_system, system_names
 
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 SITE = plan_cases.SITE_FILE
 JOB = """\
 system = "acrylic_two_coat"

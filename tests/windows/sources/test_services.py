@@ -45,7 +45,7 @@ from windows.sources import (
     open_meteo_ensemble,
 )
 
-SITE = load_site(Path(__file__).parents[2] / "demo_sites" / "cool_north")
+SITE = load_site(Path(__file__).parents[3] / "demo_sites" / "cool_north")
 pytestmark = pytest.mark.usefixtures("waits")
 KEY = "k3yThatNobodyMaySee"
 YEAR, LATER = 2025, date(2026, 6, 1)

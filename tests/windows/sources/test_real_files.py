@@ -14,7 +14,7 @@ from pytest_socket import SocketConnectBlockedError
 from windows.flags import Flag
 from windows.sources import read_weather
 
-DATA = Path(__file__).parents[1] / "data"
+DATA = Path(__file__).parents[2] / "data"
 READINGS = {
     "air_temp_c": ("temp_air", 1),
     "dew_point_c": ("temp_dew", 1),

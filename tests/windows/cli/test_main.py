@@ -14,7 +14,7 @@ import pytest
 from windows.errors import OutputError
 from windows.reports.output import write_whole
 
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 SCRIPT = Path(sys.executable).with_name("dewgap")
 COMMANDS = [
     "demo", "windows", "hours", "dry", "cure", "calibrate", "coatings list", "coatings show",

@@ -530,7 +530,7 @@ def test_a_lean_check_has_the_same_odds():
 
 def test_bounds_of_rain_are_those_that_a_window_tells():
     """Real checks of a demo site: hourly probabilities, so both have the same two bounds."""
-    folder = Path(__file__).parents[2] / "demo_sites" / "gulf_coast"
+    folder = Path(__file__).parents[3] / "demo_sites" / "gulf_coast"
     job = run_job(
         load_site(folder / "site.toml"), load_profile("silicone_high_solids"),
         read_weather(folder / "weather.csv"),

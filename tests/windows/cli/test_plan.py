@@ -24,7 +24,7 @@ from windows.errors import SiteError
 from windows.job_file import JobFile
 from windows.safety import GOVERNS
 
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 NOW = {
     "high_desert": "2026-05-11T06:00",
     "gulf_coast": "2026-06-08T18:00",

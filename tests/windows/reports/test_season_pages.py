@@ -43,7 +43,7 @@ from windows.seasons.season import season_of
 from windows.system_check import system_for
 from windows.work_rate import equal_parts
 
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 NASTY = 'Joe\'s "flat" <b>roof</b> </script><img src=x onerror=alert(1)> & 🏠'
 TODAY = date(2027, 1, 4)
 ASKED = Asked(TODAY, date(2027, 9, 15), date(2027, 7, 5))

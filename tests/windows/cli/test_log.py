@@ -16,7 +16,7 @@ import pytest
 from windows.errors import LogError
 
 SCRIPT = Path(sys.executable).with_name("dewgap")
-DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
+DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 NOW = ("--now", "2026-09-22T17:00")
 BY = ("--by", "Ann")
 

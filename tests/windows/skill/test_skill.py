@@ -738,7 +738,7 @@ def test_a_folder_that_cannot_be_written_to_is_a_sentence(tmp_path):
 def kept(tmp_path_factory):
     """Return a site's folder with 35 kept forecasts and the hours that came."""
     folder = tmp_path_factory.mktemp("kept")
-    demo = Path(__file__).parents[2] / "demo_sites" / "cool_north"
+    demo = Path(__file__).parents[3] / "demo_sites" / "cool_north"
     for name in ("site.toml", "job.toml", "weather.csv"):
         shutil.copy(demo / name, folder / name)
     made, came = archive(35, block=6, over=1.4, bias=np.full(DAYS, 1.0))

@@ -29,7 +29,7 @@ from jsonschema import Draft202012Validator
 
 from windows.safety import GOVERNS
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 COMMAND = (sys.executable, "-c", "from windows.cli import main; main()")
 QUICK = ("--seconds", "3")
 NOW = ("--now", "2026-06-01T05:00", *QUICK)  # of small folders: Monday, before work
