@@ -13,15 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cure_models.coating import Coating, resolve
-    from cure_models.profile import Profile, coating_names, load_profile
+    from cure_models.profile import Profile
+    from cure_models.profile_files import coating_names, load_profile
 
 __all__ = ["Coating", "Profile", "coating_names", "load_profile", "resolve"]
 
 _HOME = {
     "Coating": "cure_models.coating",
     "Profile": "cure_models.profile",
-    "coating_names": "cure_models.profile",
-    "load_profile": "cure_models.profile",
+    "coating_names": "cure_models.profile_files",
+    "load_profile": "cure_models.profile_files",
     "resolve": "cure_models.coating",
 }
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from pydantic import BaseModel, ConfigDict, StrictStr
+from pydantic import StrictStr
 
 from cure_models.errors import ProfileError
-from cure_models.profile import Sourced
-from cure_models.toml_input import parse_toml, validated
+from cure_models.sourced import Sourced
+from cure_models.toml_input import Table, parse_toml, validated
 
 __all__ = ["Assembly", "assemblies"]
 
@@ -24,8 +24,7 @@ class Assembly:
     u_value_w_m2_k: float
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+class _Entry(Table):
     title: StrictStr
     heat_capacity: Sourced
     u_value: Sourced

@@ -79,13 +79,11 @@ class _Running:
         for series in np.ndindex(end.shape[:-1]):
             total, until = self.total[series], end[series]
             target = _between(total, until) - amount
-            after = np.searchsorted(total, target + _TIE, side="right")
-            before = np.clip(after - 1, 0, hours - 1)
-            gained = total[before + 1] - total[before]
-            # An hour without cure costs nothing: the moment is its end.
-            some = (target - total[before]) / np.maximum(gained, _NOTHING)
-            share = np.where(gained > _NOTHING, some, 1.0)
-            start[series] = np.minimum(before + np.clip(share, 0.0, 1.0), until)
+            # The last boundary with no more than that: an hour without cure costs nothing.
+            before = np.maximum(np.searchsorted(total, target + _TIE, side="right") - 1, 0)
+            gained = total[np.minimum(before + 1, hours)] - total[before]
+            share = np.maximum(target - total[before], 0.0) / np.maximum(gained, _NOTHING)
+            start[series] = np.minimum(before + share, until)
         return start
 
 
@@ -160,9 +158,7 @@ def milestone_time(clock: CureClock, equivalent_h: float, clock_min_h: float = 0
     else:
         time = clock.late.reach(clock.switch, equivalent_h - clock.first_stage_h)
     time = np.round(time * 3600) / 3600
-    if clock_min_h > 0:
-        time = np.maximum(time, placed + clock_min_h)
-    return time
+    return np.asarray(np.maximum(time, placed + clock_min_h))
 
 
 def latest_placement(

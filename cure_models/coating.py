@@ -8,7 +8,8 @@ from typing import Literal
 from cure_models.drying import first_stage_hours, reference_drying
 from cure_models.errors import ProfileError
 from cure_models.limits import GATE_RULES, MILESTONES, GateRule
-from cure_models.profile import STAGED_BY_TOUCH, Law, Profile, Sourced
+from cure_models.profile import STAGED_BY_TOUCH, Law, Profile
+from cure_models.sourced import Sourced
 
 __all__ = [
     "LIMIT_DECIMALS",
@@ -152,15 +153,6 @@ def resolve(
         name: profile.milestones[name].end(most)
         for name in MILESTONES if name in profile.milestones
     }
-    first_stage = 0.0
-    if rate.law in STAGED_BY_TOUCH:
-        first_stage = profile.milestones["touch"].si
-    elif rate.law == "evaporation":
-        solids = profile.film["volume_solids"].si
-        drying = reference_drying(
-            reference.temp_c, reference.rel_humidity, reference.roof_wind_m_s, emittance
-        )
-        first_stage = first_stage_hours(reference_film, solids, drying)
     dose = profile.deadlines.get("cover_by_uv_dose")
     return Coating(
         profile=profile,
@@ -169,7 +161,7 @@ def resolve(
         dry_film_um=film,
         reference=reference,
         rate=rate,
-        first_stage_h=first_stage,
+        first_stage_h=_first_stage_h(profile, reference, emittance),
         absorptance=profile.film["absorptance"].end(least),
         emittance=emittance,
         gates=_gates(profile, profile.gates, method, limits),
@@ -185,6 +177,18 @@ def resolve(
         cover_by_dose_sed=None if dose is None else dose.end(least),
         min_window_h=profile.shortest_window_h,
     )  # fmt: skip
+
+
+def _first_stage_h(profile: Profile, reference: Reference, emittance: float) -> float:
+    """Return how long the first stage of the cure lasts at the reference; 0 for one stage. [h]"""
+    if profile.law in STAGED_BY_TOUCH:
+        return profile.milestones["touch"].si
+    if profile.law != "evaporation":
+        return 0.0
+    drying = reference_drying(
+        reference.temp_c, reference.rel_humidity, reference.roof_wind_m_s, emittance
+    )
+    return first_stage_hours(reference.dry_film_um, profile.film["volume_solids"].si, drying)
 
 
 def thickness_share(reference_um: float, film_um: float, exponent: float) -> float:

@@ -21,6 +21,17 @@ def reference_drying(
 
     The film is then some kelvins below the air, about its wet bulb, and only the wind dries it. On
     the roof, too, what buoyancy adds on a hot calm day is left out.
+
+    Parameters
+    ----------
+    temp_c, rel_humidity : of the laboratory's air. [degC], [fraction]
+    roof_wind_m_s : over the film. [m/s]
+    emittance : of the film. [fraction]
+
+    Notes
+    -----
+    The wet balance of `cure_models.surface` and Dalton's law of `cure_models.wetness`, by which
+    the film on the roof dries too.
     """
     vapour = vapour_pressure(dew_point(temp_c, rel_humidity))
     laboratory = HeatBalance(0.0, black_radiation(temp_c), temp_c, roof_wind_m_s, emittance)
@@ -31,6 +42,14 @@ def reference_drying(
 def first_stage_hours(dry_film_um: float, volume_solids: float, drying_mm_h: float) -> float:
     """Return how long a fresh latex film dries freely. [h]
 
+    Parameters
+    ----------
+    dry_film_um : of the coat. [um]
+    volume_solids : of the material as it is laid. [fraction]
+    drying_mm_h : water that it loses, as from `reference_drying`. [mm/h]
+
+    Notes
+    -----
     The water that must leave before its solids reach `CRITICAL_SOLIDS`,
     ``dry film (1/solids - 1/0.74)``, over the drying; 0 for a film that begins denser.
     """

@@ -6,20 +6,18 @@ and a fault is one sentence that names file, key, reason and mend.
 
 from __future__ import annotations
 
-from importlib.resources import files
 from math import ceil
-from pathlib import Path
-from typing import Annotated, Any, Literal, get_args
+from typing import Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr, model_validator
+from pydantic import Field, StrictBool, StrictStr, model_validator
 
-from cure_models.errors import ProfileError, did_you_mean
+from cure_models.errors import did_you_mean
 from cure_models.limits import DEADLINES, GATE_RULES, MILESTONES
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.sourced import Sourced
+from cure_models.toml_input import Table
 from cure_models.units import UnitError, to_si
 
 __all__ = [
-    "BASES",
     "FAMILIES",
     "LAW_PARAMETERS",
     "STAGED_BY_TOUCH",
@@ -27,22 +25,7 @@ __all__ = [
     "Law",
     "Profile",
     "Remedy",
-    "Sourced",
-    "coating_names",
-    "load_profile",
 ]
-
-BASES = (
-    "standard",
-    "trade",
-    "data sheet",
-    "contract",
-    "calculated",
-    "own choice",
-    "common practice",
-    "from memory",
-)
-"""How a figure is known, strongest first; the first words of every source."""
 
 Family = Literal[
     "acrylic", "silicone", "emulsion", "rubber", "urethane", "polyurea", "foam", "pmma", "sebs",
@@ -90,68 +73,14 @@ _FILM_DIMENSIONS = {
     "coats": "fraction",
 }
 
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Sourced(_Table):
-    """A number with its unit, its range across products and its source."""
-
-    value: Number
-    unit: StrictStr
-    lo: Number | None = None
-    hi: Number | None = None
-    source: StrictStr
-    note: StrictStr = ""
-
-    @model_validator(mode="after")
-    def _in_range(self) -> Sourced:
-        if not self.low <= self.value <= self.high:
-            raise ValueError(
-                f"value {self.value:g} is outside its range, lo {self.low:g} to "
-                f"hi {self.high:g}; mend the range"
-            )
-        if not self.source.startswith(BASES):
-            raise ValueError(f"source '{self.source}' must begin with one of: {', '.join(BASES)}")
-        return self
-
-    @property
-    def low(self) -> float:
-        """Low end of the range, in the unit of the file."""
-        return self.value if self.lo is None else self.lo
-
-    @property
-    def high(self) -> float:
-        """High end of the range, in the unit of the file."""
-        return self.value if self.hi is None else self.hi
-
-    @property
-    def basis(self) -> str:
-        """How the figure is known: one of `BASES`."""
-        return next(basis for basis in BASES if self.source.startswith(basis))
-
-    def end(self, which: Literal["lo", "value", "hi"]) -> float:
-        """Return one end of the range, or the value, in SI."""
-        number = {"lo": self.low, "value": self.value, "hi": self.high}[which]
-        return to_si(number, self.unit)
-
-    @property
-    def si(self) -> float:
-        """The value in SI."""
-        return self.end("value")
-
-
-class _Reference(_Table):
+class _Reference(Table):
     temperature: Sourced
     humidity: Sourced
     roof_wind: Sourced
     dry_film: Sourced | None = None
 
 
-class Profile(_Table):
+class Profile(Table):
     """A coating as its file gives it. See `load_profile`."""
 
     schema_: Literal[1] = Field(alias="schema")
@@ -174,11 +103,11 @@ class Profile(_Table):
     film: dict[str, Sourced]
     min_window: Sourced
     gates: dict[str, Sourced]
-    clock_holds: dict[str, Sourced] = {}
+    clock_holds: dict[str, Sourced] = Field(default_factory=dict)
     milestones: dict[str, Sourced]
-    milestone_clock_min: dict[str, Sourced] = {}
-    deadlines: dict[str, Sourced] = {}
-    cautions: dict[str, Sourced] = {}
+    milestone_clock_min: dict[str, Sourced] = Field(default_factory=dict)
+    deadlines: dict[str, Sourced] = Field(default_factory=dict)
+    cautions: dict[str, Sourced] = Field(default_factory=dict)
 
     @property
     def shortest_window_h(self) -> int:
@@ -210,7 +139,11 @@ class Profile(_Table):
             },
         )
         _complete(self)
-        _ordered(self)
+        _least_below_most(self.gates)
+        _bounded(self)
+        _reaches_one(self)
+        _possible_law(self)
+        _in_sequence(self)
         return self
 
 
@@ -255,9 +188,8 @@ def _complete(profile: Profile) -> None:
         raise ValueError(f"key {missing[0]} is missing; add it")
 
 
-def _ordered(profile: Profile) -> None:
-    """Refuse min above max, impossible physics and milestones out of order."""
-    gates = profile.gates
+def _least_below_most(gates: dict[str, Sourced]) -> None:
+    """Refuse a least value above the most one of the same quantity."""
     for quantity in ("air_temp", "surface_temp", "humidity"):
         low, high = gates.get(f"{quantity}_min"), gates.get(f"{quantity}_max")
         if low is not None and high is not None and low.si > high.si:
@@ -265,6 +197,11 @@ def _ordered(profile: Profile) -> None:
                 f"gates.{quantity}_min ({low.value:g} {low.unit}) is above "
                 f"gates.{quantity}_max ({high.value:g} {high.unit}); exchange or mend them"
             )
+
+
+def _bounded(profile: Profile) -> None:
+    """Refuse shares beyond 0 to 1, and what is negative or zero and cannot be."""
+    gates = profile.gates
     shares = {
         **{f"film.{k}": profile.film[k] for k in ("absorptance", "emittance", "volume_solids")
            if k in profile.film},
@@ -305,8 +242,10 @@ def _ordered(profile: Profile) -> None:
     for key, entry in not_negative.items():
         if not entry.end("lo") >= 0:
             raise ValueError(f"key '{key}' must not be negative, but is {_written(entry)}; mend it")
-    _reaches_one(profile)
-    _possible_law(profile)
+
+
+def _in_sequence(profile: Profile) -> None:
+    """Refuse a recoat interval that closes before it opens, and a milestone later than the cure."""
     opens, cured = profile.milestones.get("recoat_opens"), profile.milestones.get("cured")
     closes = profile.deadlines.get("recoat_closes")
     for first, second, names in (
@@ -369,74 +308,3 @@ def _written(entry: Sourced) -> str:
     """Return an entry as its file has it, with its range if that is wider."""
     spread = "" if entry.low == entry.high else f" ({entry.low:g} to {entry.high:g})"
     return f"{entry.value:g}{spread} {entry.unit}".removesuffix(" 1")
-
-
-def coating_names() -> list[str]:
-    """Return the names of the shipped profiles, sorted."""
-    folder = files("cure_models") / "coatings"
-    names = [entry.name for entry in folder.iterdir()]
-    return sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml"))
-
-
-def load_profile(name: str) -> Profile:
-    """Load a shipped profile by name, or a user's own by the path of its TOML file.
-
-    A file may say ``based_on = "acrylic"``: it then gives only what differs, key by key, and a
-    value that it gives has no range, since the product is known.
-
-    Raises
-    ------
-    ProfileError
-        If there is no such profile or file, or the file has a fault.
-    """
-    data, where = _whole(name, Path(), ())
-    return validated(Profile, data, where, ProfileError)
-
-
-def _whole(name: str, beside: Path, chain: tuple[str, ...]) -> tuple[dict[str, Any], str]:
-    """Return the tables of a profile laid over those that it is based on, and its place."""
-    data, where = _raw(name, beside, f"{chain[-1]}: key 'based_on': " if chain else "")
-    same = str(Path(where).resolve())
-    if same in (str(Path(link).resolve()) for link in chain):
-        raise ProfileError(f"{where}: based_on goes round in a circle; break it")
-    base_name = data.get("based_on")
-    if base_name is None:
-        return data, where
-    base, base_where = _whole(str(base_name), Path(where).parent, (*chain, where))
-    validated(Profile, base, base_where, ProfileError)
-    return _overlay(base, {"name": Path(where).stem, **data}), where
-
-
-def _raw(name: str, beside: Path, asked_by: str) -> tuple[dict[str, Any], str]:
-    """Return the tables of one file and its place; ``asked_by`` begins the sentence of a fault."""
-    if name in coating_names():
-        text = (files("cure_models") / "coatings" / f"{name}.toml").read_text(encoding="utf-8")
-        where = f"cure_models/coatings/{name}.toml"
-    elif name.endswith(".toml") or "/" in name:
-        path = beside / name
-        text, where = read_text(path, ProfileError), str(path)
-    else:
-        raise ProfileError(
-            f"{asked_by}coating '{name}' is not known; {did_you_mean(name, coating_names())}; "
-            "or give the path of your own .toml file"
-        )
-    return parse_toml(text, where, ProfileError), where
-
-
-def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
-    """Return ``base`` with what ``own`` gives: whole entries, one table deep."""
-    merged = dict(base) | {"generic": False}
-    for key, entry in own.items():
-        both_tables = isinstance(entry, dict) and isinstance(base.get(key), dict)
-        merged[key] = {**base[key], **entry} if both_tables and "value" not in entry else entry
-    if "dry_per_coat" in own.get("film", ()) and "dry_film" not in merged["reference"]:
-        # The times of the base are those of its own film: a thicker coat must not inherit them.
-        reference_film = base["film"]["dry_per_coat"]
-        merged["reference"] = {**merged["reference"], "dry_film": reference_film}
-    law, rate = merged["law"], merged["rate"]
-    if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
-        # The energy of one mechanism is not that of another.
-        same = LAW_PARAMETERS.get(law, frozenset()) - {"activation_energy"}
-        kept = same | set(own.get("rate", ()))
-        merged["rate"] = {key: entry for key, entry in rate.items() if key in kept}
-    return merged

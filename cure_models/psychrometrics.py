@@ -98,6 +98,10 @@ def surface_vapour(surface_temp_c: ArrayLike) -> tuple[FloatArray, FloatArray]:
     Over water above freezing, over ice below: the lower of the two curves, which cross 0.005 K
     below 0 degC. Taking the lower one keeps it continuous and rising, and makes "below the
     condensation point" and "vapour flows to the surface" the same statement.
+
+    Notes
+    -----
+    AE96 eq. 21 and 23; the slopes are their derivatives.
     """
     temp = floats(surface_temp_c)
     pressure = saturation_vapour_pressure(temp)
@@ -112,7 +116,12 @@ def surface_vapour(surface_temp_c: ArrayLike) -> tuple[FloatArray, FloatArray]:
 
 
 def vapour_pressure(dew_point_c: ArrayLike) -> FloatArray:
-    """Vapour pressure of air with this dew point (over water) [hPa]."""
+    """Vapour pressure of air with this dew point (over water) [hPa].
+
+    Notes
+    -----
+    What the dew point means: the saturation pressure at it, AE96 eq. 21.
+    """
     return saturation_vapour_pressure(dew_point_c)
 
 
@@ -170,7 +179,12 @@ def condensation_point(surface_temp_c: ArrayLike, dew_point_c: ArrayLike) -> Flo
 
 
 def relative_humidity(temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
-    """Relative humidity over water, at most 1 [fraction]."""
+    """Relative humidity over water, at most 1 [fraction].
+
+    Notes
+    -----
+    Vapour pressure over saturation pressure, both by AE96 eq. 21; over water below freezing too.
+    """
     share = vapour_pressure(dew_point_c) / saturation_vapour_pressure(temp_c)
     humidity: FloatArray = np.minimum(share, 1.0)
     return humidity
@@ -214,6 +228,15 @@ def vapour_transfer(convection_w_m2_k: ArrayLike) -> FloatArray:
     The Lewis relation with the heat transfer coefficient of the same air:
     ``hc * 0.622 / (cp * p * Le**(2/3))`` at sea-level pressure. Thin air carries more vapour per
     unit of heat but less heat at the same wind; the two nearly cancel, so altitude is left out.
+
+    Parameters
+    ----------
+    convection_w_m2_k : heat transfer coefficient; NaN where negative. [W/(m2 K)]
+
+    Notes
+    -----
+    Lewis relation in the form of Chilton and Colburn, with the power 2/3 of the Lewis number
+    (textbooks of heat and mass transfer, from memory).
     """
     per_hpa = _WATER_AIR_MASS_RATIO / (_AIR_HEAT_J_KG_K * _SEA_LEVEL_HPA)
     per_hpa = per_hpa / float(_LEWIS_NUMBER ** (2.0 / 3.0))
@@ -226,6 +249,17 @@ def vapour_flux(
     """Vapour that leaves a freely wet surface; negative is condensation [kg/(m2 s)].
 
     Condensation is 0.4 of what the Lewis relation gives, because it happens in stable air.
+
+    Parameters
+    ----------
+    surface_temp_c : of the wet surface. [degC]
+    vapour_pressure_hpa : of the air. [hPa]
+    convection_w_m2_k : heat transfer coefficient of the same air. [W/(m2 K)]
+
+    Notes
+    -----
+    Dalton's law, `vapour_transfer` times the deficit at the surface; `CONDENSATION_SHARE` has the
+    source of the 0.4.
     """
     excess = surface_vapour_pressure(surface_temp_c) - floats(vapour_pressure_hpa)
     return vapour_transfer(convection_w_m2_k) * damped(excess)

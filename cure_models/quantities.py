@@ -30,6 +30,10 @@ def wet_from_dry(dry_um: float, volume_solids: float, thinner_share: float = 0.0
     --------
     >>> round(wet_from_dry(20 * 25.4, 0.50) / 25.4, 1)
     40.0
+
+    Notes
+    -----
+    Solids by volume are what of the wet film stays (ASTM D2697): ``dry / (solids (1 - thinner))``.
     """
     return _film(dry_um, "dry film") / _solids(volume_solids, thinner_share)
 

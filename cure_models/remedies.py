@@ -6,11 +6,11 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictStr
+from pydantic import Field, StrictStr
 
 from cure_models.errors import ProfileError
 from cure_models.profile import Remedy
-from cure_models.toml_input import parse_toml, validated
+from cure_models.toml_input import Table, parse_toml, validated
 
 if TYPE_CHECKING:
     from cure_models.profile import Profile
@@ -18,16 +18,14 @@ if TYPE_CHECKING:
 __all__ = ["Advice", "preparation", "protection"]
 
 
-class Advice(BaseModel):
+class Advice(Table):
     """What to do, and where it comes from."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
     text: StrictStr
     source: StrictStr
 
 
-class _Remedies(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+class _Remedies(Table):
     schema_: Literal[1] = Field(alias="schema")
     late: dict[Remedy, Advice]
     protect: dict[Literal["opened", "bare", "water_based"], Advice]

@@ -29,7 +29,12 @@ _CLOUD_SCALE_KM = 8.2
 
 
 def black_radiation(temp_c: ArrayLike) -> FloatArray:
-    """Radiation of a black body [W/m2]."""
+    """Radiation of a black body [W/m2].
+
+    Notes
+    -----
+    Law of Stefan and Boltzmann, ``sigma T**4`` with T in kelvins.
+    """
     squared = (floats(temp_c) + _KELVIN) ** 2  # squaring twice is ten times faster than a power
     radiation: FloatArray = SIGMA_W_M2_K4 * squared * squared
     return radiation

@@ -58,6 +58,10 @@ class Settled:
 class HeatBalance:
     """What acts on one surface; numbers or arrays that broadcast, hours on the last axis.
 
+    The balance is that of the module, the first law of thermodynamics for a surface without mass:
+    radiation by Stefan and Boltzmann, convection by `cure_models.convection`, the deck as a
+    resistance, latent heat by Dalton's law.
+
     Attributes
     ----------
     absorbed_w_m2

@@ -13,13 +13,15 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr, model_validator
+from pydantic import Field, StrictBool, StrictStr, model_validator
 
 from cure_models.coating import thickness_share
 from cure_models.errors import ProfileError, did_you_mean
 from cure_models.limits import DEADLINES
-from cure_models.profile import FAMILIES, Profile, Sourced, load_profile
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.profile import FAMILIES, Profile
+from cure_models.profile_files import load_profile
+from cure_models.sourced import Sourced
+from cure_models.toml_input import Table, parse_toml, read_text, validated
 from cure_models.units import UnitError, to_si
 
 __all__ = ["SUBSTRATES", "Interval", "Layer", "Substrate", "System", "load_system", "system_names"]
@@ -41,11 +43,7 @@ _INTERVAL_DIMENSIONS = {
 }
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Interval(_Table):
+class Interval(Table):
     """When the next layer may follow, where that differs from what the coating says of itself.
 
     ``opens`` is hours of cure, ``opens_clock_min`` clock hours that must have passed as well;
@@ -75,7 +73,7 @@ class Interval(_Table):
         return self
 
 
-class Layer(_Table):
+class Layer(Table):
     """One layer as its file gives it; passes follow each other while the film is wet.
 
     ``area_share`` is below one for strips, as over seams: what they take of material and time.
@@ -109,7 +107,7 @@ class Layer(_Table):
         return self
 
 
-class _File(_Table):
+class _File(Table):
     schema_: Literal[1] = Field(alias="schema")
     name: StrictStr
     title: StrictStr

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import TYPE_CHECKING, Any, TypeVar, get_args
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 
 from cure_models.errors import DewgapError, did_you_mean
 
@@ -13,9 +13,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-__all__ = ["BOUNDS", "parse_toml", "read_text", "validated"]
+__all__ = ["BOUNDS", "Table", "parse_toml", "read_text", "validated"]
 
 Model = TypeVar("Model", bound=BaseModel)
+
+
+class Table(BaseModel):
+    """A table of a file: it has no key that is not known, and is never changed."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 def read_text(path: Path, error: type[DewgapError]) -> str:

@@ -22,7 +22,6 @@ __all__ = [
     "WET_MILS_PER_GAL_PER_SQUARE",
     "Unit",
     "UnitError",
-    "dimension_of",
     "from_si",
     "parse_quantity",
     "to_si",
@@ -138,17 +137,6 @@ def _unit(name: str) -> Unit:
     except KeyError:
         known = ", ".join(UNITS)
         raise UnitError(f"unit '{name}' is not known; known units: {known}") from None
-
-
-def dimension_of(unit: str) -> str:
-    """Return the dimension of a unit, for example ``"temperature"``.
-
-    Raises
-    ------
-    UnitError
-        If the unit is not known.
-    """
-    return _unit(unit).dimension
 
 
 def to_si(value: Number, unit: str, dimension: str | None = None) -> Number:

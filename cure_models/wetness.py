@@ -98,6 +98,11 @@ def wet_share(film_mm: ArrayLike, loss_mm: ArrayLike) -> FloatArray:
     ----------
     film_mm : most water of the hour, from `film_store`. [mm]
     loss_mm : possible evaporation of the hour. [mm]
+
+    Notes
+    -----
+    What lies there evaporates evenly until it is gone: ``film / loss``, at most 1. NaN where the
+    film is, and no share where there is no film.
     """
     film, loss = floats(film_mm), floats(loss_mm)
     some = np.where(film > 0.0, np.minimum(film / np.maximum(loss, 1e-12), 1.0), 0.0)

@@ -28,10 +28,10 @@ from windows.board.result import (
     Work,
 )
 from windows.decision import Decision, Verdict
+from windows.found import Tightest
 from windows.odds.chance import Chance, Method
 from windows.plan import Placement
 from windows.safety import Caution
-from windows.search import Tightest
 
 NASTY = "\"<b>Ann's</b> & 🏠\""
 NASTY_CREW = "Ann's \"A\" <img src=x onerror=alert(1)> & co"

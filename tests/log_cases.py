@@ -6,11 +6,18 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 from windows.log.entries import Draft, Note, Opening, Placement, Rain, Reading, Withdrawal
-from windows.log.store import create_log
+from windows.log.store import begin_log, open_log
 
 START = datetime(2026, 6, 8, 11, tzinfo=UTC)
 OPENING = Opening(at=START, log="3f9c", site="Warehouse", zone="America/New_York", system="acrylic")
 AUTHORS = ("A. Roofer", "Zoë Dach", "屋根屋")
+
+
+def create_log(path, opening, author):
+    """Begin a log with its first entry, in a new file, and open it."""
+    with begin_log(path, (Draft(author, opening),)):
+        pass
+    return open_log(path)
 
 
 def hours(number):

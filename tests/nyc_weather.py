@@ -2,13 +2,15 @@
 
 tests/data/README.md says where the file comes from and what is odd about it. The rows are in the
 project's units and on every UTC hour of the span; an hour that the file does not have is NaN
-throughout. There is no cloud cover in the source, and none is made up here.
+throughout. There is no cloud cover in the source, and none is made up here. The file is read once
+a process: what `raw` and `hours` return is not to be changed.
 """
 
 import csv
 import gzip
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 FILE = Path(__file__).parent / "data" / "nyc_weather_2013.csv.gz"
@@ -29,6 +31,7 @@ QUANTITIES = (
 HIGHEST_WIND_MPH = 200.0  # one cell says 1048 mph; the next highest is below 60
 
 
+@cache
 def raw(origin):
     """The rows of one airport as they stand in the file: text, in the file's units."""
     if origin not in AIRPORTS:
@@ -37,11 +40,12 @@ def raw(origin):
         return [row for row in csv.DictReader(lines) if row["origin"] == origin]
 
 
+@cache
 def hours(origin):
     """One dict per UTC hour of the span: "time_utc" and QUANTITIES; NaN is missing."""
     known = {}
     for row in raw(origin):
-        time = datetime.strptime(row["time_hour"], "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+        time = datetime.fromisoformat(row["time_hour"])
         if time in known:
             raise ValueError(f"{origin} has two rows for {time}")
         wind = _number(row["wind_speed"])

@@ -73,6 +73,12 @@ def chain(probs, persistence):
     return courses(probs, persistence)[(False,) * len(probs)]
 
 
+def constant_chain(prob, persistence, hours):
+    """Return the chance of no rain in hours that share one probability, in closed form."""
+    wet_after_dry = prob * (1 - persistence) / (1 - prob)
+    return (1 - prob) * (1 - wet_after_dry) ** (hours - 1)
+
+
 def simulated_chain(probs, persistence, runs, seed):
     """Share of runs of the chain without rain."""
     dice = random.Random(seed)

@@ -8,8 +8,9 @@ import plain_site
 
 from cure_models.system import load_system
 from windows.hours import check_hours
-from windows.job_file import JobFile, Piece, Record
+from windows.job_file import JobFile
 from windows.layers import system_hours
+from windows.pieces import Piece, Record
 from windows.plan import Placement
 from windows.provenance import Provenance
 from windows.site import CrewHours

@@ -1,5 +1,7 @@
 """Real years for tests of seasons."""
 
+from functools import cache
+
 import numpy as np
 import nyc_weather
 import pandas as pd
@@ -10,13 +12,18 @@ from windows.provenance import Provenance
 from windows.site import CrewHours
 
 
-def airport(origin, crew=None):
-    """Return the real year of an airport under a stated sky, and a light roof there."""
-    latitude, longitude, elevation = nyc_weather.AIRPORTS[origin]
+@cache
+def real_year(origin):
+    """Return the real year of an airport under a stated sky."""
     table = nyc_weather.table(origin)
     columns = {name: table[name].to_numpy() for name in table}
     columns["cloud"] = np.full(len(table), 0.5)
-    hours = check_hours(columns, pd.DatetimeIndex(table.index), Provenance("LCD", origin))
+    return check_hours(columns, pd.DatetimeIndex(table.index), Provenance("LCD", origin))
+
+
+def airport(origin, crew=None):
+    """Return the real year of an airport under a stated sky, and a light roof there."""
+    latitude, longitude, elevation = nyc_weather.AIRPORTS[origin]
     given = {"start": "07:00", "end": "17:30", "holidays": "US-NY"} | (crew or {})
     site = plain_site.site(absorptance=0.5).model_copy(
         update={
@@ -24,4 +31,4 @@ def airport(origin, crew=None):
             "crew": CrewHours.model_validate(given),
         }
     )  # fmt: skip
-    return hours, site.model_copy(update={"timezone": "America/New_York"})
+    return real_year(origin), site.model_copy(update={"timezone": "America/New_York"})

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from windows.site import Site
 
-__all__ = ["NO_SHIFT", "shifts"]
+__all__ = ["NO_SHIFT", "shift_end", "shifts"]
 
 NO_SHIFT = -1
 _DAY_MINUTES = 1440
@@ -57,6 +57,19 @@ def shifts(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
     off = np.array([site.crew.is_day_off(day) for day in pd.DatetimeIndex(days).date], dtype=bool)
     number = days.astype("datetime64[D]").astype(np.int64)
     return np.where(inside & ~off[place], number[place], NO_SHIFT)
+
+
+def shift_end(index: pd.DatetimeIndex, site: Site, row: int) -> int:
+    """Return the row at which the shift of a row is over; its local day, if it is in no shift.
+
+    It is the length of ``index`` where that ends first.
+    """
+    shift = shifts(index, site)
+    same = shift == shift[row]
+    if shift[row] == NO_SHIFT:
+        day = index.tz_convert(site.zone).normalize()
+        same = np.asarray(day == day[row])
+    return int(np.flatnonzero(same)[-1]) + 1
 
 
 def _minutes(clock: time) -> int:

@@ -176,7 +176,7 @@ def _hold_end(
         end = np.broadcast_to(np.arange(hours) + gate.clock_h, clock.blind.shape)
     else:
         end = milestones[gate.milestone]
-    least = np.arange(hours) + 1 + int(np.ceil(clock_min_h)) if clock_min_h > 0 else 0
+    least = np.arange(hours) + 1 + int(np.ceil(clock_min_h))  # without a minimum it never binds
     blind_end = np.minimum(np.maximum(clock.blind + 1, least), hours)
     last = np.where(np.isnan(end), blind_end, np.minimum(np.ceil(end), hours))
     return end, last.astype(np.int64)

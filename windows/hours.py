@@ -13,96 +13,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from windows.columns import COLUMNS, Column
 from windows.errors import HoursError
-from windows.flags import Flag, Flags, flagged
+from windows.possible_values import inside, possible, possible_moisture
 from windows.provenance import Provenance
+from windows.time_rows import every_hour, in_order, whole_hours
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
+    from collections.abc import Mapping
 
     from cure_models.arrays import FloatArray
+    from windows.flags import Flags
 
-__all__ = ["COLUMNS", "Column", "HourlyTable", "check_hours", "one_row_a_time"]
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of the table: unit, the range that nature allows, and whether it must be there."""
-
-    name: str
-    unit: str
-    low: float
-    high: float
-    required: bool
-    meaning: str
-
-
-# Ranges: the world's records of air temperature (-89.2 and 56.7 degC), pressure and hourly rain
-# (305 mm in 42 min) of the WMO weather and climate extremes archive, rounded outward; from memory.
-COLUMNS: dict[str, Column] = {
-    column.name: column
-    for column in (
-        Column("air_temp_c", "degC", -90, 57, True, "air temperature"),
-        Column("dew_point_c", "degC", -80, 40, False, "dew point, over water below freezing too"),
-        Column("rel_humidity", "fraction", 0.01, 1.04, False, "relative humidity over water"),
-        Column("wind_m_s", "m/s", 0, 64, True, "mean wind at 10 m"),
-        Column("gust_m_s", "m/s", 0, 100, False, "highest gust"),
-        Column("rain_mm", "mm", 0, 305, True, "rain and melted snow that fell in the hour"),
-        Column(
-            "rain_block_h",
-            "h",
-            1,
-            240,
-            False,
-            "hours for which the rain was given as one sum: rain_mm is this hour's even share",
-        ),
-        Column("rain_trace", "0 or 1", 0, 1, False, "1 where a trace fell, too little to measure"),
-        Column(
-            "rain_prob", "fraction", 0, 1, False, "probability of rain in the hour or its block"
-        ),
-        Column(
-            "rain_prob_block_h",
-            "h",
-            1,
-            240,
-            False,
-            "hours for which the probability was given as one",
-        ),
-        Column("cloud", "fraction", 0, 1, False, "sky cover"),
-        Column("ghi_w_m2", "W/m2", -10, 1500, False, "global horizontal irradiance, hour mean"),
-        Column("pressure_hpa", "hPa", 480, 1090, False, "pressure at the station"),
-        Column("surface_temp_c", "degC", -60, 110, False, "measured roof surface temperature"),
-        Column(
-            "surface_temp_min_c",
-            "degC",
-            -60,
-            110,
-            False,
-            "coldest reading of the roof surface in the hour",
-        ),
-        Column(
-            "surface_temp_max_c",
-            "degC",
-            -60,
-            110,
-            False,
-            "warmest reading of the roof surface in the hour",
-        ),
-        Column("longwave_w_m2", "W/m2", 40, 600, False, "infrared from the sky, hour mean"),
-        Column("thunder_prob", "fraction", 0, 1, False, "probability of thunder in the hour"),
-    )
-}
-
-
-_LONGEST_GAP = pd.Timedelta(days=3653)
-"""A longer gap is a mistyped year, and would make a table of millions of empty hours."""
-_FEW, _FEW_SHARE = 3, 0.05
-"""Impossible values that are still single readings: so many, or this share (own choice)."""
-_DRIEST_TABLE = 0.05
-_DEW_ABOVE_AIR_K = 0.5
-"""A dew point so little above the air is rounding. [K]"""
+__all__ = ["COLUMNS", "Column", "HourlyTable", "check_hours"]
 
 
 @dataclass(frozen=True)
@@ -224,24 +147,24 @@ def check_hours(
     found: list[str] = list(warnings)
     values, marks = dict(columns), dict(flags or {})
     for name, given in columns.items():
-        values[name], marks = _possible(COLUMNS[name], given, times, place, recorded, marks, found)
-    _whole_hours(times, place)
+        values[name], marks = possible(COLUMNS[name], given, times, place, recorded, marks, found)
+    whole_hours(times, place)
     frame = pd.DataFrame(values, index=times, dtype="float64")
     mark_frame = pd.DataFrame(marks, index=times, dtype="int64")
-    frame, mark_frame = _in_order(frame, mark_frame, place, recorded, found)
+    frame, mark_frame = in_order(frame, mark_frame, place, recorded, found)
     first = ~times.duplicated()
     rows = np.flatnonzero(first)[times[first].argsort()]
-    frame = _every_hour(frame, found)
+    frame = every_hour(frame, found)
     at = times[rows].get_indexer(pd.DatetimeIndex(frame.index))
     marks = {
         str(name): mark_frame[name].reindex(frame.index, fill_value=0).to_numpy()
         for name in mark_frame
     }
     runs = {
-        name: np.where(at >= 0, _inside(COLUMNS[name], run)[:, rows[at]], np.nan)
+        name: np.where(at >= 0, inside(COLUMNS[name], run)[:, rows[at]], np.nan)
         for name, run in (members or {}).items()
     }
-    frame, marks = _moisture(frame, place, recorded, marks, found)
+    frame, marks = possible_moisture(frame, place, recorded, marks, found)
     found += _unknown(frame)
     frame.index.name = "time_utc"
     return HourlyTable(frame, provenance, tuple(found), marks, runs)
@@ -258,219 +181,6 @@ def _required(columns: Mapping[str, FloatArray], place: str) -> None:
         raise HoursError(
             f"{place}: neither 'dew_point_c' nor 'rel_humidity' is there; add one of them"
         )
-
-
-def _such(count: int, noun: str) -> str:
-    """Return how many rows have a fault, where it is more than the one that is named."""
-    return f" ({count} such {noun})" if count > 1 else ""
-
-
-def _are(count: int, total: int) -> str:
-    return f"{count} of {total} hours {'is' if count == 1 else 'are'}"
-
-
-def _whole_hours(times: pd.DatetimeIndex, place: str) -> None:
-    """Refuse rows between the hours, and a gap that only a mistyped year can make."""
-    apart = (times - times[0]) % pd.Timedelta(hours=1) != pd.Timedelta(0)
-    if apart.any():
-        raise HoursError(
-            f"{place}: the row of {times[apart][0]:%Y-%m-%d %H:%M:%S} UTC is not a whole number of "
-            f"hours after the first row{_such(int(apart.sum()), 'rows')}; give one row an hour"
-        )
-    if (times[0].second, times[0].microsecond, times[0].nanosecond) != (0, 0, 0):
-        raise HoursError(
-            f"{place}: the rows begin at {times[0]:%H:%M:%S}, between two minutes; give hours that "
-            "begin on a whole minute"
-        )
-    ordered = times.sort_values()
-    far = ordered[1:] - ordered[:-1] > _LONGEST_GAP
-    if far.any():
-        before = int(np.argmax(far))
-        raise HoursError(
-            f"{place}: no rows between {ordered[before]:%Y-%m-%d} and "
-            f"{ordered[before + 1]:%Y-%m-%d}, more than ten years; mend the year of the rows"
-        )
-
-
-def _inside(column: Column, values: FloatArray) -> FloatArray:
-    """Return values with NaN for what nature does not have."""
-    return np.where((values >= column.low) & (values <= column.high), values, np.nan)
-
-
-def _few(wrong: NDArray[np.bool_], known: int) -> bool:
-    """Tell whether faults are few enough to be those of single readings."""
-    return int(wrong.sum()) <= max(_FEW, _FEW_SHARE * known)
-
-
-def _possible(
-    column: Column,
-    values: FloatArray,
-    times: pd.DatetimeIndex,
-    place: str,
-    recorded: bool,
-    marks: dict[str, NDArray[np.int64]],
-    found: list[str],
-) -> tuple[FloatArray, dict[str, NDArray[np.int64]]]:
-    """Refuse values that nature does not have, and say when they look like another unit.
-
-    A few of them in a recorded table become unknown.
-    """
-    wrong = (values < column.low) | (values > column.high) | np.isinf(values)
-    if not wrong.any():
-        return values, marks
-    where = int(np.argmax(wrong))
-    value = float(values[where])
-    unit = "" if column.unit in {"fraction", "0 or 1"} else f" {column.unit}"
-    told = f"{column.name} of {value:g}{unit} at {times[where]:%Y-%m-%d %H:%M} UTC is not possible"
-    if recorded and _few(wrong, int(np.isfinite(values).sum())):
-        found.append(f"{told}{_such(int(wrong.sum()), 'hours')}: unknown there")
-        return np.where(wrong, np.nan, values), flagged(marks, column.name, wrong, Flag.RANGE)
-    raise HoursError(
-        f"{place}: {told}{_such(int(wrong.sum()), 'rows')}: it runs from {column.low:g} to "
-        f"{column.high:g}{unit}; {_guess(column, value, float(np.nanmax(values)))}"
-    )
-
-
-def _guess(column: Column, value: float, highest: float) -> str:
-    """Say how to mend an impossible value, by the unit that it looks like."""
-    if column.unit == "degC" and column.high < value <= 150:
-        return f"it looks like degF ({value:g} degF is {(value - 32) / 1.8:.1f} degC): convert it"
-    if column.name == "cloud" and value >= 2 and highest <= 10:
-        return "it looks like tenths or eighths of the sky: divide by 10 or by 8"
-    if column.unit == "fraction" and 2 <= value <= 104:
-        return f"it looks like percent: divide by 100 ({value:g} % is {value / 100:g})"
-    if column.unit == "hPa" and 15 <= value <= 33:
-        return "it looks like inHg: multiply by 33.864"
-    return "mend it, or leave the cell empty if it is not known"
-
-
-def _in_order(
-    frame: pd.DataFrame, marks: pd.DataFrame, place: str, recorded: bool, found: list[str]
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    if not frame.index.is_monotonic_increasing:
-        found.append("rows were not in order of time; they are sorted")
-        frame, marks = frame.sort_index(kind="stable"), marks.sort_index(kind="stable")
-    twice = frame.index.duplicated(keep=False)
-    if not twice.any():
-        return frame, marks
-    once = ~frame.index.duplicated()
-    # Group by hour: equal rows collapse to one, NaN counts as a value of its own.
-    distinct = frame[twice].reset_index().drop_duplicates()
-    hours = pd.DatetimeIndex(distinct.iloc[:, 0])
-    clash = hours[hours.duplicated()].unique()
-    if len(clash) and not recorded:
-        raise HoursError(
-            f"{place}: two rows for {clash[0]:%Y-%m-%d %H:%M} UTC differ"
-            f"{_such(len(clash), 'hours')}; keep the right one"
-        )
-    if len(clash):
-        found.append(
-            f"rows of one hour differ, the first at {clash[0]:%Y-%m-%d %H:%M} UTC"
-            f"{_such(len(clash), 'hours')}: the most rain stands, what else differs is unknown"
-        )
-        frame, marks = _settled(frame, marks, clash)
-        return frame[once], marks[once]
-    dropped = int((~once).sum())
-    found.append(
-        "1 row is a copy of another; it is dropped"
-        if dropped == 1
-        else f"{dropped} rows are copies of others; they are dropped"
-    )
-    return frame[once], marks[once]
-
-
-def one_row_a_time(
-    frame: pd.DataFrame, most: Sequence[str] = ()
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return one row for each time of the index, and where its rows did not agree.
-
-    What differs is unknown, and so is a value beside one that is missing: the missing one could
-    have been worse. Of the columns ``most`` the highest value counts where all are known.
-    """
-    grouped = frame.groupby(level=0)
-    high, low = grouped.max(), grouped.min()
-    known = grouped.count()
-    whole = known.eq(grouped.size(), axis=0)
-    differ = ((high != low) | ~whole) & (known > 0)
-    agreed = high.where(~differ)
-    agreed[list(most)] = high[list(most)].where(whole[list(most)])
-    return agreed, differ
-
-
-def _settled(
-    frame: pd.DataFrame, marks: pd.DataFrame, clash: pd.DatetimeIndex
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return rows in which the hours of ``clash`` agree: the most rain, else unknown.
-
-    See `one_row_a_time`.
-    """
-    rows = frame.index.isin(clash)
-    wettest = [name for name in ("rain_mm", "rain_trace", "rain_prob") if name in frame]
-    agreed, differ = (
-        each.reindex(frame.index[rows]) for each in one_row_a_time(frame[rows], wettest)
-    )
-    frame = frame.copy()
-    frame.loc[rows] = agreed
-    for name in frame.columns[differ.any()]:
-        before = marks[name].to_numpy() if name in marks else np.zeros(len(marks), dtype=np.int64)
-        here = np.zeros(len(marks), dtype=bool)
-        here[rows] = differ[name].to_numpy()
-        marks = marks.assign(**{str(name): before | np.where(here, int(Flag.DUPLICATE), 0)})
-    return frame, marks
-
-
-def _every_hour(frame: pd.DataFrame, found: list[str]) -> pd.DataFrame:
-    hours = pd.date_range(frame.index[0], frame.index[-1], freq="h", name=frame.index.name)
-    missing = hours.difference(pd.DatetimeIndex(frame.index))
-    if len(missing):
-        found.append(
-            f"{_are(len(missing), len(hours))} not in the table, the first "
-            f"{missing[0]:%Y-%m-%d %H:%M} UTC; what is not there is unknown"
-        )
-    return frame.reindex(hours)
-
-
-def _moisture(
-    frame: pd.DataFrame,
-    place: str,
-    recorded: bool,
-    marks: dict[str, NDArray[np.int64]],
-    found: list[str],
-) -> tuple[pd.DataFrame, dict[str, NDArray[np.int64]]]:
-    """Clip rounding of humidity and dew point; refuse a dew point well above the air."""
-    if "rel_humidity" in frame:
-        if frame["rel_humidity"].max() < _DRIEST_TABLE:
-            raise HoursError(
-                f"{place}: rel_humidity is below {_DRIEST_TABLE:g} in every hour, drier than any "
-                "place; give it as a fraction, or leave it out if the sensor is dead"
-            )
-        over = frame["rel_humidity"] > 1
-        if over.any():
-            found.append(
-                f"rel_humidity is a little above 1 in {int(over.sum())} of {len(frame)} hours; "
-                "it is taken as 1"
-            )
-            frame["rel_humidity"] = frame["rel_humidity"].clip(upper=1.0)
-    if "dew_point_c" in frame:
-        excess = frame["dew_point_c"] - frame["air_temp_c"]
-        above = (excess > _DEW_ABOVE_AIR_K).to_numpy()
-        if above.any():
-            when = excess.index[int(np.argmax(above))]
-            told = f"dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC"
-            if not (recorded and _few(above, int(excess.notna().sum()))):
-                raise HoursError(
-                    f"{place}: {told}{_such(int(above.sum()), 'rows')}, which is not possible; "
-                    "check that the two columns are not exchanged and that both are degC"
-                )
-            found.append(
-                f"{told}{_such(int(above.sum()), 'hours')}: the dew point is unknown there"
-            )
-            frame["dew_point_c"] = frame["dew_point_c"].mask(above)
-            marks = flagged(marks, "dew_point_c", above, Flag.CONTRADICTION)
-        frame["dew_point_c"] = frame["dew_point_c"].where(
-            ~(excess > 0) | above, frame["air_temp_c"]
-        )
-    return frame, marks
 
 
 def _unknown(frame: pd.DataFrame) -> list[str]:

@@ -13,9 +13,10 @@ from windows.conditions import Conditions, Roof, coated, roof_in_table
 from windows.crew import NO_SHIFT, shifts
 from windows.gates import Checked, States, check_coating, combine, gate_quantities
 from windows.safety import safety_stops, stop_quantities
-from windows.search import Search, search
+from windows.search import search
 
 if TYPE_CHECKING:
+    from windows.found import Search
     from windows.hours import HourlyTable
     from windows.roof import Layer
     from windows.site import Site

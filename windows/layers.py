@@ -7,6 +7,7 @@ on the one below it, the first on the roof as the site file has it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -37,6 +38,10 @@ class SystemHours:
     def moment(self, when: pd.Timestamp) -> float:
         """Return a time as hours since the first row. [h]"""
         return float((when - self.hours.index[0]) / pd.Timedelta(hours=1))
+
+    def rows(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[int, int]:
+        """Return the first row that a time touches, and the one after its last."""
+        return floor(self.moment(start)), ceil(self.moment(end))
 
     def time(self, hours: float) -> pd.Timestamp:
         """Return the time so many hours after the first row began, to the second."""

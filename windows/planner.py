@@ -6,11 +6,12 @@ Every plan that leaves here has passed `windows.validator`, which knows nothing 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor
 from typing import TYPE_CHECKING
 
+from windows.cover import is_weak
 from windows.errors import DewgapError
-from windows.job_file import JobFile, Piece
+from windows.job_file import JobFile
+from windows.pieces import Piece
 from windows.plan import Plan, Proof
 from windows.planning.build import Built, build
 from windows.planning.ease import Eased, ease
@@ -18,7 +19,6 @@ from windows.planning.outcome import plan_of
 from windows.planning.problem import TICKS_PER_HOUR
 from windows.planning.rules import RULES, follow
 from windows.planning.solve import solve
-from windows.recoat import is_weak
 from windows.safety import cautions, each_once
 from windows.validator import validate
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from cure_models.profile import Sourced
+    from cure_models.sourced import Sourced
     from cure_models.system import System
     from windows.layers import SystemHours
     from windows.plan import Placement
@@ -137,8 +137,7 @@ def _cautions(system: SystemHours, plan: Plan) -> tuple[Caution, ...]:
     told: list[Caution] = []
     for each in plan.placements:
         job = system.jobs[each.layer]
-        rows = floor(system.moment(each.start)), ceil(system.moment(each.end))
-        told += cautions(job.conditions, job.coating, *rows)
+        told += cautions(job.conditions, job.coating, *system.rows(each.start, each.end))
     return each_once(told)
 
 

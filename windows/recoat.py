@@ -7,17 +7,15 @@ next layer must lie between them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from cure_models.coating import resolve
-from cure_models.limits import DEADLINES
 from cure_models.remedies import preparation, protection
-from windows.crew import NO_SHIFT, shifts
+from windows.cover import Cover, Deadline, Hazard, Left, Verdict, is_weak
+from windows.crew import NO_SHIFT, shift_end, shifts
 from windows.errors import HoursError
 from windows.gates import State, check, deadlines
 from windows.runs import runs
@@ -26,117 +24,13 @@ from windows.safety import cautions
 if TYPE_CHECKING:
     import pandas as pd
 
-    from cure_models.coating import Gate
-    from cure_models.profile import Sourced
+    from cure_models.profile import Profile
     from cure_models.remedies import Advice
     from windows.gates import States
-    from windows.job_file import Record
     from windows.layers import SystemHours
-    from windows.safety import Caution
+    from windows.pieces import Record
 
-__all__ = [
-    "Cover",
-    "Deadline",
-    "Hazard",
-    "Left",
-    "Verdict",
-    "check_cover",
-    "is_weak",
-    "present_hour",
-]
-
-_WEAK = ("common practice", "from memory", "own choice")
-"""Bases on which a generic deadline is no promise."""
-
-
-def is_weak(entry: Sourced) -> bool:
-    """Tell whether a deadline is a generic range of which nobody has read the like."""
-    return entry.low != entry.high and entry.basis in _WEAK
-
-
-class Verdict(StrEnum):
-    """What is to be said of a layer that waits for the next one."""
-
-    COVERED = "covered"
-    NOT_YET_OPEN = "not yet open"
-    IN_TIME = "cover in time"
-    DATA_SHEET = "depends on the data sheet"
-    NONE_LEFT = "no window left"
-    UNDETERMINED = "undetermined"
-    OVERDUE = "overdue"
-
-
-@dataclass(frozen=True)
-class Deadline:
-    """A latest time for the next layer.
-
-    ``at`` is None where the data end before a dose is reached. ``earliest`` and ``latest`` are at
-    the ends of the range across products; ``firm`` is false where the figure is generic and of weak
-    basis. Then only the data sheet can make it a promise: for a layer that the sun spoils always,
-    for another where no window is left before the earliest end.
-    """
-
-    name: str
-    at: pd.Timestamp | None
-    earliest: pd.Timestamp | None
-    latest: pd.Timestamp | None
-    firm: bool
-    sourced: Sourced
-
-    @property
-    def label(self) -> str:
-        """What the deadline is called."""
-        return DEADLINES[self.name].label
-
-
-@dataclass(frozen=True)
-class Left:
-    """A window of the next layer on this one, before the deadline: ``[start, end)``.
-
-    ``dry_chance`` is that of the application window in which it lies.
-    """
-
-    start: pd.Timestamp
-    end: pd.Timestamp
-    hours: int
-    known: bool
-    dry_chance: tuple[float, float] | None
-    cautions: tuple[Caution, ...]
-
-
-@dataclass(frozen=True)
-class Hazard:
-    """A gate of the laid layer that the weather breaks, and the hour in which it first does."""
-
-    gate: Gate
-    at: pd.Timestamp
-
-
-@dataclass(frozen=True)
-class Cover:
-    """A laid layer, its clocks, and the windows of the layer that follows.
-
-    ``layer`` counts from 0. ``hazards`` are what this weather did, or will do, to the layer itself
-    while it was laid and until it is safe. ``opens`` is None where the data end, or
-    the weather is unknown, before the film is ready. ``due`` is the earliest deadline, None where
-    there is none or the data end before it is known. ``left`` are the windows that are sure,
-    ``provisional`` those that would be if what is not known turned out well.
-    """
-
-    layer: int
-    hazards: tuple[Hazard, ...]
-    placed_start: pd.Timestamp
-    placed_end: pd.Timestamp
-    now: pd.Timestamp
-    milestones: dict[str, pd.Timestamp | None]
-    opens: pd.Timestamp | None
-    deadlines: tuple[Deadline, ...]
-    due: pd.Timestamp | None
-    left: tuple[Left, ...]
-    provisional: tuple[Left, ...]
-    data_end: pd.Timestamp
-    verdict: Verdict
-    advice: tuple[Advice, ...]
+__all__ = ["check_cover", "present_hour"]
 
 
 def check_cover(
@@ -174,7 +68,8 @@ def check_cover(
     due_h = float(checked.due[since])
     is_last = record.layer + 1 == len(system.jobs)
     if system.system.layers[record.layer].next.same_shift:
-        due_h = float(np.fmin(due_h, _shift_end(system, max(since, last))))
+        ends = shift_end(system.hours.index, system.site, max(since, last))
+        due_h = float(np.fmin(due_h, ends))
     # A clock minimum is certain whatever the cure does.
     clock_min = job.coating.milestone_clock_min_h.get("recoat_opens", 0.0)
     shut_until = max(float(checked.clock.blind[last]), last + 1 + clock_min)
@@ -194,12 +89,6 @@ def check_cover(
             each.firm or (not bare and _early(left, each.earliest, least)) for each in told
         ),
     )
-    profile = system.system.profiles[record.layer]
-    advice: tuple[Advice, ...] = ()
-    if verdict is Verdict.OVERDUE:
-        advice = (preparation(profile),)
-    elif verdict in (Verdict.NONE_LEFT, Verdict.UNDETERMINED):
-        advice = (*protection(profile, opened=present >= opens_h), preparation(profile))
     return Cover(
         layer=record.layer,
         hazards=_hazards(system, record.layer, first, last),
@@ -214,8 +103,17 @@ def check_cover(
         provisional=provisional,
         data_end=system.time(len(job.hours.index)),
         verdict=verdict,
-        advice=advice,
+        advice=_advice(verdict, system.system.profiles[record.layer], opened=present >= opens_h),
     )
+
+
+def _advice(verdict: Verdict, profile: Profile, *, opened: bool) -> tuple[Advice, ...]:
+    """Return what to do with a layer that is late, or may not be covered in time."""
+    if verdict is Verdict.OVERDUE:
+        return (preparation(profile),)
+    if verdict in (Verdict.NONE_LEFT, Verdict.UNDETERMINED):
+        return (*protection(profile, opened=opened), preparation(profile))
+    return ()
 
 
 def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
@@ -248,17 +146,6 @@ def _hazards(system: SystemHours, layer: int, first: int, last: int) -> tuple[Ha
         if broken.size:
             found.append(Hazard(gate, system.time(first + float(broken[0]))))
     return tuple(sorted(found, key=lambda each: each.at))
-
-
-def _shift_end(system: SystemHours, row: int) -> float:
-    """Return the end of the shift of an hour; of its local day, if no regular shift has it. [h]"""
-    index = system.hours.index
-    shift = shifts(index, system.site)
-    same = shift == shift[row]
-    if shift[row] == NO_SHIFT:
-        local = index.tz_convert(system.site.zone).normalize()
-        same = np.asarray(local == local[row])
-    return float(np.flatnonzero(same)[-1] + 1)
 
 
 def _prepared_row(system: SystemHours, prepared: pd.Timestamp) -> int:

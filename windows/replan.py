@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from windows.job_file import Piece
     from windows.layers import SystemHours
+    from windows.pieces import Piece
     from windows.plan import Placement, Plan
 
 __all__ = ["Moved", "hours_now", "what_moved"]

@@ -11,12 +11,12 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from cure_models.coating import LIMIT_DECIMALS, Coating, Gate
 from cure_models.limits import GateRule, Sense
-from cure_models.profile import Sourced
-from cure_models.toml_input import parse_toml, validated
+from cure_models.sourced import Sourced
+from cure_models.toml_input import Table, parse_toml, validated
 from windows.errors import ProfileError
 from windows.gates import State, States, check
 
@@ -39,25 +39,21 @@ GOVERNS_RECORD = f"{_GOVERN}."
 """Of what was done, in which nothing is foretold."""
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class _Stop(_Table):
+class _Stop(Table):
     label: str
     quantity: str
     sense: Sense
     limit: Sourced
 
 
-class Caution(_Table):
+class Caution(Table):
     """What a crew is told, and where it comes from."""
 
     text: str
     source: str
 
 
-class _Safety(_Table):
+class _Safety(Table):
     schema_: int = Field(alias="schema")
     stop: dict[str, _Stop]
     caution: dict[str, Caution]

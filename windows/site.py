@@ -11,17 +11,10 @@ from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 import holidays as holiday_calendars
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    StrictBool,
-    model_validator,
-)
+from pydantic import AfterValidator, Field, StrictBool, model_validator
 
 from cure_models.assembly import Assembly, assemblies
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.toml_input import Table, parse_toml, read_text, validated
 from windows.errors import SiteError, did_you_mean
 from windows.fields import WEEKDAYS, ClockTime, Day, Weekday, quantity
 
@@ -36,8 +29,14 @@ def _deck(name: str) -> str:
     return name
 
 
+@cache
+def _zones() -> frozenset[str]:
+    """Return the names of all zones; to list them takes a walk through many files."""
+    return frozenset(available_timezones() - {"localtime", "Factory"})  # the machine's own
+
+
 def _zone(name: str) -> str:
-    zones = available_timezones() - {"localtime", "Factory"}  # the machine's, not the place's
+    zones = _zones()
     if name not in zones:
         near = get_close_matches(name, zones, n=1)
         hint = f"did you mean '{near[0]}'? " if near else ""
@@ -78,11 +77,7 @@ def _holidays(code: str, year: int) -> frozenset[date]:
 Fraction = Annotated[float, Field(strict=True, ge=0, le=1)]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Roof(_Table):
+class Roof(Table):
     """The roof: size, deck, what wind and sky reach it, and the water it holds.
 
     ``surface_offset`` is what readings on the roof tell of the heat balance.
@@ -121,7 +116,7 @@ class Roof(_Table):
         )
 
 
-class Surface(_Table):
+class Surface(Table):
     """The layer that is on top now."""
 
     name: str
@@ -130,7 +125,7 @@ class Surface(_Table):
     slick_when_wet: StrictBool = False
 
 
-class CrewHours(_Table):
+class CrewHours(Table):
     """Shift by the site's clock, work days and days off."""
 
     start: ClockTime
@@ -160,7 +155,7 @@ class CrewHours(_Table):
         return self.holidays is not None and day in _holidays(self.holidays, day.year)
 
 
-class SafetyStops(_Table):
+class SafetyStops(Table):
     """The site's own limits for people, where they are stricter than the shipped ones."""
 
     heat_index: Annotated[float, quantity("temperature")] | None = None
@@ -168,7 +163,7 @@ class SafetyStops(_Table):
     gust: Annotated[float, quantity("speed", 0, above=True)] | None = None
 
 
-class Site(_Table):
+class Site(Table):
     """A site, checked. See `load_site`."""
 
     name: str

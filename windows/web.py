@@ -7,80 +7,77 @@ marked as stale, for as long as its source allows.
 
 from __future__ import annotations
 
-import logging
-import re
-import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any, NoReturn, Self
+from typing import TYPE_CHECKING, Any, NoReturn
 from urllib.parse import urlsplit
 
 import pandas as pd
 import requests
-from requests.adapters import HTTPAdapter
-from requests_cache import DO_NOT_CACHE, CachedSession
-from urllib3.exceptions import InvalidHeader, MaxRetryError, ResponseError
-from urllib3.util.retry import Retry
 
 from windows.answer import Answer, Kept
 from windows.errors import DewgapError, HoursError, SettingsError, SourceError
+from windows.web_session import open_session, quiet, without_key
 
 if TYPE_CHECKING:
     from windows.settings import Settings
 
-__all__ = ["Web", "clear_cache"]
+__all__ = ["Web"]
 
-_CACHE_FILE = "http.sqlite"
 _KEPT_HEADERS = {"Date", "ETag", "Last-Modified", "Content-Type"}
 _CONNECT_TIMEOUT_S = 5.0
-_LONGEST_WAIT_S = 30.0
-"""A longer Retry-After is not waited for: the caller is told. [s]"""
-_LONGEST_STALE = timedelta(days=3653)
 _CLOCK_SKEW = timedelta(minutes=10)
-_SECRET = re.compile(r"(apikey=)[^&\s'\"]+", re.IGNORECASE)
 _OFFLINE_MISS = 504
 
 
-class _NoSecrets(logging.Filter):
-    """Take keys out of what the HTTP library logs: it writes whole addresses."""
-
-    def filter(self, record: logging.LogRecord) -> bool:
-        record.msg = _SECRET.sub(r"\1...", record.getMessage())
-        record.args, record.exc_info, record.exc_text = (), None, None
-        return True
-
-
-class _Patience(Retry):
-    """Retries that do not sit out a long Retry-After."""
-
-    def increment(  # the names are those of the base class
-        self,
-        method: Any = None,
-        url: Any = None,
-        response: Any = None,
-        error: Any = None,
-        _pool: Any = None,
-        _stacktrace: Any = None,
-    ) -> Self:
-        try:
-            wait = 0.0 if response is None else self.get_retry_after(response) or 0.0
-        except InvalidHeader:
-            wait = float("inf")
-        if wait > _LONGEST_WAIT_S:
-            raise MaxRetryError(_pool, "", ResponseError("asked to wait too long"))
-        return super().increment(method, url, response, error, _pool, _stacktrace)
-
-
 @dataclass
-class _Told:
-    """What went wrong on the way to an answer, and the body that was found sound."""
+class _Inspection:
+    """A look at each response on the way to an answer, called by the session before it keeps it.
 
+    It gathers what went wrong, the last status, that of a refusal, and the body found sound.
+    """
+
+    check: Callable[[bytes], object]
+    follows: bool
+    damaged: Callable[[str], SettingsError]
     troubles: list[str] = field(default_factory=list)
     status: int | None = None
     refused: int | None = None
     sound: bytes | None = None
+
+    def __call__(self, response: requests.Response, **_: Any) -> None:
+        self.status = response.status_code
+        if not response.status_code:
+            raise self.damaged("an answer without a status")
+        if response.status_code == requests.codes.ok:
+            if response.content == self.sound:  # the session shows each answer twice
+                return
+            self._check(response.content)
+            self.sound = response.content
+            response.history = []
+            for name in set(response.headers) - _KEPT_HEADERS:
+                del response.headers[name]  # one of them may repeat a key
+                response.raw.headers.pop(name, None)
+        elif response.status_code != requests.codes.not_modified:
+            self.troubles.append(_refusal(response))
+            self.refused = response.status_code
+            if response.ok and not (response.is_redirect and self.follows):
+                raise HoursError(self.troubles[-1])
+
+    def _check(self, body: bytes) -> None:
+        """Refuse a body that cannot be used, and keep why."""
+        try:
+            self.check(body)
+        except DewgapError as fault:
+            self.troubles.append(" ".join(str(fault).split()))
+            raise
+        except requests.RequestException:
+            raise
+        except Exception as fault:
+            self.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
+            raise HoursError(self.troubles[-1]) from None
 
 
 class Web:
@@ -98,44 +95,8 @@ class Web:
 
     def __init__(self, settings: Settings, *, offline: bool = False, refresh: bool = False) -> None:
         self.settings, self.offline, self.refresh = settings, offline, refresh
-        for name in ("urllib3", "requests_cache", *logging.root.manager.loggerDict):
-            if name.partition(".")[0] not in {"urllib3", "requests_cache"}:
-                continue
-            logger = logging.getLogger(name)
-            if not any(isinstance(kind, _NoSecrets) for kind in logger.filters):
-                logger.addFilter(_NoSecrets())
-            logger.setLevel(max(logger.level, logging.ERROR))  # faults are told as errors, once
-        self._session = self._open()
-
-    def _open(self) -> CachedSession:
-        path = self.settings.cache_dir / _CACHE_FILE
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            session = CachedSession(
-                path,
-                backend="sqlite",
-                serializer="json",  # the default, pickle, runs what a planted file says
-                expire_after=DO_NOT_CACHE,
-                cache_control=False,
-                stale_if_error=int(_LONGEST_STALE.total_seconds()),
-                allowable_codes=(200,),
-                ignored_parameters=["apikey"],
-                wal=True,
-                busy_timeout=10_000,
-            )
-            len(session.cache.responses)
-        except (OSError, sqlite3.Error) as fault:
-            raise SettingsError(
-                f"{path}: the cache cannot be used ({fault}); name another folder with "
-                "--cache-dir, or delete that file"
-            ) from None
-        retry = _Patience(
-            total=3, connect=2, read=1, status=2, other=0, backoff_factor=1, backoff_jitter=0.5,
-            status_forcelist=(500, 502, 503, 504), allowed_methods={"GET"}, raise_on_status=False,
-        )  # fmt: skip
-        for scheme in ("http://", "https://"):
-            session.mount(scheme, HTTPAdapter(max_retries=retry))
-        return session
+        quiet()
+        self._session = open_session(settings)
 
     def get(
         self,
@@ -172,45 +133,17 @@ class Web:
         SettingsError
             If the service wants a contact and none is set, or the cache is damaged.
         """
-        told = _Told()
         follows = "apikey" not in (params or {})  # a key is sent nowhere else
         agent = self._agent(source, contact)
         place = _place(url)
-
-        def inspect(response: requests.Response, **_: Any) -> None:
-            told.status = response.status_code
-            if not response.status_code:
-                raise self._damaged("an answer without a status")
-            if response.status_code == requests.codes.ok:
-                if response.content == told.sound:  # the session shows each answer twice
-                    return
-                try:
-                    check(response.content)
-                except DewgapError as fault:
-                    told.troubles.append(" ".join(str(fault).split()))
-                    raise
-                except requests.RequestException:
-                    raise
-                except Exception as fault:
-                    told.troubles.append(f"the answer cannot be read ({type(fault).__name__})")
-                    raise HoursError(told.troubles[-1]) from None
-                told.sound = response.content
-                response.history = []
-                for name in set(response.headers) - _KEPT_HEADERS:
-                    del response.headers[name]  # one of them may repeat a key
-                    response.raw.headers.pop(name, None)
-            elif response.status_code != requests.codes.not_modified:
-                told.troubles.append(_refusal(response))
-                told.refused = response.status_code
-                if response.ok and not (response.is_redirect and follows):
-                    raise HoursError(told.troubles[-1])
+        told = _Inspection(check, follows, self._damaged)
 
         def ask(*, kept_only: bool, anew: bool) -> Any:
             return self._session.get(
                 url, params=dict(params or {}), headers={"User-Agent": agent},
                 timeout=(_CONNECT_TIMEOUT_S, self.settings.timeout_s),
                 expire_after=kept.fresh, only_if_cached=kept_only, force_refresh=anew,
-                allow_redirects=follows, hooks={"response": inspect},
+                allow_redirects=follows, hooks={"response": told},
             )  # fmt: skip
 
         anew = (self.refresh or refresh) and not self.offline
@@ -229,7 +162,7 @@ class Web:
             self._refused(source, place, response, told)
         return self._answer(source, place, response, kept, told, failed)
 
-    def _asked(self, ask: Callable[..., Any], anew: bool, told: _Told) -> tuple[Any, bool]:
+    def _asked(self, ask: Callable[..., Any], anew: bool, told: _Inspection) -> tuple[Any, bool]:
         """Return a response, and whether an older one stands in for one that was asked for anew."""
         if not anew:
             return ask(kept_only=self.offline, anew=False), False
@@ -253,7 +186,7 @@ class Web:
     def _redact(self, text: str) -> str:
         """Return a message in one line and without the key."""
         key = self.settings.open_meteo_key
-        text = " ".join(_SECRET.sub(r"\1...", text).split())
+        text = " ".join(without_key(text).split())
         return text if key is None else text.replace(key.get_secret_value(), "...")
 
     def _agent(self, source: str, wanted: bool) -> str:
@@ -266,7 +199,7 @@ class Web:
         return f"dewgap/{version('dewgap')}{contact}"
 
     def _refused(
-        self, source: str, place: str, response: requests.Response, told: _Told
+        self, source: str, place: str, response: requests.Response, told: _Inspection
     ) -> NoReturn:
         if self.offline and response.status_code == _OFFLINE_MISS:
             raise SourceError(
@@ -282,7 +215,7 @@ class Web:
         place: str,
         response: Any,
         kept: Kept,
-        told: _Told,
+        told: _Inspection,
         failed: bool,
     ) -> Answer:
         from_cache = bool(getattr(response, "from_cache", False))
@@ -334,23 +267,6 @@ class Web:
         self._session.close()  # type: ignore[no-untyped-call]
 
 
-def clear_cache(settings: Settings) -> None:
-    """Forget all answers, also of a damaged cache.
-
-    Raises
-    ------
-    SettingsError
-        If the files cannot be deleted.
-    """
-    for path in settings.cache_dir.glob(f"{_CACHE_FILE}*"):
-        try:
-            path.unlink()
-        except OSError as fault:
-            raise SettingsError(
-                f"{path}: cannot be deleted ({fault.strerror}); delete it by hand"
-            ) from None
-
-
 def _utc(moment: datetime) -> pd.Timestamp:
     stamp = pd.Timestamp(moment)
     return stamp.tz_localize("UTC") if stamp.tz is None else stamp.tz_convert("UTC")
@@ -388,7 +304,7 @@ def _refusal(response: requests.Response) -> str:
     wait = response.headers.get("Retry-After")
     if wait:
         words += f"; it asks to wait {wait} s" if wait.strip().isdigit() else f" until {wait}"
-    return _SECRET.sub(r"\1...", words)
+    return without_key(words)
 
 
 def _cause(fault: Exception) -> str:

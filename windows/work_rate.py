@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from cure_models.quantities import coverage
 from windows.errors import SiteError
-from windows.job_file import equal_pieces
+from windows.pieces import equal_pieces
 
 if TYPE_CHECKING:
     from cure_models.system import System
-    from windows.job_file import JobFile, Piece
+    from windows.job_file import JobFile
+    from windows.pieces import Piece
 
 __all__ = ["equal_parts", "rate_m2_h", "work_hours"]
 

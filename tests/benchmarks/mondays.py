@@ -18,8 +18,9 @@ import pandas as pd
 
 from cure_models.system import load_system
 from windows.hours import check_hours
-from windows.job_file import JobFile, Piece
+from windows.job_file import JobFile
 from windows.layers import system_hours
+from windows.pieces import Piece
 from windows.planning.build import build
 from windows.planning.outcome import plan_of
 from windows.planning.rules import RULES, follow

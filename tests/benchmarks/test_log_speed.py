@@ -9,13 +9,13 @@ import os
 import sys
 
 import pytest
-from log_cases import OPENING, START, reading
+from log_cases import OPENING, START, create_log, reading
 
 from windows.log.chain import FIRST, canonical_body, linked
 from windows.log.entries import Draft, Reading
 from windows.log.proof import verify
 from windows.log.repair import repair
-from windows.log.store import create_log, open_log
+from windows.log.store import open_log
 
 pytestmark = pytest.mark.skipif(
     "--benchmark-only" not in sys.argv, reason="timings run with --benchmark-only"

@@ -18,9 +18,10 @@ from cure_models.system import load_system
 from windows.gates import State
 from windows.hours import check_hours
 from windows.job_file import JobFile
-from windows.planning.build import problems, work_shifts
+from windows.planning.build import problems
 from windows.planning.problem import FAR, TICKS_PER_HOUR
 from windows.planning.replay import replay_blind, replay_steady
+from windows.planning.work_shifts import work_shifts
 from windows.provenance import Provenance
 from windows.seasons.bid import bid_of
 from windows.seasons.days import local_days

@@ -7,7 +7,8 @@ import pytest
 
 from cure_models.coating import resolve
 from cure_models.errors import DewgapError, ProfileError
-from cure_models.profile import LAW_PARAMETERS, Profile, coating_names, load_profile
+from cure_models.profile import LAW_PARAMETERS, Profile
+from cure_models.profile_files import coating_names, load_profile
 
 SHEET = 'source = "data sheet: page 2"'
 BASE = 'based_on = "acrylic"\n'

@@ -11,9 +11,16 @@ from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from metpy.units import units
+from outside import Outside, library
 
 from cure_models import psychrometrics as moist
 from cure_models.arrays import FloatArray
+
+PSYCHROLIB = library("PsychroLib", "ASHRAE Fundamentals 2017")
+METPY = library("MetPy", "Ambaum 2020")
+COOLPROP = library("CoolProp", "real moist air, Herrmann, Kretzschmar and Gatley 2009")
+STEAM = library("CoolProp", "IAPWS-95")
+NWS_CHART = "chart of the NWS, printed to 1 °F"
 
 TEMP, HUMIDITY = np.meshgrid(
     np.arange(-30.0, 50.1, 1.0), np.arange(5.0, 100.1, 5.0) / 100.0, indexing="ij"
@@ -33,12 +40,6 @@ def celsius(temp_f: float) -> float:
     return (temp_f - 32.0) / 1.8
 
 
-def worst(name: str, ours: FloatArray, theirs: FloatArray) -> float:
-    error = float(np.max(np.abs(ours - theirs)))
-    print(f"{name}: worst {error:.4f} over {ours.size} points")
-    return error
-
-
 def from_psychrolib(temp: FloatArray, humidity: FloatArray) -> FloatArray:
     pairs = zip(temp, humidity, strict=True)
     return np.array([psychrolib.GetTDewPointFromRelHum(t, h) for t, h in pairs])
@@ -47,22 +48,25 @@ def from_psychrolib(temp: FloatArray, humidity: FloatArray) -> FloatArray:
 # PsychroLib takes humidity over ice below 0.01 degC and gives the frost point there; forecasts
 # give it over water. So it is comparable above freezing only, and as a frost point below a dew
 # point of 0 degC.
-def test_dew_point_against_psychrolib_above_freezing() -> None:
+def test_dew_point_against_psychrolib_above_freezing(outside: Outside) -> None:
     dew = moist.dew_point(TEMP, HUMIDITY)
     use = (TEMP > 0.01) & (dew > 0.05)
     theirs = from_psychrolib(TEMP[use], HUMIDITY[use])
-    # 0.1 K: two published fits of the same curve; 0.054 K was found on 0-50 degC.
-    assert worst("dew point, PsychroLib [K]", dew[use], theirs) < 0.06
+    outside.agree(
+        "dew point above freezing", dew[use], theirs, within=0.06, unit="K", source=PSYCHROLIB,
+        why="two published fits of one curve",
+    )  # fmt: skip
 
 
-def test_frost_point_against_psychrolib() -> None:
+def test_frost_point_against_psychrolib(outside: Outside) -> None:
     dew = moist.dew_point(TEMP, HUMIDITY)
     use = (TEMP > 0.01) & (dew < -0.05)
     theirs = from_psychrolib(TEMP[use], HUMIDITY[use])
-    assert worst("frost point, PsychroLib [K]", moist.frost_point(dew[use]), theirs) < 0.06
+    frost = moist.frost_point(dew[use])
+    outside.agree("frost point", frost, theirs, within=0.06, unit="K", source=PSYCHROLIB)
 
 
-def test_dew_point_against_metpy() -> None:
+def test_dew_point_against_metpy(outside: Outside) -> None:
     theirs = mpcalc.dewpoint_from_relative_humidity(
         TEMP * units.degC, HUMIDITY * units.dimensionless
     ).m_as("degC")
@@ -71,64 +75,89 @@ def test_dew_point_against_metpy() -> None:
     # falls below the ASHRAE one as it gets hot, 0.27 % at 30 and 0.56 % at 50 degC, which is
     # 0.2 K: the hot end is checked against PsychroLib.
     use = (dew >= -40.0) & (TEMP <= 30.0)
-    assert worst("dew point, MetPy [K]", dew[use], theirs[use]) < 0.1
+    outside.agree(
+        "dew point, air to 30 °C", dew[use], theirs[use], within=0.1, unit="K", source=METPY
+    )
     cold = use & (TEMP < 0.0)
-    assert worst("dew point below freezing, MetPy [K]", dew[cold], theirs[cold]) < 0.1
+    outside.agree(
+        "the same, air below freezing", dew[cold], theirs[cold], within=0.1, unit="K", source=METPY
+    )
 
 
-def test_vapour_pressure_against_psychrolib_and_metpy() -> None:
+def test_vapour_pressure_against_psychrolib_and_metpy(outside: Outside) -> None:
     warm, cold = np.arange(0.5, 50.1, 0.5), np.arange(-40.0, -0.5, 0.5)
     water = np.array([psychrolib.GetSatVapPres(t) for t in warm]) / 100.0
     ice = np.array([psychrolib.GetSatVapPres(t) for t in cold]) / 100.0
     both = np.concatenate([cold, warm[warm <= 30.0]])
     metpy = mpcalc.saturation_vapor_pressure(both * units.degC, phase="liquid").m_as("hPa")
-    # Relative, 0.5 %: AE96 claim 0.4 % (from memory), and the references differ by 0.3 %.
     # MetPy up to 30 degC only, see the dew point test.
-    ours = moist.saturation_vapour_pressure
-    assert worst("es water, PsychroLib [share]", ours(warm) / water, np.ones(warm.size)) < 0.005
-    assert worst("es liquid, MetPy [share]", ours(both) / metpy, np.ones(both.size)) < 0.005
-    ours_ice = moist.saturation_vapour_pressure_ice(cold)
-    assert worst("es ice, PsychroLib [share]", ours_ice / ice, np.ones(cold.size)) < 0.005
+    why = "AE96 claim 0.4 % (from memory), and the references differ by 0.3 %"
+    ours, ours_ice = moist.saturation_vapour_pressure, moist.saturation_vapour_pressure_ice
+    outside.agree(
+        "saturation over water, 0.5 to 50 °C", ours(warm), water,
+        within=0.5, unit="%", source=PSYCHROLIB, why=why,
+    )  # fmt: skip
+    outside.agree(
+        "saturation over liquid, -40 to 30 °C", ours(both), metpy,
+        within=0.5, unit="%", source=METPY, why=why,
+    )  # fmt: skip
+    outside.agree(
+        "saturation over ice, -40 to -1 °C", ours_ice(cold), ice,
+        within=0.5, unit="%", source=PSYCHROLIB, why=why,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
-    ("temp", "humidity", "expected", "tolerance"),
+    ("temp", "humidity", "expected", "tolerance", "source"),
     [
-        # PsychroLib 2.5 and CoolProp 8.0, which agree to 0.004 K; 0.05 K is half a table digit.
-        (20.0, 0.50, 9.27, 0.05),
-        (23.0, 0.50, 12.03, 0.05),
-        (25.0, 0.60, 16.70, 0.05),
-        (30.0, 0.80, 26.17, 0.05),
-        (5.0, 0.85, 2.69, 0.05),
-        (35.0, 0.30, 14.85, 0.06),
-        (16.0, 0.71, 10.75, 0.05),
-        # MetPy, over supercooled water.
-        (0.0, 0.80, -3.046, 0.05),
-        (-10.0, 0.90, -11.346, 0.05),
-        # ISO 8502-4 Annex A, from memory: printed to 0.1 K, so 0.05 K more.
-        (20.0, 0.50, 9.3, 0.1),
-        (25.0, 0.60, 16.7, 0.1),
+        # The two agree to 0.004 K; 0.05 K is half a table digit.
+        *((*case, "PsychroLib 2.5 and CoolProp 8.0, single values") for case in (
+            (20.0, 0.50, 9.27, 0.05),
+            (23.0, 0.50, 12.03, 0.05),
+            (25.0, 0.60, 16.70, 0.05),
+            (30.0, 0.80, 26.17, 0.05),
+            (5.0, 0.85, 2.69, 0.05),
+            (35.0, 0.30, 14.85, 0.06),
+            (16.0, 0.71, 10.75, 0.05),
+        )),
+        *((*case, "MetPy, over supercooled water, single values") for case in (
+            (0.0, 0.80, -3.046, 0.05),
+            (-10.0, 0.90, -11.346, 0.05),
+        )),
+        # Printed to 0.1 K, so 0.05 K more.
+        *((*case, "ISO 8502-4, annex A, from memory") for case in (
+            (20.0, 0.50, 9.3, 0.1),
+            (25.0, 0.60, 16.7, 0.1),
+        )),
     ],
-)
-def test_dew_point_values(temp: float, humidity: float, expected: float, tolerance: float) -> None:
-    assert moist.dew_point(temp, humidity) == pytest.approx(expected, abs=tolerance)
+)  # fmt: skip
+def test_dew_point_values(
+    temp: float, humidity: float, expected: float, tolerance: float, source: str, outside: Outside
+) -> None:
+    found = moist.dew_point(temp, humidity)
+    outside.agree("dew point", found, expected, within=tolerance, unit="K", source=source)
 
 
-def test_frost_point_values() -> None:
-    # PsychroLib -2.683 for 0 degC; AE96 over ice for -10 degC and 90 % over water.
+def test_frost_point_values(outside: Outside) -> None:
     dew = moist.dew_point([0.0, -10.0], [0.8, 0.9])
-    np.testing.assert_allclose(moist.frost_point(dew), [-2.684, -10.07], atol=0.05)
+    outside.agree(
+        "frost point", moist.frost_point(dew), [-2.684, -10.07], within=0.05, unit="K",
+        source="PsychroLib at 0 °C; AE96 over ice by hand for -10 °C and 90 % over water",
+    )  # fmt: skip
 
 
-def test_vapour_density_against_a_printed_climate_table() -> None:
-    # "Climate/humidity table" of a humidity handbook, g/m3 at 100 % and at 50 %, printed to 0.1;
-    # 0.15 because its saturation formula is another one.
+def test_vapour_density_against_a_printed_climate_table(outside: Outside) -> None:
+    # "Climate/humidity table" of a humidity handbook, g/m3 at 100 % and at 50 %, printed to 0.1.
     temp = np.array([10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0])
     full = np.array([9.4, 12.8, 17.3, 23.0, 30.4, 39.6, 51.1])
-    es = moist.saturation_vapour_pressure(temp)
-    np.testing.assert_allclose(moist.vapour_density(es, temp), full, atol=0.15)
     half = np.array([4.7, 6.4, 8.7, 11.5, 15.2, 19.8, 25.6])
-    np.testing.assert_allclose(moist.vapour_density(es / 2, temp), half, atol=0.15)
+    es = moist.saturation_vapour_pressure(temp)
+    for pressure, printed in ((es, full), (es / 2, half)):
+        outside.agree(
+            "vapor density at 100 and 50 %", moist.vapour_density(pressure, temp), printed,
+            within=0.15, unit="g/m3", source="a printed climate table",
+            why="its saturation formula is another one",
+        )  # fmt: skip
 
 
 def test_vapour_pressure_deficit_is_that_of_the_surface() -> None:
@@ -175,34 +204,35 @@ def test_frost_forms_before_dew_would() -> None:
 
 
 @pytest.mark.parametrize(
-    ("temp_f", "humidity", "expected", "tolerance"),
+    ("temp_f", "humidity", "expected", "tolerance", "source"),
     [
-        (96, 0.65, 121.0, 0.6),  # worked example beside the NWS chart, rounded to 1 degF
-        (80, 0.40, 80, 0.6),  # NWS chart, rounded to 1 degF
-        (90, 0.50, 95, 0.6),
-        (90, 0.70, 106, 0.6),
-        (100, 0.40, 109, 0.6),
-        (110, 0.40, 136, 0.6),
-        (82, 0.95, 93.97, 0.02),  # MetPy 1.7, damp adjustment
-        (95, 0.10, 89.45, 0.02),  # MetPy 1.7, dry adjustment
-        (75, 0.50, 74.775, 0.001),  # simple form averaged with the temperature, by hand
+        (96, 0.65, 121.0, 0.6, NWS_CHART),  # worked example beside the chart
+        (80, 0.40, 80, 0.6, NWS_CHART),
+        (90, 0.50, 95, 0.6, NWS_CHART),
+        (90, 0.70, 106, 0.6, NWS_CHART),
+        (100, 0.40, 109, 0.6, NWS_CHART),
+        (110, 0.40, 136, 0.6, NWS_CHART),
+        (82, 0.95, 93.97, 0.02, "MetPy 1.7, damp and dry adjustment"),
+        (95, 0.10, 89.45, 0.02, "MetPy 1.7, damp and dry adjustment"),
+        (75, 0.50, 74.775, 0.001, "simple form averaged with the temperature, by hand"),
     ],
 )
 def test_heat_index_values(
-    temp_f: float, humidity: float, expected: float, tolerance: float
+    temp_f: float, humidity: float, expected: float, tolerance: float, source: str, outside: Outside
 ) -> None:
     index = fahrenheit(moist.heat_index(celsius(temp_f), humidity))
-    assert index == pytest.approx(expected, abs=tolerance)
+    outside.agree("heat index", index, expected, within=tolerance, unit="°F", source=source)
 
 
-def test_heat_index_against_metpy() -> None:
+def test_heat_index_against_metpy(outside: Outside) -> None:
     use = TEMP >= 28.0  # below, MetPy does not average the simple form with the temperature
     theirs = mpcalc.heat_index(
         TEMP[use] * units.degC, HUMIDITY[use] * units.dimensionless, mask_undefined=False
     ).m_as("degC")
     ours = moist.heat_index(TEMP[use], HUMIDITY[use])
     hot = fahrenheit(ours) >= 81.0
-    assert worst("heat index, MetPy [K]", ours[hot], np.asarray(theirs)[hot]) < 0.01
+    theirs = np.asarray(theirs)[hot]
+    outside.agree("heat index", ours[hot], theirs, within=0.01, unit="K", source=METPY)
 
 
 def test_vapour_flux_is_nothing_at_equality_and_less_for_dew() -> None:
@@ -229,9 +259,9 @@ def test_percent_is_refused() -> None:
         moist.dew_point(20.0, [0.5, 65.0])
 
 
-def test_moist_air_of_coolprop() -> None:
-    # Real moist air (Herrmann, Kretzschmar and Gatley 2009) at sea-level pressure: a third opinion.
-    worst_dew, worst_density = 0.0, 0.0
+def test_moist_air_of_coolprop(outside: Outside) -> None:
+    # Real moist air at sea-level pressure: a third opinion.
+    dews, densities = [], []
     for air in range(1, 51, 3):
         for humidity in (0.15, 0.3, 0.5, 0.7, 0.85, 0.99):
             state = ("T", air + 273.15, "P", 101325.0, "R", humidity)
@@ -239,20 +269,26 @@ def test_moist_air_of_coolprop() -> None:
             if wanted <= 0.5:
                 continue
             dew = moist.dew_point(air, humidity)
-            worst_dew = max(worst_dew, abs(float(dew) - wanted))
+            dews.append((float(dew), wanted))
             density = 1000 * HAPropsSI("W", *state) / HAPropsSI("Vda", *state)
             ours = moist.vapour_density(moist.vapour_pressure(dew), air)
-            worst_density = max(worst_density, abs(float(ours) / density - 1))
-    print(f"CoolProp: dew point {worst_dew:.3f} K, vapour density {100 * worst_density:.2f} %")
-    assert worst_dew < 0.06
-    assert worst_density < 0.01  # the enhancement of vapour in air is 0.4 to 0.5 %
+            densities.append((float(ours), density))
+    outside.agree(
+        "dew point above freezing", *np.transpose(dews), within=0.06, unit="K", source=COOLPROP
+    )
+    outside.agree(
+        "vapor density", *np.transpose(densities), within=1.0, unit="%", source=COOLPROP,
+        why="the enhancement of vapor in air is 0.4 to 0.5 %",
+    )  # fmt: skip
 
 
-def test_latent_heat_of_coolprop() -> None:
-    # Saturated steam minus water (IAPWS-95); 0.1 % is what a straight line costs.
+def test_latent_heat_of_coolprop(outside: Outside) -> None:
     for temp in (1.0, 10.0, 20.0, 35.0, 50.0):
         steam, water = (PropsSI("H", "T", temp + 273.15, "Q", q, "Water") for q in (1, 0))
-        assert moist.latent_heat(temp) == pytest.approx(steam - water, rel=1e-3)
+        outside.agree(
+            "latent heat of evaporation, 1 to 50 °C", moist.latent_heat(temp), steam - water,
+            within=0.1, unit="%", source=STEAM, why="what a straight line costs",
+        )  # fmt: skip
 
 
 def test_condensation_is_two_fifths_of_the_neutral_transfer() -> None:

@@ -100,6 +100,22 @@ def test_inputs_broadcast() -> None:
     np.testing.assert_allclose(final, [1, 2])
 
 
+def test_a_store_runs_over_and_runs_dry() -> None:
+    # 1 + 3 runs over at 2; less 1; less 5 runs dry; and 2 - 1.
+    states, final = clipped_sum([3.0, 0.0, 0.0, 2.0], [0.0, 1.0, 5.0, 1.0], 2.0, 1.0)
+    np.testing.assert_allclose(states, [1, 2, 1, 0])
+    assert final == 1.0
+
+
+def test_no_hours_leave_the_start_as_it_is() -> None:
+    for states, final in (
+        relax(np.zeros((2, 0)), np.zeros((2, 0)), [8.0, 16.0]),
+        clipped_sum(np.zeros((2, 0)), np.zeros((2, 0)), 99.0, [8.0, 16.0]),
+    ):
+        assert states.shape == (2, 0)
+        np.testing.assert_array_equal(final, [8, 16])
+
+
 def test_an_unknown_target_stays_unknown() -> None:
     states, final = relax([0.5, 0.5, 0.0], [1.0, np.nan, 3.0], 1.0)
     np.testing.assert_array_equal(states, [1.0, 1.0, np.nan])

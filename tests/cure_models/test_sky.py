@@ -6,22 +6,30 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outside import Outside
 
 from cure_models import psychrometrics as moist
 from cure_models import sky
 
 
-def test_sky_emissivity_values() -> None:
-    # Berdahl-Martin and Martin-Berdahl by hand at 20 degC and 50 %: 0.7691 clear, 0.950 overcast.
+def test_sky_emissivity_values(outside: Outside) -> None:
+    # At 20 degC and 50 %: 0.7691 clear, 0.950 overcast.
     dew = moist.dew_point(20.0, 0.5)
-    np.testing.assert_allclose(sky.sky_emissivity(dew, [0, 1]), [0.7691, 0.950], atol=1e-3)
+    outside.agree(
+        "sky emissivity, clear and overcast", sky.sky_emissivity(dew, [0, 1]), [0.7691, 0.950],
+        within=1e-3, unit="", source="Berdahl and Martin, Martin and Berdahl, by hand",
+        why="rounding",
+    )  # fmt: skip
     sky_temp = (sky.sky_longwave(20.0, dew, 0.0) / sky.SIGMA_W_M2_K4) ** 0.25 - 273.15
     assert sky_temp == pytest.approx(1.4, abs=0.1)
-    # Another model of the clear sky, Clark and Allen (1978) as in building-energy programs,
-    # 0.787 + 0.764 ln(Td/273): the schemes differ by 0.04, or 17 W/m2.
+    # The schemes differ by 0.04, or 17 W/m2.
     dews = np.array([-5.0, 5.0, 15.0, 22.0])
     other = 0.787 + 0.764 * np.log((dews + 273.15) / 273.0)
-    np.testing.assert_allclose(sky.sky_emissivity(dews, 0.0), other, atol=0.1)
+    outside.agree(
+        "sky emissivity, clear, dew points of -5 to 22 °C", sky.sky_emissivity(dews, 0.0), other,
+        within=0.1, unit="",
+        source="another model, Clark and Allen (1978), as in building-energy programs",
+    )  # fmt: skip
 
 
 @given(
@@ -36,13 +44,18 @@ def test_sky_emissivity_rises_and_stays_below_one(
     assert sky.sky_emissivity(dew, cloud, height + 100.0) <= here  # thin air radiates less
 
 
-def test_standard_pressure() -> None:
-    # ISO 2533, table: 0, 1000, 2000 and 3000 m (from memory).
-    found = sky.standard_pressure([0, 1000, 2000, 3000])
-    np.testing.assert_allclose(found, [1013.25, 898.75, 794.95, 701.09], atol=0.05)
-    # The pressure term at 1830 m: 0.00012 (812 - 1000) = -0.0225.
+def test_standard_pressure(outside: Outside) -> None:
+    outside.agree(
+        "pressure of the standard atmosphere, 0 to 3000 m",
+        sky.standard_pressure([0, 1000, 2000, 3000]), [1013.25, 898.75, 794.95, 701.09],
+        within=0.05, unit="hPa", source="ISO 2533, table, from memory",
+    )  # fmt: skip
+    # 0.00012 (812 - 1000) = -0.0225.
     drop = sky.sky_emissivity(5.0, 0.0, 1830.0) - sky.sky_emissivity(5.0, 0.0)
-    assert drop == pytest.approx(-0.0225, abs=5e-4)
+    outside.agree(
+        "pressure term of the sky's emissivity at 1830 m", drop, -0.0225,
+        within=5e-4, unit="", source="by hand",
+    )  # fmt: skip
 
 
 def test_parapets_warm_the_night() -> None:
@@ -54,9 +67,11 @@ def test_parapets_warm_the_night() -> None:
     assert sky.seen_longwave(280.0, 10.0, slope) - 280.0 == pytest.approx(0.5, abs=0.1)
 
 
-def test_black_radiation() -> None:
-    # Stefan-Boltzmann at 300 K: 459.3 W/m2.
-    assert sky.black_radiation(26.85) == pytest.approx(459.30, abs=0.01)
+def test_black_radiation(outside: Outside) -> None:
+    outside.agree(
+        "radiation of a black body at 300 K", sky.black_radiation(26.85), 459.30,
+        within=0.01, unit="W/m2", source="Stefan and Boltzmann, by hand", why="rounding",
+    )  # fmt: skip
 
 
 def test_unknown_stays_unknown_and_percentages_are_refused() -> None:

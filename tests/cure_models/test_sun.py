@@ -10,38 +10,54 @@ import pvlib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outside import Outside, library
 
 from cure_models import sun
 
 DOWN = -5.0
+SPA = library("pvlib", "NREL SPA")
+REDA = "Reda and Andreas (2004), table A5.1, from memory"
 
 
-def test_reda_and_andreas_example() -> None:
+def test_reda_and_andreas_example(outside: Outside) -> None:
     # Reda and Andreas (2004), NREL/TP-560-34302, table A5.1 (from memory, equal to pvlib's SPA):
     # 2003-10-17 12:30:30 at UTC-7, topocentric zenith 50.11162 with refraction, azimuth
     # 194.34024. Geometric zenith 50.12795 by pvlib. 0.01 is the accuracy of the series.
     moment = datetime(2003, 10, 17, 19, 30, 30, tzinfo=UTC).timestamp()
     elevation, azimuth = sun.sun_position(moment, 39.742476, -105.1786)
-    assert 90.0 - elevation == pytest.approx(50.12795, abs=0.01)
-    assert 90.0 - elevation == pytest.approx(50.11162, abs=0.02)
-    assert azimuth == pytest.approx(194.34024, abs=0.01)
+    zenith = 90.0 - elevation
+    outside.agree(
+        "zenith, worked example", zenith, 50.11162, within=0.02, unit="deg", source=REDA,
+        why="with refraction",
+    )  # fmt: skip
+    outside.agree(
+        "zenith, worked example", zenith, 50.12795, within=0.01, unit="deg",
+        source=f"geometric, {SPA}", why="accuracy of the series",
+    )  # fmt: skip
+    outside.agree(
+        "azimuth, worked example", azimuth, 194.34024, within=0.01, unit="deg", source=REDA
+    )
 
 
 @pytest.mark.parametrize(
     ("latitude", "longitude"), [(70.0, 25.0), (41.9, -87.6), (0.5, 103.0), (-35.0, 149.0)]
 )
-def test_a_year_against_nrel_spa(latitude: float, longitude: float) -> None:
+def test_a_year_against_nrel_spa(latitude: float, longitude: float, outside: Outside) -> None:
     times = pd.date_range("2024-01-01 00:30", "2024-12-31 23:30", freq="h", tz="UTC")
     spa = pvlib.solarposition.get_solarposition(times, latitude, longitude, method="nrel_numpy")
     seconds = times.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
     elevation, azimuth = sun.sun_position(seconds, latitude, longitude)
-    error = np.max(np.abs(elevation - spa["elevation"].to_numpy()))
+    outside.agree(
+        "height of the sun, a year at 70, 41.9, 0.5 and -35 degrees", elevation, spa["elevation"],
+        within=0.02, unit="deg", source=SPA, why="0.016 was the worst over 30 years",
+    )  # fmt: skip
     # Near the zenith an azimuth means little.
     low = np.abs(elevation) < 80.0
     turn = (azimuth - spa["azimuth"].to_numpy() + 180.0) % 360.0 - 180.0
-    print(f"{latitude}: elevation {error:.4f}, azimuth {np.max(np.abs(turn[low])):.4f} degrees")
-    assert error < 0.02  # 0.016 was the worst over 30 years
-    assert np.max(np.abs(turn[low])) < 0.1
+    outside.agree(
+        "azimuth, the same, sun below 80 degrees", turn[low], np.zeros(low.sum()),
+        within=0.1, unit="deg", source=SPA,
+    )  # fmt: skip
 
 
 def test_broadcasts_over_sites() -> None:
@@ -64,42 +80,62 @@ def test_midnight_sun_and_polar_night() -> None:
     assert np.all(sun.sun_elevation(december, 70.0, 25.0) < 0.0)
 
 
-def test_haurwitz_values() -> None:
-    # pvlib.clearsky.haurwitz at the same zeniths; 0.01 is its printing.
+def test_haurwitz_values(outside: Outside) -> None:
     zenith = np.array([0.0, 30.0, 60.0, 75.0, 80.0])
     expected = [1035.09, 888.27, 487.89, 226.25, 135.74]
-    np.testing.assert_allclose(sun.clear_sky_ghi(90.0 - zenith), expected, atol=0.01)
-    theirs = pvlib.clearsky.haurwitz(pd.Series(zenith))["ghi"]
-    np.testing.assert_allclose(sun.clear_sky_ghi(90.0 - zenith), theirs, rtol=1e-9)
+    found = sun.clear_sky_ghi(90.0 - zenith)
+    outside.agree(
+        "clear-sky irradiance", found, expected, within=0.01, unit="W/m2",
+        source="Haurwitz, printed by pvlib", why="its printing",
+    )  # fmt: skip
+    outside.agree(
+        "clear-sky irradiance", found, pvlib.clearsky.haurwitz(pd.Series(zenith))["ghi"],
+        within=1e-7, unit="%", source=library("pvlib", "Haurwitz"),
+    )  # fmt: skip
 
 
-def test_clear_sky_rises_with_height() -> None:
+def test_clear_sky_rises_with_height(outside: Outside) -> None:
     # FAO-56 eq. 37: 0.75 + 2e-5 z, so 0.79 / 0.75 at 2000 m.
-    assert sun.clear_sky_ghi(60.0, 2000.0) / sun.clear_sky_ghi(60.0) == pytest.approx(0.79 / 0.75)
+    rise = sun.clear_sky_ghi(60.0, 2000.0) / sun.clear_sky_ghi(60.0)
+    outside.agree(
+        "clear sky at 2000 m against sea level", rise, 0.79 / 0.75,
+        within=1e-4, unit="%", source="FAO-56, eq. 37",
+    )  # fmt: skip
 
 
-def test_kasten_czeplak_values() -> None:
-    # The formula by hand, eighths to fractions.
+def test_kasten_czeplak_values(outside: Outside) -> None:
+    # Eighths to fractions.
     eighths = np.array([0, 2, 4, 6, 7, 8])
     expected = [1.0, 0.9933, 0.9290, 0.7180, 0.5237, 0.25]
-    np.testing.assert_allclose(sun.cloud_transmittance(eighths / 8), expected, atol=1e-4)
+    outside.agree(
+        "cloud transmittance", sun.cloud_transmittance(eighths / 8), expected,
+        within=1e-4, unit="", source="Kasten and Czeplak, by hand", why="rounding",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("zenith", "ozone", "expected"),
     [(0, 300, 12.50), (30, 300, 8.83), (60, 300, 2.34), (45, 350, 4.47), (0, 250, 15.64)],
 )
-def test_uv_index_of_a_clear_sky(zenith: float, ozone: float, expected: float) -> None:
-    # Madronich (2007) by hand; 0.01 is the rounding.
-    assert sun.uv_index(90.0 - zenith, 0.0, 0.0, ozone) == pytest.approx(expected, abs=0.01)
+def test_uv_index_of_a_clear_sky(
+    zenith: float, ozone: float, expected: float, outside: Outside
+) -> None:
+    outside.agree(
+        "UV index, clear", sun.uv_index(90.0 - zenith, 0.0, 0.0, ozone), expected,
+        within=0.01, unit="", source="Madronich (2007), by hand", why="rounding",
+    )  # fmt: skip
 
 
-def test_uv_index_through_cloud_and_height() -> None:
+def test_uv_index_through_cloud_and_height(outside: Outside) -> None:
     # "UV Index: how is it computed" (NWS/EPA): 89, 73 and 31 %; 6 % per km.
     clear = sun.uv_index(70.0, 0.0, 0.0)
-    share = sun.uv_index(70.0, [3.5 / 8, 6 / 8, 1.0], 0.0) / clear
-    np.testing.assert_allclose(share, [0.89, 0.73, 0.31])
-    assert sun.uv_index(70.0, 0.0, 1000.0) / clear == pytest.approx(1.06)
+    cloud = sun.uv_index(70.0, [3.5 / 8, 6 / 8, 1.0], 0.0)
+    high = sun.uv_index(70.0, 0.0, 1000.0)
+    outside.agree(
+        "UV index through cloud and at 1000 m, to the clear one", [*cloud / clear, high / clear],
+        [0.89, 0.73, 0.31, 1.06], within=1e-5, unit="%",
+        source="the index as NWS and EPA compute it",
+    )  # fmt: skip
 
 
 def test_nothing_by_night_even_with_cloud_unknown() -> None:
@@ -130,9 +166,8 @@ def test_percent_is_refused() -> None:
 # Sunset and dose.
 
 
-def test_hours_to_sunset_against_spa() -> None:
-    # NREL SPA in pvlib; 2 minutes for the sun's own motion and the refraction. From noon and from
-    # the morning, four latitudes, the year round.
+def test_hours_to_sunset_against_spa(outside: Outside) -> None:
+    # From noon and from the morning, four latitudes, the year round.
     for latitude, longitude in ((60.0, 25.0), (41.9, -87.6), (0.5, 10.0), (-35.0, 149.0)):
         noon = pd.date_range("2026-01-05", periods=24, freq="15D", tz="UTC")
         noon = noon + pd.Timedelta(hours=12 - longitude / 15)
@@ -143,7 +178,11 @@ def test_hours_to_sunset_against_spa() -> None:
             seconds = moments.tz_localize(None).to_numpy("datetime64[s]").astype(float)
             position = sun.sun_position(seconds, latitude, longitude)
             found = sun.hours_to_sunset(position, latitude)
-            assert np.max(np.abs(found - wanted)) * 60 < 2.0, (latitude, before)
+            outside.agree(
+                "time to sunset, to 60 degrees, the year round, from noon and from the morning",
+                60 * found, 60 * wanted, within=2.0, unit="min", source=SPA,
+                why="the sun's own motion and the refraction",
+            )  # fmt: skip
 
 
 def test_sunset_in_polar_day_and_night() -> None:
@@ -168,15 +207,18 @@ def test_dose_of_a_clear_summer_day() -> None:
     assert sun.uv_dose(index).sum() == pytest.approx(0.9 * index.sum())
 
 
-def test_sunset_up_to_65_degrees_by_day() -> None:
-    # The sun's own motion costs more the flatter it sets: 2.9 minutes at 65 degrees.
+def test_sunset_up_to_65_degrees_by_day(outside: Outside) -> None:
     for latitude in (63.0, 65.0, -65.0):
         moments = pd.date_range("2026-01-05 11:00", periods=122, freq="3D", tz="UTC")
         spa = pvlib.solarposition.sun_rise_set_transit_spa(moments, latitude, 15.0)
         wanted = (spa["sunset"] - moments).dt.total_seconds().to_numpy() / 3600
         seconds = moments.tz_localize(None).to_numpy("datetime64[s]").astype(float)
         found = sun.hours_to_sunset(sun.sun_position(seconds, latitude, 15.0), latitude)
-        assert np.max(np.abs(found - wanted)) * 60 < 3.0, latitude
+        outside.agree(
+            "time to sunset, 63 to 65 degrees", 60 * found, 60 * wanted,
+            within=3.0, unit="min", source=SPA,
+            why="the sun's own motion costs more the flatter it sets",
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize(

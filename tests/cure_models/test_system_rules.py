@@ -2,7 +2,7 @@
 
 import pytest
 
-from cure_models.profile import load_profile
+from cure_models.profile_files import load_profile
 from cure_models.system import load_system, system_names
 from cure_models.system_rules import (
     check_layers,

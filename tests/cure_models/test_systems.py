@@ -8,7 +8,9 @@ import pytest
 
 from cure_models.coating import resolve, thickness_share
 from cure_models.errors import ProfileError
-from cure_models.profile import BASES, FAMILIES, coating_names, load_profile
+from cure_models.profile import FAMILIES
+from cure_models.profile_files import coating_names, load_profile
+from cure_models.sourced import BASES
 from cure_models.system import SUBSTRATES, Interval, load_system, system_names
 from cure_models.system_rules import check_layers, needed_rates
 from cure_models.units import WET_MILS_PER_GAL_PER_SQUARE, from_si

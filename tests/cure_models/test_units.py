@@ -8,7 +8,6 @@ from cure_models.units import (
     UNITS,
     WET_MILS_PER_GAL_PER_SQUARE,
     UnitError,
-    dimension_of,
     from_si,
     parse_quantity,
     to_si,
@@ -25,18 +24,27 @@ def gal_per_square(litres_per_m2):
     return from_si(litres_per_m2, "gal/100ft2")
 
 
-def test_gallon_per_square():
-    assert pytest.approx(16.0417, abs=5e-5) == WET_MILS_PER_GAL_PER_SQUARE
-    assert to_si(1, "gal/100ft2") == pytest.approx(0.40746, abs=5e-6)
+def test_gallon_per_square(outside):
+    outside.agree(
+        "wet mil of 1 gal/100 ft2", WET_MILS_PER_GAL_PER_SQUARE, 16.0417,
+        within=5e-5, unit="mil", source="exact definitions", why="rounding",
+    )  # fmt: skip
+    outside.agree(
+        "1 gal/100 ft2", to_si(1, "gal/100ft2"), 0.40746,
+        within=5e-6, unit="L/m2", source="exact definitions", why="rounding",
+    )  # fmt: skip
     wet_um = to_si(1, "gal/100ft2") * 1000
     assert wet_um == pytest.approx(407.46, abs=5e-3)
     assert mils(wet_um) == pytest.approx(WET_MILS_PER_GAL_PER_SQUARE, rel=1e-12)
 
 
-def test_litre_per_square_metre():
+def test_litre_per_square_metre(outside):
     assert mils(1000) == pytest.approx(39.370, abs=5e-4)
-    # ASTM D1227-95(2000), 4.3 prints 1.0 L/m2 as 2-1/2 gal/100 ft2.
     assert gal_per_square(1) == pytest.approx(2.4542, abs=5e-5)
+    outside.agree(
+        "1.0 L/m2", gal_per_square(1), 2.5, within=0.05, unit="gal/100 ft2",
+        source="ASTM D1227-95(2000), 4.3: 2-1/2", why="printed to the half",
+    )  # fmt: skip
 
 
 def test_mil_and_square():
@@ -165,7 +173,7 @@ def test_measurable_rain():
 @pytest.mark.parametrize("unit", UNITS)
 def test_units_are_inverse(unit):
     assert from_si(to_si(12.5, unit), unit) == pytest.approx(12.5, rel=1e-12)
-    assert to_si(1, unit, dimension_of(unit)) == to_si(1, unit)
+    assert to_si(1, unit, UNITS[unit].dimension) == to_si(1, unit)
 
 
 def test_unknown_unit_names_the_known_ones():

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from outside import Outside
 
 from cure_models import psychrometrics as moist
 from cure_models import sky, wetness
@@ -140,28 +141,35 @@ def test_a_negative_amount_is_refused() -> None:
         wetness.film_store([0.0], [-0.1], CAPACITY, 0.0)
 
 
-def test_dew_rates() -> None:
-    # Lewis relation with densities at two temperatures, solved independently: 0.038 and
-    # 0.042 kg/(m2 h) before the stable-air factor. Ours takes pressures, up to 12 % more.
+def test_dew_rates(outside: Outside) -> None:
+    # 0.038 and 0.042 kg/(m2 h) before the stable-air factor.
     for air, humidity, wind, temp, expected in (
         (15.0, 0.9, 0.5, 11.0, 0.038),
         (12.0, 0.9, 1.0, 8.0, 0.042),
     ):
         vapour = moist.vapour_pressure(moist.dew_point(air, humidity))
         rate = -wetness.evaporation(temp, vapour, 5.7 + 3.8 * wind) / moist.CONDENSATION_SHARE
-        assert rate == pytest.approx(expected, rel=0.12)
+        outside.agree(
+            "dew before the stable-air factor", rate, expected, within=12.0, unit="%",
+            source="Lewis relation with densities at two temperatures, solved independently",
+            why="ours takes pressures",
+        )  # fmt: skip
 
 
-def test_evaporation_of_a_wet_film() -> None:
+def test_evaporation_of_a_wet_film(outside: Outside) -> None:
     # 23 degC, 50 %, walls at air temperature, hc 11.4: 0.151 mm/h, as in the surface test.
     vapour = moist.vapour_pressure(moist.dew_point(23.0, 0.5))
     walls = sky.black_radiation(23.0)
     film = HeatBalance(0.0, walls, 23.0, 0.0, 0.9, fixed_convection_w_m2_k=11.4).wet(vapour)
-    assert wetness.evaporation(film.temp_c, vapour, 11.4) == pytest.approx(0.151, rel=0.05)
+    outside.agree(
+        "evaporation of a wet film in a laboratory",
+        wetness.evaporation(film.temp_c, vapour, 11.4), 0.151, within=5.0, unit="%",
+        source="solved independently with vapor densities at two temperatures",
+    )  # fmt: skip
 
 
-def test_a_night_of_dew_stays_below_the_radiative_ceiling() -> None:
-    # 0.8 mm in a night is what clear skies can take away, and more than dew gauges ever show.
+def test_a_night_of_dew_stays_below_the_radiative_ceiling(outside: Outside) -> None:
+    # What clear skies can take away in a night, and more than dew gauges ever show.
     air, humidity, wind = np.meshgrid(
         np.arange(-5.0, 31.0, 5.0), [0.8, 0.9, 1.0], np.arange(0.0, 8.1, 0.5), indexing="ij"
     )
@@ -170,8 +178,11 @@ def test_a_night_of_dew_stays_below_the_radiative_ceiling() -> None:
     film = HeatBalance(0.0, sky.sky_longwave(air, dew, 0.0), air, wind, 0.95).wet(vapour)
     exchange = wetness.evaporation(film.temp_c, vapour, film.convection_w_m2_k)
     dew_mm = 14.0 * np.maximum(-exchange, 0.0)
-    print(f"most dew in 14 h: {dew_mm.max():.2f} mm")
-    assert 0.1 < dew_mm.max() <= 0.8
+    assert dew_mm.max() > 0.1
+    outside.between(
+        "dew of a night of 14 h, all climates", dew_mm, 0.0, 0.8, unit="mm",
+        source="radiative ceiling of 0.8 mm",
+    )  # fmt: skip
 
 
 def test_unknown_stays_unknown() -> None:
@@ -210,7 +221,7 @@ def test_wet_for_a_part_of_the_hour():
 
 
 @pytest.mark.parametrize(("capacity", "seed"), [(0.5, 1), (6.0, 2), (25.0, 3)])
-def test_water_closes_over_a_year(capacity: float, seed: int) -> None:
+def test_water_closes_over_a_year(capacity: float, seed: int, outside: Outside) -> None:
     """What came is what went: evaporated, run off, and still there; by a loop of its own."""
     rng = np.random.default_rng(seed)
     hours = 8760
@@ -222,16 +233,24 @@ def test_water_closes_over_a_year(capacity: float, seed: int) -> None:
     can_go = rng.exponential(0.15, hours)
     film = wetness.film_store(came, can_go, capacity, start=0.2)
 
-    store, evaporated, ran_off = 0.2, 0.0, 0.0
+    store, evaporated, ran_off, wanted = 0.2, 0.0, 0.0, []
     for k in range(hours):
         full = store + came[k]
         ran_off += max(full - capacity, 0.0)
         full = min(full, capacity)
-        assert film[k] == pytest.approx(full, abs=1e-9)
+        wanted.append(full)
         went = min(can_go[k], full)
         evaporated += went
         store = full - went
-    assert 0.2 + came.sum() == pytest.approx(evaporated + ran_off + store, abs=1e-9)
+    outside.agree(
+        "water on the roof, a year, three capacities", film, wanted,
+        within=1e-9, unit="mm", source="a plain loop over the hours", why="rounding",
+    )  # fmt: skip
+    outside.agree(
+        "water: came = evaporated + ran off + stays", 0.2 + came.sum(),
+        evaporated + ran_off + store, within=1e-9, unit="mm", source="the sums of that loop",
+        why="rounding",
+    )  # fmt: skip
     # Snow: what fell has melted, or lies, or was more than is counted.
     assert snow.melted_mm.sum() <= snow.fallen_mm.sum() + 1e-9
 

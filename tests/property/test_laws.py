@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -177,7 +178,7 @@ def test_the_random_weather_gives_every_answer():
     assert windows > 20
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(cases(), st.data())
 def test_a_missing_value_never_helps(case, data):
     columns = {name: values.copy() for name, values in case.columns.items()}
@@ -187,7 +188,7 @@ def test_a_missing_value_never_helps(case, data):
     compare(case.run(), case.run(columns))
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 @given(cases(), st.data())
 def test_a_wholly_unknown_column_never_helps(case, data):
     name = data.draw(st.sampled_from(sorted(case.columns)))
@@ -195,7 +196,7 @@ def test_a_wholly_unknown_column_never_helps(case, data):
     compare(case.run(), case.run(unknown))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(cases(), st.lists(blocks(), min_size=1, max_size=4))
 def test_a_missing_row_never_helps(case, holes):
     keep = np.ones(len(case.times), dtype=bool)
@@ -205,13 +206,13 @@ def test_a_missing_row_never_helps(case, holes):
     compare(case.run(), case.run(keep=keep))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(cases(), st.integers(24, 119))
 def test_a_shorter_forecast_never_helps(case, hours):
     compare(case.run(), case.run(keep=slice(0, hours)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     cases(),
     st.lists(st.tuples(blocks(), st.sampled_from([0.01, 0.2, 3.0])), min_size=1, max_size=6),
@@ -233,7 +234,7 @@ def looser(entry, rule_sense, by, dimension):
     return value
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(case=cases(), data=st.data(), by=st.sampled_from([0.0, 0.3, 4.0, 30.0]))
 def test_a_looser_limit_never_loses_an_hour(case, data, by, tmp_path_factory):
     base = profile(case.coating)
@@ -252,7 +253,7 @@ def test_a_looser_limit_never_loses_an_hour(case, data, by, tmp_path_factory):
     assert not ((before.found.window_number > 0) & (after.found.window_number == 0)).any()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(cases(), st.sampled_from([1.0, 1.01, 1.5, 4.0]), st.sampled_from([0.5, 1.0, 1.3]))
 def test_a_thicker_film_never_cures_sooner(case, factor, share):
     film = profile(case.coating).film["dry_per_coat"].si * share
@@ -263,7 +264,7 @@ def test_a_thicker_film_never_cures_sooner(case, factor, share):
     assert not ((thin.found.hour != State.OK) & (thick.found.hour == State.OK)).any()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(cases())
 def test_careful_hours_are_among_the_generic_ones(case):
     job = case.run()
@@ -281,7 +282,7 @@ def test_careful_hours_are_among_the_generic_ones(case):
     assert all(window.robust for window in careful.found.windows)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(cases())
 def test_every_crew_hour_is_accounted_for(case):
     job = case.run()
@@ -307,7 +308,7 @@ def test_every_crew_hour_is_accounted_for(case):
     assert blocked <= sum(entry.blocked for entry in found.lost)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(cases())
 def test_windows_are_the_maximal_runs_of_goes(case):
     job = case.run()
@@ -337,7 +338,7 @@ def test_windows_are_the_maximal_runs_of_goes(case):
 def test_dry_start_only_adds_knowledge(name):
     """Somebody who looked and saw a dry roof turns UNKNOWN into an answer, and never a stop."""
 
-    @settings(max_examples=5, deadline=None)
+    @settings(max_examples=examples(5, least=2))
     @given(cases())
     def look(case):
         seen = case.run(named=profile(name), start_wet_mm=0.0)

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
+from how_many import examples
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reference_windows import shift_day
@@ -154,7 +155,7 @@ starts = st.one_of(
 @example("Australia/Lord_Howe", "01:00", "02:30", datetime(2026, 10, 3, 10, 15), set())
 @example("Australia/Lord_Howe", "22:00", "02:00", datetime(2026, 4, 4, 8), set())
 @given(zone=zones, start=minutes, end=minutes, first=starts, off=st.sets(st.integers(0, 6)))
-def test_equals_the_rule_that_looks_up_every_minute(zone, start, end, first, off):
+def test_equals_the_rule_that_looks_up_every_minute(outside, zone, start, end, first, off):
     if start == end:
         end = "23:59" if start != "23:59" else "00:00"
     work = [day for n, day in enumerate(ALL_DAYS) if n not in off] or ["Mon"]
@@ -172,7 +173,10 @@ def test_equals_the_rule_that_looks_up_every_minute(zone, start, end, first, off
         None if day == NO_SHIFT else EPOCH + timedelta(days=int(day))
         for day in shifts(index, place)
     ]
-    assert found == expected
+    outside.equal(
+        "shift days of hours, random zones, shifts and days", found, expected,
+        source="the rule of tests/reference_windows.py that looks up every minute",
+    )  # fmt: skip
 
 
 def weather(n):
@@ -194,7 +198,7 @@ HOURS = weather(120)
 ACRYLIC = load_profile("acrylic")
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=examples(40))
 @given(zone=zones, other=zones)
 def test_zone_changes_crew_hours_and_nothing_else(zone, other):
     one, two = (run_job(site(z), ACRYLIC, HOURS) for z in (zone, other))

@@ -58,9 +58,12 @@ def hour(number):
         (5_200, 300, 0, 0.058),
     ],
 )
-def test_break_even_of_worked_examples(loss, wait, late, even):
+def test_break_even_of_worked_examples(loss, wait, late, even, outside):
     found = go_or_wait(0.1, Stakes(loss / AREA, wait, late))
-    assert found.break_even == pytest.approx(even, abs=5e-4)
+    outside.agree(
+        "break-even chance of eight worked cases", found.break_even, even, within=5e-4, unit="",
+        source="the cost-loss example of docs/odds.md, by hand", why="printed to 0.1 %",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -72,14 +75,18 @@ def test_break_even_of_worked_examples(loss, wait, late, even):
         (0.30, 3_480, 2_502.5, Verdict.WAIT),
     ],
 )
-def test_costs_of_worked_examples(chance, go, half, verdict):
+def test_costs_of_worked_examples(chance, go, half, verdict, outside):
     found = go_or_wait([chance, chance])
     assert found.cost_go == pytest.approx(go)
     assert found.cost_wait == pytest.approx(WAIT)
     assert found.verdict is verdict
     assert found.cost_best == pytest.approx(min(go, WAIT))
     forbidden = go_or_wait([chance, chance], allowed=[True, False])
-    assert forbidden.cost_go == pytest.approx(half)
+    outside.agree(
+        "costs to go, to wait, to lay half", [found.cost_go, found.cost_wait, forbidden.cost_go],
+        [go, WAIT, half], within=1e-4, unit="%", why="rounding",
+        source="the cost-loss example of docs/odds.md, by hand",
+    )  # fmt: skip
     assert found.regret_go == pytest.approx(LOSS - WAIT)
     assert found.regret_wait == pytest.approx(WAIT)
     assert found.decide_by == BY
@@ -118,10 +125,14 @@ rows = st.integers(1, 7)
 
 
 @given(share, money, money)
-def test_one_block_goes_if_its_chance_is_below_cost_over_loss(chance, loss, wait):
+def test_one_block_goes_if_its_chance_is_below_cost_over_loss(outside, chance, loss, wait):
     found = go_or_wait(chance, Stakes(loss / AREA, wait))
     if abs(chance * loss - wait) > 1e-6 * (loss + wait):
-        assert found.verdict is (Verdict.GO if chance < wait / loss else Verdict.WAIT)
+        outside.equal(
+            "the verdict on one block", found.verdict,
+            Verdict.GO if chance < wait / loss else Verdict.WAIT, points=1,
+            source="theory: go if and only if p < C / L",
+        )  # fmt: skip
 
 
 @given(share, rows, money, money)
@@ -168,7 +179,7 @@ def careful(case):
 
 
 @given(shifts())
-def test_no_choice_of_all_costs_less(case):
+def test_no_choice_of_all_costs_less(outside, case):
     found = go_or_wait(**case)
     costs = plain_costs(case, careful(case))
     near = 1e-8 * (1 + found.cost_wait + case["area"].sum() * case["stakes"].lost_per_m2)
@@ -177,6 +188,10 @@ def test_no_choice_of_all_costs_less(case):
         assert found.stop_at is None
         return
     assert found.cost_best == pytest.approx(min(costs), abs=near)
+    outside.found(
+        "cost of the time to stop, random shifts", points=1, allowed="equal, to rounding",
+        worst="equal", source="all times to stop, in plain Python",
+    )  # fmt: skip
     laid = 0 if found.stop_at is None else int((found.stop_at - BEGIN) / pd.Timedelta(hours=1))
     assert costs[laid] == pytest.approx(min(costs), abs=near)
 

@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 
 from windows.demo import DEMO, demo_folder, demo_jobs
-from windows.demo_weather import CLIMATES, COUNTY, COUNTY_SITES, write_all
+from windows.demo_climate import CLIMATES
+from windows.demo_county import COUNTY, COUNTY_SITES
+from windows.demo_weather import write_all
 from windows.gates import State
 from windows.sources import read_weather
 

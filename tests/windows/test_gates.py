@@ -9,7 +9,15 @@ from mild_hour import MILD
 from cure_models import coating_names, load_profile
 from cure_models.coating import resolve
 from windows.conditions import Conditions
-from windows.gates import State, check, check_coating, combine, margin
+from windows.gates import (
+    State,
+    check,
+    check_coating,
+    combine,
+    deadlines,
+    gate_quantities,
+    margin,
+)
 
 OK, UNKNOWN, BLOCKED = State.OK, State.UNKNOWN, State.BLOCKED
 NAN = float("nan")
@@ -91,6 +99,15 @@ def test_an_exclusive_least_value():
 def test_infinite_values_are_known():
     (gate,) = (g for g in resolve(load_profile("acrylic")).gates if g.name == "spread_min")
     assert check(np.array([-np.inf, np.inf]), gate).tolist() == [BLOCKED, OK]
+
+
+def test_states_take_a_byte_an_hour():
+    """Thirty years of hours at a hundred sites are held at once."""
+    checked = check_coating(coating("spread_min", "no_rain"), mild(6))
+    assert {name: s.dtype for name, s in checked.gates.items()} == {
+        "spread_min": np.int8, "no_rain": np.int8,
+    }  # fmt: skip
+    assert checked.state.dtype == np.int8
 
 
 def test_margin_is_positive_on_the_good_side():
@@ -197,6 +214,83 @@ def test_hold_ends_are_the_first_hour_that_is_not_surely_inside():
     ends = check_coating(coating("no_rain"), conditions).hold_ends["no_rain"]
     #  0: hours 1, 2, 3 -> 4; 1 to 3: into the unknown hour 4; 4: hours 5, 6, 7 -> 8
     assert ends.tolist() == [4, 5, 5, 5, 8, 8, 8, 8]
+
+
+def test_milestones_count_both_stages_and_their_own_clock_minimum_only():
+    rates = {"cure_rate": 2.0, "cure_rate_late": 0.5}
+    two = replace(
+        coating("no_rain", rain_safe=1.5),
+        first_stage_h=1.0, milestone_clock_min_h={"dew_safe": 4.0},
+    )  # fmt: skip
+    times = check_coating(two, mild(8, **rates)).milestones
+    # Down at 1: one hour of cure at rate 2 until 1.5, the other half at 0.5 until 2.5.
+    assert times["rain_safe"][0] == 2.5
+    # Two hours of cure are there at 3.5, but four hours by the clock not before 5.
+    assert times["dew_safe"][0] == 5.0
+    quick = check_coating(coating("no_rain", rain_safe=1.0), mild(8, cure_rate=4.0)).milestones
+    assert quick["rain_safe"][0] == 1.25  # no minimum: not even one hour
+
+
+# Six hours of 1 SED each, a dose of 3 SED; the data end at 6. By the clock, dose, deadlines, due.
+DEADLINES = {
+    "none": ({}, None, {}, [np.inf] * 6),
+    "by the clock, also past the data": (
+        {"recoat_closes": 24.0}, None,
+        {"recoat_closes": [24, 25, 26, 27, 28, 29]}, [24, 25, 26, 27, 28, 29],
+    ),
+    "by the dose, not known where the data end before it": (
+        {}, 3.0, {"cover_by": [3, 4, 5, 6, NAN, NAN]}, [3, 4, 5, 6, NAN, NAN],
+    ),
+    "dose before the clock, also where the clock ends after the data": (
+        {"cover_by": 5.0}, 3.0, {"cover_by": [3, 4, 5, 6, NAN, NAN]}, [3, 4, 5, 6, NAN, NAN],
+    ),
+    "clock before the dose, known where it ends with the data": (
+        {"cover_by": 2.0}, 3.0, {"cover_by": [2, 3, 4, 5, 6, NAN]}, [2, 3, 4, 5, 6, NAN],
+    ),
+    "the earlier of two": (
+        {"recoat_closes": 1.0, "cover_by": 5.0}, 3.0,
+        {"recoat_closes": [1, 2, 3, 4, 5, 6], "cover_by": [3, 4, 5, 6, NAN, NAN]},
+        [1, 2, 3, 4, 5, 6],
+    ),
+    "a dose never reached may come before a clock that ends after the data": (
+        {"recoat_closes": 3.0}, 9.0,
+        {"recoat_closes": [3, 4, 5, 6, 7, 8], "cover_by": [NAN] * 6}, [3, 4, 5, 6, NAN, NAN],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", DEADLINES)
+def test_deadlines_by_clock_and_by_dose(case):
+    by_clock, dose, expected, due = DEADLINES[case]
+    foam = replace(coating(), deadlines_h=by_clock, cover_by_dose_sed=dose)
+    checked = check_coating(foam, mild(6, uv_dose_sed=1.0))
+    assert set(checked.deadlines) == set(expected)
+    for name, times in expected.items():
+        np.testing.assert_array_equal(checked.deadlines[name], times, name)
+    np.testing.assert_array_equal(checked.due, due)
+
+
+def test_deadlines_of_many_series_at_once():
+    dose = np.array([[1.0] * 6, [3.0] * 6])
+    foam = replace(coating(), deadlines_h={"cover_by": 2.0}, cover_by_dose_sed=3.0)
+    found = deadlines(foam, mild((2, 6), uv_dose_sed=dose))
+    np.testing.assert_array_equal(
+        found["cover_by"], [[2, 3, 4, 5, 6, NAN], [1, 2, 3, 4, 5, 6]]
+    )
+
+
+@pytest.mark.parametrize(
+    ("gates", "dose", "read"),
+    [
+        ((), None, set()),
+        ((), 3.0, {"uv_dose_sed"}),
+        (("spread_min", "no_rain"), None, {"spread_c", "rain_most_mm"}),
+        (("wind_max_spray",), 3.0, {"wind_m_s", "uv_dose_sed"}),
+    ],
+)
+def test_what_is_read(gates, dose, read):
+    found = gate_quantities(replace(coating(*gates), cover_by_dose_sed=dose))
+    assert found == {"cure_rate", "cure_rate_late"} | read
 
 
 def test_many_series_at_once_equal_each_alone():

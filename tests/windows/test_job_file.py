@@ -2,12 +2,13 @@
 
 import plan_cases
 import pytest
+from log_cases import create_log
 
 from cure_models.system import load_system
 from windows.errors import LogError, SiteError
-from windows.job_file import load_job, log_of, pieces
+from windows.job_file import load_job, log_of
 from windows.log.entries import Draft, Opening, Placement, Preparation, Withdrawal
-from windows.log.store import create_log
+from windows.pieces import pieces
 from windows.site import load_site
 
 JOB = """\

@@ -4,17 +4,19 @@ import numpy as np
 import pandas as pd
 import plan_cases
 import pytest
+from how_many import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cure_models.remedies import preparation, protection
 from cure_models.system import load_system
+from windows.cover import Verdict
 from windows.crew import shifts
 from windows.errors import HoursError
 from windows.gates import State
-from windows.job_file import Record
 from windows.layers import system_hours
-from windows.recoat import Verdict, check_cover
+from windows.pieces import Record
+from windows.recoat import check_cover
 
 NEW_YORK = "America/New_York"
 MONDAY = "2026-06-01T04:00Z"
@@ -779,7 +781,7 @@ def by_definition(cure, states, shift, first, last, opens_h, closes_h, now, leas
 
 
 @settings(
-    max_examples=60, deadline=None, derandomize=True,
+    max_examples=examples(60), derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )  # fmt: skip
 @given(
@@ -794,7 +796,7 @@ def by_definition(cure, states, shift, first, last, opens_h, closes_h, now, leas
     gaps=st.sets(st.integers(0, 119), max_size=2),
 )  # fmt: skip
 def test_against_the_definitions(
-    tmp_path, opens, closes, least, first, length, later, cold, gusts, gaps
+    outside, tmp_path, opens, closes, least, first, length, later, cold, gusts, gaps
 ):
     system = own_system(tmp_path, opens, recoat_closes=closes, least=least)
     found = layers_of(
@@ -818,10 +820,12 @@ def test_against_the_definitions(
             for each in windows
         ]
 
-    assert rows(cover.left) == sure
-    assert rows(cover.provisional) == maybe
-    assert cover.verdict is verdict
-    assert cover.opens == (None if at is None else found.time(at))
+    answer = rows(cover.left), rows(cover.provisional), cover.verdict, cover.opens
+    outside.equal(
+        "opening, windows left, provisional ones and verdict, random weathers", answer,
+        (sure, maybe, verdict, None if at is None else found.time(at)), points=1,
+        source="an hour-by-hour reading of the definitions",
+    )  # fmt: skip
 
 
 def test_the_next_layer_lies_on_the_film_below_it(tmp_path):
@@ -867,7 +871,7 @@ def check_less_known(system, weather, holes, days=8):
                 assert after.opens >= before.opens
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=examples(25), derandomize=True)
 @given(
     name=st.sampled_from(SHIPPED),
     seed=st.integers(0, 30),
@@ -880,6 +884,7 @@ def test_taking_values_away_never_adds_a_promise(name, seed, holes):
     check_less_known(load_system(name), lively(seed), holes)
 
 
+@pytest.mark.exhaustive(every=5)  # of each column and each system
 @pytest.mark.parametrize("column", TAKEN)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_column_that_is_wholly_unknown_promises_nothing_more(name, column):

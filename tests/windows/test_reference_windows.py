@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import nyc_weather
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference_windows import BLOCKED, OK, UNKNOWN, evaluate
@@ -410,7 +411,7 @@ HOURS = st.lists(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(HOURS, some(0.0, 0.75, 2.0), some(None, 2.5), st.integers(min_value=0, max_value=13))
 def test_missing_values_and_missing_rows_only_take_knowledge_away(hours, needed, clock, cut):
     clock_min = {} if clock is None else {"rain_safe": clock}

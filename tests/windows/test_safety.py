@@ -9,7 +9,7 @@ from mild_hour import MILD
 
 from cure_models import coating_names, load_profile
 from cure_models.coating import resolve
-from cure_models.profile import BASES
+from cure_models.sourced import BASES
 from windows.conditions import Conditions
 from windows.gates import State, check_coating
 from windows.safety import cautions, safety_stops

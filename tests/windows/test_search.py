@@ -12,6 +12,7 @@ from cure_models.coating import resolve
 from windows.conditions import Conditions
 from windows.crew import NO_SHIFT
 from windows.gates import State, check_coating
+from windows.safety import stop_label
 from windows.search import search
 
 NAN = float("nan")
@@ -62,7 +63,7 @@ def test_a_window_is_a_run_of_at_least_three_goes():
     air[2] = air[7] = 5  # goes: 0 1 | 3 4 5 6 | 8 to 11, then the data end before rain-safe
     found = find(14, air_temp_c=air)
     assert spans(found.windows) == [(at(3), at(7)), (at(8), at(12))]
-    assert [w.hours for w in found.windows] == [4, 4]
+    assert [(w.number, w.hours) for w in found.windows] == [(1, 4), (2, 4)]
     assert found.window_number.tolist() == [0, 0, 0, 1, 1, 1, 1, 0, 2, 2, 2, 2, 0, 0]
 
 
@@ -72,6 +73,16 @@ def test_a_window_lies_in_one_shift():
     assert spans(found.windows) == [(at(0), at(4)), (at(4), at(7))]
     assert found.crew_hours == 9
     assert (found.hour[[7, 8, 11, 12, 13]] == State.BLOCKED).all()
+
+
+def test_a_search_keeps_the_hours_that_it_looked_at():
+    stop = np.array([0, 0, 1, 2], dtype=np.int8)
+    found = find(4, shift=[0, 0, 0, NO_SHIFT], stops={"wind": stop, "heat": stop * 0})
+    assert found.index.equals(pd.date_range(START, periods=4, freq="h"))
+    assert found.crew.tolist() == [State.OK] * 3 + [State.BLOCKED]
+    assert found.safety.tolist() == [State.OK] * 2 + [State.UNKNOWN, State.BLOCKED]
+    kept = (found.window_number, found.crew, found.safety, found.hour)
+    assert [array.dtype for array in kept] == [np.int64, np.int8, np.int8, np.int8]
 
 
 def test_milestones_of_the_first_and_the_last_hour():
@@ -95,6 +106,17 @@ def test_tightest_gate_by_errors_of_a_forecast():
     (window,) = find(10, shift=on, air_temp_c=[13, 11, 13] + [13] * 7, wind_m_s=3).windows
     assert window.tightest.gate.name == "air_temp_min"
     assert window.tightest.margin == pytest.approx(1.0)
+
+
+def test_tightest_gate_of_unlike_units():
+    """A twentieth of humidity is half an error of a forecast, half a degree a quarter of one."""
+    limits = {g.name: g.limit for g in resolve(load_profile("acrylic")).gates}
+    given = {
+        "rel_humidity": limits["humidity_max"] - 0.05, "air_temp_c": limits["air_temp_min"] + 0.5,
+    }  # fmt: skip
+    (window,) = find(3, gates=("air_temp_min", "humidity_max"), **given).windows
+    assert window.tightest.gate.name == "air_temp_min"
+    assert window.tightest.margin == pytest.approx(0.5)
 
 
 def test_tightest_gate_looks_to_the_end_of_the_last_hold():
@@ -139,6 +161,9 @@ def test_dry_chance_between_its_bounds():
     chance = [0.1, 0.2, 0.3, 0.4, 0.5, 0.99, 0.99, 0.99, 0.99, 0.99]
     (window,) = find(10, shift=on, rain_prob=chance).windows
     assert window.dry_chance == pytest.approx((0.9 * 0.8 * 0.7 * 0.6 * 0.5, 1 - 0.5))
+    # From hour 2 on: hours 2 to 6, whatever came before.
+    (window,) = find(10, shift=[NO_SHIFT] * 2 + on[:-2], rain_prob=[0.9, 0.9] + [0.2] * 8).windows
+    assert window.dry_chance == pytest.approx((0.8**5, 0.8))
     chance[4] = NAN
     (window,) = find(10, shift=on, rain_prob=chance).windows
     assert window.dry_chance is None
@@ -169,6 +194,37 @@ def test_only_hours_in_which_a_coat_could_be_laid_are_at_risk():
     assert not stopped.at_risk
 
 
+@pytest.mark.parametrize(
+    ("rain", "dew", "crew_from", "told"),
+    [
+        # Rain spoils the films of two hours before, dew those of one; the earlier start is first,
+        (3, 9, 0, [("no_rain", 1, 3), ("no_dew", 8, 9)]),
+        (9, 3, 0, [("no_dew", 2, 3), ("no_rain", 7, 9)]),
+        # and of one start the earlier hazard.
+        (6, 5, 4, [("no_dew", 4, 5), ("no_rain", 4, 6)]),
+        (5, 6, 5, [("no_rain", 5, 5), ("no_dew", 5, 6)]),
+    ],
+)
+def test_runs_at_risk_in_the_order_of_time(rain, dew, crew_from, told):
+    hour = np.arange(12)
+    found = find(
+        12,
+        rain_most_mm=hour == rain,
+        film_spread_c=np.where(hour == dew, -1.0, 14.0),
+        shift=np.where(hour < crew_from, NO_SHIFT, 0),
+    )
+    assert [(risk.gate.name, risk.start, risk.hazard) for risk in found.at_risk] == [
+        (name, at(start), at(hazard)) for name, start, hazard in told
+    ]
+
+
+def test_a_hold_by_the_clock_tells_no_safe_time():
+    film = [5.0] * 10 + [-5.0] + [5.0] * 29
+    shift = [0] * 3 + [NO_SHIFT] * 37
+    (risk,) = find(40, gates=("no_freeze",), film_temp_c=film, shift=shift).at_risk
+    assert (risk.start, risk.end, risk.hazard, risk.safe) == (at(0), at(3), at(10), None)
+
+
 def test_safe_time_is_left_out_where_the_data_end_first():
     (risk,) = find(6, rain_most_mm=[0, 0, 0, 0, 0, 1], shift=[NO_SHIFT] * 4 + [0] * 2).at_risk
     assert risk.safe is None
@@ -196,6 +252,18 @@ def test_provisional_runs_say_what_is_missing():
     assert missing(stops={"heat": stop}) == ("safety_heat: its weather is unknown",)
 
 
+def test_provisional_runs_that_begin_later_look_at_their_own_hours():
+    late = [NO_SHIFT] * 4 + [0] * 4 + [NO_SHIFT] * 6
+    (run,) = find(14, shift=late, wind_m_s=[NAN] * 4 + [2, 2, NAN] + [2] * 7).provisional
+    assert (run.start, run.end, run.hours) == (at(4), at(8), 4)
+    assert run.missing == ("wind_max_spray: wind_m_s is unknown",)
+    # A hold asks for hours after the run: the film of hour 6 is rain-safe at 9.
+    three = [NO_SHIFT] * 4 + [0] * 3 + [NO_SHIFT] * 7
+    (run,) = find(14, shift=three, rain_most_mm=[0] * 8 + [NAN] + [0] * 5).provisional
+    assert (run.start, run.end) == (at(4), at(7))
+    assert run.missing == ("no_rain: rain_most_mm is unknown",)
+
+
 def test_the_end_of_the_data_is_a_reason():
     (run,) = find(5).provisional
     assert (run.start, run.end) == (at(0), at(5))
@@ -215,17 +283,77 @@ def test_nothing_is_provisional_where_it_is_known_to_be_lost():
 
 
 def test_lost_hours_alone_and_together():
-    wind = [9, 9, 2, 2, 2, 2, NAN, 2, 9, 2]
+    wind = [9, 9, 2, 9, 2, 2, NAN, 2, 9, 2]
     air = [5, 20, 5, 20, 20, 20, 20, 20, 5, 20]
     shift = [0] * 8 + [NO_SHIFT] * 2
     found = find(10, gates=("air_temp_min", "wind_max_spray"), wind_m_s=wind, air_temp_c=air,
                  shift=shift)  # fmt: skip
     lost = {entry.name: (entry.blocked, entry.alone, entry.unknown) for entry in found.lost}
     assert lost == {
-        "wind_max_spray": (2, 1, 1),
+        "wind_max_spray": (3, 2, 1),
         "air_temp_min": (2, 1, 0),
         "safety_wind": (0, 0, 0),
     }
     assert found.crew_hours == 8
-    order = [(-entry.blocked, entry.name) for entry in found.lost]
-    assert order == sorted(order)
+    # Most hours first; a limit of the coating and one of the crew's by their own words.
+    assert [(entry.name, entry.label) for entry in found.lost] == [
+        ("wind_max_spray", "wind while spraying, most"),
+        ("air_temp_min", "air temperature, least"),
+        ("safety_wind", stop_label("wind")),
+    ]
+
+
+def test_lost_hours_of_as_many_are_told_by_name():
+    found = find(4, gates=("wind_max_spray", "air_temp_min"))
+    assert [entry.name for entry in found.lost] == ["air_temp_min", "safety_wind", "wind_max_spray"]
+
+
+def test_rain_is_likely_where_no_hour_can_save_it():
+    on = [0] * 3 + [NO_SHIFT] * 7
+
+    def likely(chance, **options):
+        (window,) = find(10, shift=on, rain_prob=chance, **options).windows
+        return window.rain_likely
+
+    assert not likely(0.49)  # at best, hours wholly dependent: 1 - 0.49
+    assert not likely(0.5)
+    assert likely([0.1, 0.1, 0.1, 0.1, 0.51, 0.1, 0.1, 0.1, 0.1, 0.1])
+    assert not likely([0.1] * 5 + [0.9] * 5)  # after the film is rain-safe
+    assert not likely(NAN)
+    assert not likely(0.9, gates=("air_temp_min",))
+
+
+def test_a_chance_of_several_hours_counts_once():
+    on = [0] * 3 + [NO_SHIFT] * 7
+    # Hours 0 to 4 stay dry: the blocks of hours 0 to 2 and 3 to 5, the second met in part.
+    chance = [0.1] * 3 + [0.4] * 3 + [0.9] * 4
+    (window,) = find(10, shift=on, rain_prob=chance, rain_prob_block_h=3.0).windows
+    assert window.dry_chance == pytest.approx((0.9 * 0.6, 0.6))
+    # A window from hour 2 on begins in the last hour of a block, which counts as well.
+    (window,) = find(
+        10, shift=[NO_SHIFT] * 2 + on[:-2], rain_prob=chance, rain_prob_block_h=3.0
+    ).windows
+    assert window.dry_chance == pytest.approx((0.9 * 0.6 * 0.1, 0.1))
+
+
+def test_the_stop_of_a_window():
+    on = [0] * 4 + [NO_SHIFT] * 8
+    (window,) = find(12, shift=on, rain_most_mm=[0] * 8 + [1] + [0] * 3).windows
+    # Rain at 8; rain-safe two hours after being down, dew-safe one hour before the data end.
+    stop = window.stop
+    assert (stop.gate.name, stop.at, stop.hazard, stop.known) == ("no_rain", at(6), at(8), True)
+    (window,) = find(12, shift=on).windows
+    stop = window.stop
+    assert (stop.gate.name, stop.at, stop.hazard, stop.known) == ("no_rain", at(10), at(12), False)
+    (window,) = find(12, gates=("air_temp_min",), shift=on).windows
+    assert window.stop is None
+
+
+@pytest.mark.parametrize(("hour", "told"), [(1, False), (2, True), (4, True), (5, False)])
+def test_cautions_are_those_of_the_hours_of_the_window(hour, told):
+    thunder = np.zeros(10)
+    thunder[hour] = 0.9
+    (window,) = find(
+        10, thunder_prob=thunder, shift=[NO_SHIFT] * 2 + [0] * 3 + [NO_SHIFT] * 5
+    ).windows
+    assert any("ightning" in caution.text for caution in window.cautions) == told

@@ -887,7 +887,7 @@ def test_holds_for_clock_hours(acrylic):
 
 
 @pytest.mark.parametrize("coating", ["silicone_high_solids", "urethane_aromatic"])
-def test_valid_hours_are_those_of_the_main_job(tmp_path, coating):
+def test_valid_hours_are_those_of_the_main_job(tmp_path, coating, outside):
     """Each hour of a real site as a plan of its own: it stands where the hour is valid."""
     site = load_site(DEMO / "high_desert")
     table = read_weather(DEMO / "high_desert" / "weather.csv")
@@ -917,13 +917,18 @@ def test_valid_hours_are_those_of_the_main_job(tmp_path, coating):
     bad = {each.placement for each in told}
     valid = np.array([f"{on.name}, layer 1 (only)" not in bad for on in pieces])
     assert valid.any()
-    np.testing.assert_array_equal(valid, found.jobs[0].found.hour == State.OK)
+    outside.equal(
+        "valid hours of a site, two coatings", found.jobs[0].found.hour == State.OK, valid,
+        source="the validator of plans, which shares no code",
+    )  # fmt: skip
 
 
+@pytest.mark.exhaustive(every=5)  # of each site, each system and both limits
 @pytest.mark.parametrize("limits", ["generic", "careful"])
 @pytest.mark.parametrize("name", ["spf_urethane", "acrylic_two_coat", "emulsion_one_ply_acrylic"])
 @pytest.mark.parametrize("folder", ["high_desert", "gulf_coast", "cool_north"])
-def test_states_and_clocks_are_those_of_the_main_job(folder, name, limits):
+def test_states_and_clocks_are_those_of_the_main_job(folder, name, limits, outside):
+    told = {"source": "the validator of plans, which shares no code"}
     site = load_site(DEMO / folder)
     table = read_weather(DEMO / folder / "weather.csv")
     frame = table.frame.copy()
@@ -934,12 +939,16 @@ def test_states_and_clocks_are_those_of_the_main_job(folder, name, limits):
         mine, rows = LayerHours(job), range(len(table.index))
         stops = safety_stops(job.conditions, job.site).values()
         expected = combine(job.checked.state, *stops)
-        np.testing.assert_array_equal([mine.state(row) for row in rows], expected)
+        states = np.array([mine.state(row) for row in rows])
+        outside.equal("verdict of every hour, three sites and systems", expected, states, **told)
         for milestone, times in job.checked.milestones.items():
             seconds = [mine.milestone(milestone, row) for row in rows]
             ours = np.array([NAN if at is None else at for at in seconds])
             # Half a second of a clock minimum that is no whole second; there is none here.
-            np.testing.assert_allclose(ours, times * 3600, atol=1e-3)
+            close = {"within": 1e-3, "unit": "s", "unknown_alike": True}
+            if not np.isnan(ours).all():
+                outside.agree("every milestone", times * 3600, ours, **close, **told)
         for deadline, times in job.checked.deadlines.items():
             ends = [mine.deadlines(row)[deadline] for row in rows]
-            np.testing.assert_allclose(ends, times * 3600, atol=1e-3)
+            if not np.isnan(ends).all():
+                outside.agree("every deadline", times * 3600, ends, **close, **told)

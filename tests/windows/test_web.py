@@ -15,7 +15,8 @@ from requests_cache import SQLiteCache
 from windows.answer import Kept
 from windows.errors import DewgapError, HoursError, SettingsError, SourceError
 from windows.settings import Settings, load_settings, settings_path
-from windows.web import Web, clear_cache
+from windows.web import Web
+from windows.web_session import clear_cache
 
 pytestmark = pytest.mark.usefixtures("waits")
 KEY = "k3yThatNobodyMaySee"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictStr
+from pydantic import AfterValidator, BaseModel, Field, StrictStr
 
 from cure_models.profile import FAMILIES
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.toml_input import Table, parse_toml, read_text, validated
 from cure_models.units import from_si
 from windows.board.result import Fault
 from windows.errors import SiteError, did_you_mean
@@ -28,10 +28,6 @@ __all__ = [
 FILE = "board.toml"
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
 Money = Annotated[float, Field(strict=True, ge=0, le=1e7)]
 
 
@@ -47,14 +43,14 @@ def _one_line(name: str) -> str:
     return name
 
 
-class Yard(_Table):
+class Yard(Table):
     """Where crews start from."""
 
     latitude: Annotated[float, Field(strict=True, ge=-90, le=90)]
     longitude: Annotated[float, Field(strict=True, ge=-180, le=180)]
 
 
-class CrewFile(_Table):
+class CrewFile(Table):
     """A crew: what it may lay, what it brings, and when it works.
 
     Without ``skills`` it may lay all chemistries. Without ``start`` and ``end`` it keeps the hours
@@ -75,7 +71,7 @@ class CrewFile(_Table):
         return self.skills is None or family in self.skills
 
 
-class Drive(_Table):
+class Drive(Table):
     """How long drives take: great-circle distance times ``detour`` at ``speed``. Own choice.
 
     No crew is sent farther than ``most``, one way.
@@ -86,7 +82,7 @@ class Drive(_Table):
     most: Annotated[float, quantity("time", 0, 24)] = 3.0
 
 
-class Costs(_Table):
+class Costs(Table):
     """What is weighed, in money of any one currency; all our own choice, illustrative.
 
     ``lost_1000ft2`` is a lost coat: material, labor and removal, 0.62 + 0.38 + 0.45 a square foot.
@@ -110,7 +106,7 @@ class Costs(_Table):
     currency: Annotated[StrictStr, Field(max_length=8)] = "$"
 
 
-class Rules(_Table):
+class Rules(Table):
     """How far the board looks, and what it takes for granted. Own choice.
 
     A forecast older than ``stale_after`` is not used. A crew has to know ``call_off`` before it
@@ -124,7 +120,7 @@ class Rules(_Table):
     promise: Annotated[float, quantity("time", 0, 240)] = 48.0
 
 
-class Company(_Table):
+class Company(Table):
     """Crews and costs, checked. See `load_company`."""
 
     note: StrictStr = ""

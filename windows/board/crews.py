@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 
 from windows.board.dispatch import Crew
-from windows.board.sites import rows_of
 from windows.fields import WEEKDAYS
 from windows.planning.problem import TICKS_PER_HOUR
 
@@ -122,7 +121,7 @@ def later_cover(choice: Choice, job: BoardJob, planned: Placement, due: float) -
     choice = choice.keep(np.isin(choice.shift, later) & (choice.hour_end <= due))
     if not choice.start.size:
         return False
-    chance = job.odds[planned.layer].of(*rows_of(choice)).careful
+    chance = job.odds[planned.layer].of(*choice.rows).careful
     return bool((chance >= LIKELY).any())
 
 

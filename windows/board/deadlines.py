@@ -10,10 +10,10 @@ import pandas as pd
 from cure_models.coating import resolve
 from windows.board.crews import LIKELY, later_cover
 from windows.board.result import Danger, Deadline
+from windows.cover import Verdict as CoverVerdict
+from windows.cover import is_weak
 from windows.decision import Verdict
 from windows.planning.problem import FAR, TICKS_PER_HOUR
-from windows.recoat import Verdict as CoverVerdict
-from windows.recoat import is_weak
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

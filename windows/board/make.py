@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     from windows.board.assign import Assigned
     from windows.board.promise import Promise
+    from windows.board.promises import Kept
     from windows.board.result import Assignment
     from windows.plan import Plan
     from windows.weather_choice import WeatherChoice
@@ -135,13 +136,7 @@ def make_board(
     ]
     for job, plan in zip(jobs, plans, strict=True):
         _require_sound(job, plan, now)
-    sent = (
-        *assignments(company, jobs, plans, problem.crews, solved.visits, kept),
-        *held_assignments(company, loaded.jobs, kept),
-    )
-    order = {crew.name: n for n, crew in enumerate(company.crew)}
-    sent = tuple(sorted(sent, key=lambda each: (order[each.crew], each.arrive)))
-    works = [work for each in sent for work in each.works]
+    sent = _sent(loaded, jobs, plans, problem, solved, kept)
     number = {job.key: n for n, job in enumerate(jobs)}
     told = deadlines(
         _all(loaded.jobs, jobs), sent,
@@ -150,6 +145,7 @@ def make_board(
     )  # fmt: skip
     sites = [_site(job, sent, days, now, loaded) for job in loaded.jobs]
     sites += [_unread(key, loaded.zone) for key in loaded.unread]
+    works = [work for each in sent for work in each.works]
     board = Board(
         folder=loaded.folder.resolve().name,
         now=now,
@@ -178,11 +174,38 @@ def make_board(
         expected_m2=sum(work.placement.area_m2 * work.chance.careful for work in works),
         currency=company.costs.currency,
     )
-    late = check_roads(board)
-    board = replace(
-        board, faults=(*board.faults, *(Fault(board.folder, each) for each in late))
-    )  # fmt: skip
-    broken = check_board(board, company, loaded.jobs, promises)
+    return _checked(board, loaded, promises)
+
+
+def _sent(
+    loaded: Loaded,
+    jobs: Sequence[BoardJob],
+    plans: Sequence[Plan],
+    problem: Dispatch,
+    solved: Assigned,
+    kept: Kept,
+) -> tuple[Assignment, ...]:
+    """Return who is sent where, by crew in the order of the company's file, then by time."""
+    company = loaded.company
+    sent = (
+        *assignments(company, jobs, plans, problem.crews, solved.visits, kept),
+        *held_assignments(company, loaded.jobs, kept),
+    )
+    order = {crew.name: n for n, crew in enumerate(company.crew)}
+    return tuple(sorted(sent, key=lambda each: (order[each.crew], each.arrive)))
+
+
+def _checked(board: Board, loaded: Loaded, promises: Sequence[Promise]) -> Board:
+    """Return a board with the roads that are too long for its times, if it passes its check.
+
+    Raises
+    ------
+    DewgapError
+        If it does not: then it is not shown.
+    """
+    late = tuple(Fault(board.folder, each) for each in check_roads(board))
+    board = replace(board, faults=(*board.faults, *late))
+    broken = check_board(board, loaded.company, loaded.jobs, promises)
     if broken:
         raise DewgapError(
             f"the board failed its own check and is not shown: {broken[0]}; please report this "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,10 +31,10 @@ if TYPE_CHECKING:
     from windows.board.promise import Promise
     from windows.board.promises import Kept
     from windows.board.sites import BoardJob
+    from windows.found import Tightest
     from windows.plan import Plan
     from windows.planning.problem import Choice, Task
     from windows.safety import Caution
-    from windows.search import Tightest
 
 __all__ = ["assignments", "held_assignments"]
 
@@ -208,7 +207,7 @@ def _assignment(
 def _rows(job: BoardJob, each: Placement) -> tuple[int, int]:
     """Return the first row that a placement touches, and the one after its last."""
     assert job.in_weather is not None
-    return floor(job.in_weather.moment(each.start)), ceil(job.in_weather.moment(each.end))
+    return job.in_weather.rows(each.start, each.end)
 
 
 def _tightest(job: BoardJob, each: Placement) -> Tightest | None:

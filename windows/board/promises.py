@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -300,10 +299,8 @@ def _plan_cannot(promise: Promise, crew: CrewFile, job: BoardJob, company: Compa
         return "no hours of that day are left for it with the layers below and above it"
     if not (fits & days).any():
         return "the crew's own hours and its drive do not reach it any more"
-    first, after = floor(job.in_weather.moment(promise.start)), ceil(
-        job.in_weather.moment(promise.end)
-    )
-    chance = job.odds[promise.layer].chance(first, after).careful
+    rows = job.in_weather.rows(promise.start, promise.end)
+    chance = job.odds[promise.layer].chance(*rows).careful
     costs = company.costs
     if costs.laid_1000ft2 < costs.lost_1000ft2 * (1 - chance):
         return f"the odds are against it now: its old hours hold with {chance:.0%}"

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from windows.decision import Decision
+    from windows.found import Tightest
     from windows.odds.chance import Chance
     from windows.plan import Placement
     from windows.safety import Caution
-    from windows.search import Tightest
 
 __all__ = [
     "Assignment", "Board", "BoardProof", "BoardSite", "CrewRow", "Danger", "DayStrip", "Deadline",

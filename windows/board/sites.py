@@ -12,18 +12,19 @@ import pandas as pd
 from windows.board.company import FILE, Company
 from windows.board.outlook import outlook
 from windows.board.result import SiteState
+from windows.cover import Cover, Verdict
 from windows.errors import DewgapError, HoursError, SiteError
 from windows.field.lessons import taught
-from windows.job_file import JobFile, Piece, load_job, log_of, pieces
+from windows.job_file import JobFile, load_job, log_of
 from windows.layers import SystemHours, system_hours
 from windows.odds.chance import Method
 from windows.odds.climate import Climate, climate_of
 from windows.odds.forecast_error import ForecastError, load_forecast_error
 from windows.odds.work import METHODS, WorkOdds, member_exposure, member_states, work_odds
+from windows.pieces import Piece, pieces
 from windows.planning.build import Built, build
 from windows.planning.groups import possible
-from windows.planning.problem import TICKS_PER_HOUR
-from windows.recoat import Cover, Verdict, check_cover
+from windows.recoat import check_cover
 from windows.site import Site, load_site
 from windows.system_check import system_for
 from windows.weather import weather_of
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ERROR_FILE", "UNKNOWN", "YEARS_FILE", "BoardJob", "Climates", "board_days", "keeping", "ready",
-    "rows_of", "site_folders",
+    "site_folders",
 ]  # fmt: skip
 
 UNKNOWN = METHODS.index(Method.UNKNOWN)
@@ -221,22 +222,9 @@ def _planned(
     if not choice.uncorrected:
         site, hours = taught(log_of(folder), site, hours, now)
     age = _age_h(hours, now)
-    limit = company.board.stale_after
-    case = replace(
-        case, hours=hours, forecast=forecast,
-        stale=hours.provenance.stale or (age is not None and age > _OLD_SHARE * limit),
-    )  # fmt: skip
-    if age is not None and age > limit:
-        return replace(
-            case, state=SiteState.STALE,
-            problem=f"the forecast is {age:.0f} h old and is not used past {limit:g} h "
-            f"(stale_after in {FILE}); fetch a new one",
-        )  # fmt: skip
-    if age is not None and age < -_CLOCK_H:
-        raise SiteError(
-            f"{hours.provenance.place}: the forecast was issued {-age:.0f} h after now; mend its "
-            "time of issue, this machine's clock, or --now"
-        )
+    case = _aged(replace(case, hours=hours, forecast=forecast), hours, age, company)
+    if case.state is SiteState.STALE:
+        return case
     in_weather = system_hours(site, system, hours)
     waiting = {
         piece.name: check_cover(in_weather, piece.laid[-1], now)
@@ -261,31 +249,51 @@ def _planned(
     return replace(case, outlook=outlook(case, days, years.hours))
 
 
+def _aged(
+    case: BoardJob, hours: HourlyTable, age_h: float | None, company: Company
+) -> BoardJob:
+    """Return a site with what the age of its forecast makes of it.
+
+    Raises
+    ------
+    SiteError
+        If the forecast was issued after now.
+    """
+    limit = company.board.stale_after
+    old = hours.provenance.stale or (age_h is not None and age_h > _OLD_SHARE * limit)
+    if age_h is not None and age_h > limit:
+        return replace(
+            case, stale=old, state=SiteState.STALE,
+            problem=f"the forecast is {age_h:.0f} h old and is not used past {limit:g} h "
+            f"(stale_after in {FILE}); fetch a new one",
+        )  # fmt: skip
+    if age_h is not None and age_h < -_CLOCK_H:
+        raise SiteError(
+            f"{hours.provenance.place}: the forecast was issued {-age_h:.0f} h after now; mend its "
+            "time of issue, this machine's clock, or --now"
+        )
+    return replace(case, stale=old)
+
+
 def _with_odds(built: Built, odds: tuple[WorkOdds, ...]) -> Built:
     """Return a job without the starts whose odds are not known: they are no go at any price."""
 
     def known(number: int, layer: int, choice: Choice) -> NDArray[np.bool_]:
         if not choice.start.size:
             return np.zeros(0, dtype=bool)
-        first, after = rows_of(choice)
-        told = odds[built.problem.tasks[number].first + layer].of(first, after)
+        told = odds[built.problem.tasks[number].first + layer].of(*choice.rows)
         wanted: NDArray[np.bool_] = told.method != UNKNOWN
         return wanted
 
     return keeping(built, known)
 
 
-def rows_of(choice: Choice) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the first row that the work of each start touches, and the one after its last."""
-    first = choice.start // TICKS_PER_HOUR
-    return first, -(-(choice.start + choice.length) // TICKS_PER_HOUR)
-
-
 def keeping(
     built: Built, wanted: Callable[[int, int, Choice], NDArray[np.bool_]]
 ) -> Built:
-    """Return a job with some of its starts, told by task, layer and choice.
+    """Return a job with some of its starts.
 
+    ``wanted`` tells of a task's number, a layer and its choice which starts stay, shape (starts,).
     Those that need a next layer which has no start left go too.
     """
     made: dict[object, tuple[Choice, ...]] = {}

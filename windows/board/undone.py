@@ -8,7 +8,7 @@ import numpy as np
 
 from windows.board.crews import crewed, day_off, lacks
 from windows.board.result import Undone
-from windows.board.sites import UNKNOWN, rows_of
+from windows.board.sites import UNKNOWN
 from windows.planning.groups import possible
 from windows.planning.outcome import ELSEWHERE, WAITS
 
@@ -98,7 +98,7 @@ def _why(
     one = job.built.problem.tasks[task]
     layer = each.layer - one.first
     seen = job.built.blind.tasks[task].choices[layer]
-    if seen.start.size and (job.odds[each.layer].of(*rows_of(seen)).method == UNKNOWN).all():
+    if seen.start.size and (job.odds[each.layer].of(*seen.rows).method == UNKNOWN).all():
         return _NO_ODDS
     if not each.reason.startswith((ELSEWHERE, WAITS)):
         return each.reason
@@ -116,7 +116,7 @@ def _why(
     choice = one.choices[layer]
     if not choice.start.size or each.reason.startswith(WAITS):
         return each.reason
-    odds = job.odds[each.layer].of(*rows_of(choice))
+    odds = job.odds[each.layer].of(*choice.rows)
     reached = crewed(company, problem.crews, number, job, one)
     if not reached[layer].start.size:
         return (

@@ -14,7 +14,6 @@ import pandas as pd
 from windows.board.company import thousand_ft2
 from windows.board.crews import board_crew
 from windows.board.dispatch import Dispatch, Prices, Site, Visit
-from windows.board.sites import rows_of
 from windows.planning.problem import TICKS_PER_HOUR
 
 if TYPE_CHECKING:
@@ -187,7 +186,7 @@ def _worth(
     """
     if not choice.start.size:
         return np.zeros(0, dtype=np.int64)
-    chance = np.floor(job.odds[layer].of(*rows_of(choice)).careful / _STEP + 1e-9) * _STEP
+    chance = np.floor(job.odds[layer].of(*choice.rows).careful / _STEP + 1e-9) * _STEP
     costs = company.costs
     stake = costs.laid_1000ft2 - costs.lost_1000ft2 * (1 - chance)
     likely = _LIKELY_SHARE * costs.laid_1000ft2 * chance

@@ -23,6 +23,7 @@ from windows.cli import (
     cover,
     cure,
     demo,
+    doctor,
     dry,
     hours,
     log,
@@ -37,38 +38,46 @@ from windows.cli import (
     weather_days,
     windows,
 )
+from windows.cli.app import App
+from windows.cli.exit_status import ExitStatus
 
 __all__ = ["app", "main"]
 
-app = typer.Typer(
+_TODAY = "Today and this week"
+_ROOF = "On the roof"
+_BID = "At bid time, and after bad weather"
+_MATERIALS = "Materials"
+_SETUP = "Weather and set-up"
+
+app = App(
+    "When a roof coating can be laid: windows, reasons and cautions, from hourly weather.\n\n"
+    "Start with: dewgap demo\n\n"
+    "Example: dewgap windows demo_sites/cool_north --coating acrylic",
     name="dewgap",
-    no_args_is_help=True,
     add_completion=True,
-    pretty_exceptions_enable=False,
-    help="When a roof coating can be laid: windows, reasons and cautions, from hourly weather.\n\n"
-    "Start with: dewgap demo",
 )
-app.command("demo")(demo.demo)
-app.command("windows")(windows.windows)
-app.command("hours")(hours.hours)
-app.command("dry")(dry.dry)
-app.command("cure")(cure.cure)
-app.command("calibrate")(calibrate.calibrate)
-app.command("recoat")(recoat.recoat)
-app.command("cover")(cover.cover)
-app.command("plan")(plan.plan)
-app.command("season")(season.season)
-app.command("bid")(bid.bid)
-app.command("board")(board.board)
-app.command("skill")(skill.skill)
-app.add_typer(log.app, name="log")
-app.command("portfolio")(portfolio.portfolio)
-app.command("quantities")(quantities.quantities)
-app.command("weather-days")(weather_days.weather_days)
-app.command("claim")(claim.claim)
-app.add_typer(system.app, name="system")
-app.add_typer(coatings.app, name="coatings")
-app.add_typer(weather.app, name="weather")
+app.named("demo", panel=_TODAY)(demo.demo)
+app.named("windows", panel=_TODAY)(windows.windows)
+app.named("plan", panel=_TODAY)(plan.plan)
+app.named("board", panel=_TODAY)(board.board)
+app.named("hours", panel=_TODAY)(hours.hours)
+app.named("dry", panel=_TODAY)(dry.dry)
+app.named("cover", panel=_ROOF)(cover.cover)
+app.named("recoat", panel=_ROOF)(recoat.recoat)
+app.add_typer(log.app, name="log", rich_help_panel=_ROOF)
+app.named("bid", panel=_BID)(bid.bid)
+app.named("season", panel=_BID)(season.season)
+app.named("portfolio", panel=_BID)(portfolio.portfolio)
+app.named("weather-days", panel=_BID)(weather_days.weather_days)
+app.named("claim", panel=_BID)(claim.claim)
+app.add_typer(coatings.app, name="coatings", rich_help_panel=_MATERIALS)
+app.add_typer(system.app, name="system", rich_help_panel=_MATERIALS)
+app.named("quantities", panel=_MATERIALS)(quantities.quantities)
+app.named("cure", panel=_MATERIALS)(cure.cure)
+app.add_typer(weather.app, name="weather", rich_help_panel=_SETUP)
+app.named("skill", panel=_SETUP)(skill.skill)
+app.named("calibrate", panel=_SETUP)(calibrate.calibrate)
+app.named("doctor", panel=_SETUP)(doctor.doctor)
 
 
 def _version(wanted: bool) -> None:
@@ -100,16 +109,18 @@ def main() -> None:
         app()
     except DewgapError as fault:
         typer.echo(f"dewgap: {fault}", err=True)
-        sys.exit(1)
+        for step in getattr(fault, "__notes__", ()):
+            typer.echo(f"Next: {step}", err=True)
+        sys.exit(ExitStatus.ERROR)
     except BrokenPipeError:
         # The reader (head, less) has gone; nothing is left to say.
         _drop_output()
-        sys.exit(0)
+        sys.exit(ExitStatus.DONE)
     except OSError as fault:
         # Files are read and written under DewgapError: what is left is the screen or a pipe.
         typer.echo(f"dewgap: the output cannot be written ({fault.strerror})", err=True)
         _drop_output()
-        sys.exit(1)
+        sys.exit(ExitStatus.ERROR)
 
 
 def _drop_output() -> None:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli.choices import takes_years
+from windows.cli.inputs import inputs, load_years, write_files
 from windows.cli.options import (
     CsvFile,
     ExcelFile,
@@ -18,23 +20,18 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
-    day,
-    inputs,
-    load_years,
-    present,
-    quantity,
-    takes_years,
-    write_files,
 )
+from windows.cli.values import day, present, quantity
 from windows.errors import DewgapError
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
     from cure_models.system import System
-    from windows.job_file import JobFile, Piece
+    from windows.job_file import JobFile
+    from windows.pieces import Piece
     from windows.reports.bid_sheets import Asked
     from windows.reports.wording import Wording
-    from windows.seasons.bid import Bid
+    from windows.seasons.bid_result import Bid
     from windows.site import Site
 
 __all__ = ["bid"]
@@ -83,7 +80,8 @@ def bid(
 
     Example: dewgap bid demo_sites/cool_north --by 2027-09-15 --now 2027-01-04T08:00
     """
-    from windows.cli.printing import print_json
+    from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
     from windows.job_file import load_job
     from windows.reports.bid_json import bid_dict
     from windows.reports.bid_sheets import Asked, bid_sheets, starts_sheet
@@ -116,7 +114,9 @@ def bid(
     if asked.by is not None and asked.start is not None and asked.by < asked.start:
         raise DewgapError(f"--by {by} is before --start {start}; exchange them")
     parts = _parts(place, chosen, file, area)
-    found = bid_of(place, chosen, load_years(place, site, years), file, parts, limits=limits)
+    hours = load_years(place, site, years)
+    with busy("laying the job from every start day of the years"):
+        found = bid_of(place, chosen, hours, file, parts, limits=limits)
     words = Wording(units, place.zone)
     files: list[tuple[Path, str | bytes]] = []
     if csv_file is not None:
@@ -133,12 +133,12 @@ def bid(
         return
     _show(found, asked, words)
     for path in written:
-        typer.echo(f"Written: {path}")
+        line(f"Written: {path}")
 
 
 def _parts(place: Site, system: System, file: JobFile, area: str | None) -> tuple[Piece, ...]:
     """Return the parts of the job: of the area asked, else the sections, else the whole roof."""
-    from windows.job_file import Piece
+    from windows.pieces import Piece
     from windows.work_rate import equal_parts
 
     if area is not None:

@@ -7,13 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import (
-    Json,
-    SiteArgument,
-    UnitOption,
-    load_hours,
-    takes_raw_weather,
-)
+from windows.cli.choices import takes_raw_weather
+from windows.cli.inputs import load_hours
+from windows.cli.options import Json, SiteArgument, UnitOption
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -40,7 +36,8 @@ def calibrate(
 
     The site file is not touched: the lines to put into it are printed.
 
-    Example: dewgap calibrate demo_sites/cool_north --readings readings.csv
+    Example: dewgap calibrate demo_sites/cool_north
+    --readings demo_sites/cool_north/readings.csv
     """
     from windows.calibration import calibrate as fit
     from windows.cli.printing import heading, line, print_json, table

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli.choices import takes_years
+from windows.cli.inputs import inputs, load_years
 from windows.cli.options import (
     CsvFile,
     From,
@@ -17,11 +19,8 @@ from windows.cli.options import (
     SiteArgument,
     To,
     UnitOption,
-    day,
-    inputs,
-    load_years,
-    takes_years,
 )
+from windows.cli.values import day
 from windows.cli.weather_days import (
     ContractOption,
     show_contract,
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from windows.job import CheckedHours
-    from windows.seasons.claim import Anticipated
+    from windows.seasons.claim_result import Anticipated
     from windows.seasons.contract import Contract
 
 __all__ = ["claim"]
@@ -84,6 +83,7 @@ def claim(
     """
     from cure_models import load_profile
     from windows.cli.printing import line, print_json, table
+    from windows.cli.progress import busy
     from windows.job import check_job
     from windows.reports.claim_table import (
         DAY_COLUMNS,
@@ -97,7 +97,8 @@ def claim(
     )
     from windows.reports.output import apart, write_whole
     from windows.reports.wording import Wording
-    from windows.seasons.claim import claim, read_critical
+    from windows.seasons.claim import claim
+    from windows.seasons.claim_input import read_critical
     from windows.seasons.contract import CONTRACT_GOVERNS, load_contract
     from windows.seasons.weather_days import weather_days
     from windows.site import load_site
@@ -109,10 +110,13 @@ def claim(
         given = (coating, contract, weather, critical, anticipated, *years.files)
         apart([csv], inputs(site, *given))
     actual = load_years(place, site, YearsChoice((weather,), assume_cloud=years.assume_cloud))
-    job = check_job(place, profile, actual, limits=limits)
+    with busy("checking the hours that were"):
+        job = check_job(place, profile, actual, limits=limits)
 
     def of_years() -> CheckedHours:
-        return check_job(place, profile, load_years(place, site, years), limits=limits)
+        before = load_years(place, site, years)
+        with busy("counting the days of the years"):
+            return check_job(place, profile, before, limits=limits)
 
     expected = _anticipated(anticipated, rule, years, of_years)
     found = claim(weather_days(job, rule), first, last, expected, log)
@@ -141,7 +145,7 @@ def claim(
 
 def _period(month: str | None, first: str | None, last: str | None) -> tuple[date, date]:
     """Return the first and last day that the options name."""
-    from windows.seasons.claim import month_of
+    from windows.seasons.claim_input import month_of
 
     if month is not None and first is None and last is None:
         return month_of(month, "--month")
@@ -157,7 +161,7 @@ def _anticipated(
     given: str | None, rule: Contract, years: YearsChoice, of_years: Callable[[], CheckedHours]
 ) -> Anticipated:
     """Return the anticipated days: as given, else of the years named, the contract, the years."""
-    from windows.seasons.claim import (
+    from windows.seasons.claim_input import (
         anticipated_of_contract,
         anticipated_of_years,
         given_anticipated,

@@ -7,22 +7,26 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from windows.cli import complete
+from windows.cli.app import App
 from windows.cli.options import Json, LimitsOption, UnitOption
 
 if TYPE_CHECKING:
     from cure_models.coating import Coating
-    from cure_models.profile import Sourced
+    from cure_models.sourced import Sourced
 
 __all__ = ["app"]
 
-app = typer.Typer(no_args_is_help=True, help="Coating profiles: list, show with sources, check.")
+app = App(
+    "Coating profiles: list, show with sources, check.\n\nExample: dewgap coatings show acrylic"
+)
 
 MethodOption = Annotated[
     Literal["spray", "roller"], typer.Option("--method", help="Application method.")
 ]
 
 
-@app.command("list")
+@app.named("list")
 def list_coatings(as_json: Json = False, units: UnitOption = "us") -> None:
     """List the shipped coatings.
 
@@ -47,9 +51,15 @@ def list_coatings(as_json: Json = False, units: UnitOption = "us") -> None:
     line("All are generic: not a data sheet. Your own product: a TOML file with based_on.")
 
 
-@app.command("show")
+@app.named("show")
 def show(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="Coating, or your own .toml file.")],
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="NAME", autocompletion=complete.coatings,
+            help="Coating, or your own .toml file.",
+        ),
+    ],
     method: MethodOption = "spray",
     limits: LimitsOption = "generic",
     units: UnitOption = "us",
@@ -140,7 +150,7 @@ def _show(coating: Coating, units: Literal["us", "si"]) -> None:
         line(f"note: {note}")
 
 
-@app.command("check")
+@app.named("check")
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Your coating file (TOML).")],
     as_json: Json = False,
@@ -148,7 +158,7 @@ def check(
 ) -> None:
     """Check your own coating file and explain its first fault.
 
-    Example: dewgap coatings check my_acrylic.toml
+    Example: dewgap coatings check demo_sites/my_acrylic.toml
     """
     from cure_models import load_profile, resolve
     from windows.cli.printing import line, print_json

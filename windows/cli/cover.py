@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import typer
 
+from windows.cli.choices import takes_weather
+from windows.cli.exit_status import ExitStatus
+from windows.cli.inputs import load_layers
 from windows.cli.options import (
     DryAtStart,
     JobOption,
@@ -13,10 +16,8 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
-    load_layers,
-    present,
-    takes_weather,
 )
+from windows.cli.values import present
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["cover"]
@@ -44,7 +45,8 @@ def cover(
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import load_job, pieces, with_extra_days
+    from windows.job_file import load_job, with_extra_days
+    from windows.pieces import pieces
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
@@ -72,7 +74,7 @@ def cover(
         bool(each.left) and max(window.hours for window in each.left) < need
         for each, need in zip(covers, needs, strict=True)
     ]
-    status = 3 if any(short) else worst_exit(covers)
+    status = ExitStatus.NO if any(short) else worst_exit(covers)
     if as_json:
         print_json(
             {

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import Json, LimitsOption, UnitOption, quantity
+from windows.cli import complete
+from windows.cli.options import Json, LimitsOption, UnitOption
+from windows.cli.values import quantity
 from windows.errors import DewgapError
 
 if TYPE_CHECKING:
@@ -17,7 +19,13 @@ __all__ = ["cure"]
 
 
 def cure(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="Coating, or your own .toml file.")],
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="NAME", autocompletion=complete.coatings,
+            help="Coating, or your own .toml file.",
+        ),
+    ],
     temp: Annotated[
         str | None, typer.Option("--temp", metavar="TEMP", help='Air, as "50 degF" or "10 degC".')
     ] = None,

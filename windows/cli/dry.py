@@ -5,17 +5,10 @@ from __future__ import annotations
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
-from windows.cli.options import (
-    DryAtStart,
-    From,
-    Json,
-    SiteArgument,
-    To,
-    UnitOption,
-    days,
-    load_taught,
-    takes_weather,
-)
+from windows.cli.choices import takes_weather
+from windows.cli.inputs import load_taught
+from windows.cli.options import DryAtStart, From, Json, SiteArgument, To, UnitOption
+from windows.cli.values import days
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:

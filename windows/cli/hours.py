@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli.choices import takes_weather
+from windows.cli.inputs import load_taught
 from windows.cli.options import (
     DryAtStart,
     DryFilm,
@@ -16,10 +18,8 @@ from windows.cli.options import (
     OneCoating,
     SiteArgument,
     UnitOption,
-    dry_film_um,
-    load_taught,
-    takes_weather,
 )
+from windows.cli.values import dry_film_um
 from windows.errors import OutputError
 from windows.weather_choice import WeatherChoice
 
@@ -54,7 +54,7 @@ def hours(
     Example: dewgap hours demo_sites/cool_north --coating acrylic --csv hours.csv
     """
     from cure_models import load_profile
-    from windows.cli.printing import line, print_json
+    from windows.cli.printing import line, print_json, print_text
     from windows.job import run_job
     from windows.reports.audit import audit_table, to_csv
     from windows.reports.output import write_whole
@@ -79,7 +79,7 @@ def hours(
     elif csv is None:
         _show(job, units)
     elif str(csv) == "-":
-        typer.echo(to_csv(audit), nl=False)
+        print_text(to_csv(audit))
     else:
         line(f"{len(audit)} hours, {len(audit.columns)} columns: {csv.resolve()}")
 

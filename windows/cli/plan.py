@@ -10,20 +10,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli.choices import takes_weather
+from windows.cli.exit_status import ExitStatus
+from windows.cli.inputs import inputs, load_layers
 from windows.cli.options import (
     DryAtStart,
     JobOption,
     Json,
     LimitsOption,
     NowOption,
+    PageFile,
     SiteArgument,
     SystemOption,
     UnitOption,
-    inputs,
-    load_layers,
-    present,
-    takes_weather,
 )
+from windows.cli.values import present
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -62,9 +63,7 @@ def plan(
             help="Plan file (JSON): read first if it is there, so that little moves; then written.",
         ),
     ] = None,
-    page: Annotated[
-        Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
-    ] = None,
+    page: PageFile = None,
     table_file: Annotated[
         Path | None, typer.Option("--csv", metavar="FILE", help="Write the plan as CSV.")
     ] = None,
@@ -88,8 +87,10 @@ def plan(
 
     Example: dewgap plan demo_sites/high_desert --now 2026-05-11T06:00 --page plan.html
     """
-    from windows.cli.printing import print_json
-    from windows.job_file import load_job, pieces
+    from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
+    from windows.job_file import load_job
+    from windows.pieces import pieces
     from windows.planner import make_plan
     from windows.replan import what_moved
     from windows.reports.output import apart, read_earlier, write_whole
@@ -115,10 +116,11 @@ def plan(
         place, site, chosen, weather, limits=limits, dry_at_start=dry_at_start,
         now=asked, job=job,
     )
-    planned = make_plan(
-        in_weather, laid or equal_parts(chosen, place.roof.area, file), file, asked,
-        seconds=seconds, open_beyond=open_beyond, before=before,
-    )  # fmt: skip
+    with busy(f"planning, {seconds:g} s at most to solve"):
+        planned = make_plan(
+            in_weather, laid or equal_parts(chosen, place.roof.area, file), file, asked,
+            seconds=seconds, open_beyond=open_beyond, before=before,
+        )  # fmt: skip
     best, words = planned.best, Wording(units, place.zone)
     moved = what_moved(before, best, in_weather, planned.pieces, asked) if before else ()
     told = planned_dict(planned, in_weather, moved)
@@ -142,9 +144,11 @@ def plan(
         for name, path in (("Page", page), ("CSV", table_file), ("Calendar", calendar),
                            ("Plan file", keep)):  # fmt: skip
             if path is not None:
-                typer.echo(f"{name}: {os.path.abspath(path)}")
+                line(f"{name}: {os.path.abspath(path)}")
     nothing = bool(best.figures.of) and not best.placements
-    raise typer.Exit(3 if nothing or best.figures.stranded else 0)
+    raise typer.Exit(
+        ExitStatus.NO if nothing or best.figures.stranded else ExitStatus.DONE
+    )
 
 
 def _calendar(

@@ -61,8 +61,9 @@ def portfolio(
 ) -> None:
     """Work out the seasons of many sites: workable days and practical dates, into one table.
 
-    A run that was broken off goes on where it was. Example: dewgap portfolio demo_sites/sites.csv
-    --coating acrylic
+    A run that was broken off goes on where it was.
+
+    Example: dewgap portfolio demo_sites/sites.csv --coating acrylic
     """
     from windows.cli.printing import line, print_json
     from windows.errors import DewgapError

@@ -4,14 +4,35 @@ from __future__ import annotations
 
 import json
 import sys
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
-__all__ = ["heading", "line", "print_json", "table"]
+__all__ = [
+    "heading", "is_silent", "line", "print_json", "print_text", "silenced", "table",
+]  # fmt: skip
+
+_SILENT: ContextVar[bool] = ContextVar("silent", default=False)
+
+
+@contextmanager
+def silenced(wanted: bool) -> Iterator[None]:
+    """Print nothing meanwhile but what was asked for as data, if so wanted."""
+    before = _SILENT.set(wanted)
+    try:
+        yield
+    finally:
+        _SILENT.reset(before)
+
+
+def is_silent() -> bool:
+    """Tell whether only data is printed."""
+    return _SILENT.get()
 
 
 def print_json(data: Any) -> None:
@@ -20,18 +41,27 @@ def print_json(data: Any) -> None:
     typer.echo(json.dumps(data, indent=2, ensure_ascii=ascii_only, allow_nan=False))
 
 
+def print_text(text: str) -> None:
+    """Print text that was asked for as data, as it is."""
+    typer.echo(text, nl=False)
+
+
 def line(text: str = "") -> None:
     """Print a line of text."""
-    typer.echo(text)
+    if not is_silent():
+        typer.echo(text)
 
 
 def heading(text: str) -> None:
     """Print a heading."""
-    typer.secho(text, bold=True)
+    if not is_silent():
+        typer.secho(text, bold=True)
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> None:
     """Print rows under columns."""
+    if is_silent():
+        return
     if sys.stdout.isatty():
         from rich import box
         from rich.console import Console

@@ -6,18 +6,11 @@ from typing import Annotated
 
 import typer
 
-from windows.cli.options import (
-    DryAtStart,
-    Json,
-    LimitsOption,
-    NowOption,
-    SiteArgument,
-    UnitOption,
-    load_layers,
-    moment,
-    present,
-    takes_weather,
-)
+from windows.cli import complete
+from windows.cli.choices import takes_weather
+from windows.cli.inputs import load_layers
+from windows.cli.options import DryAtStart, Json, LimitsOption, NowOption, SiteArgument, UnitOption
+from windows.cli.values import moment, present
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["recoat"]
@@ -27,10 +20,18 @@ __all__ = ["recoat"]
 def recoat(
     site: SiteArgument,
     system: Annotated[
-        str, typer.Option("--system", metavar="NAME", help="System, or your own .toml file.")
+        str,
+        typer.Option(
+            "--system", metavar="NAME", autocompletion=complete.systems,
+            help="System, or your own .toml file.",
+        ),
     ],
     layer: Annotated[
-        str, typer.Option("--layer", metavar="LAYER", help="The layer that was laid: number, name.")
+        str,
+        typer.Option(
+            "--layer", metavar="LAYER", autocompletion=complete.layers,
+            help="The layer that was laid: number, name.",
+        ),
     ],
     placed: Annotated[
         tuple[str, str],
@@ -60,7 +61,8 @@ def recoat(
     from windows.cli.printing import print_json
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
-    from windows.job_file import load_job, one_record, with_extra_days
+    from windows.job_file import load_job, with_extra_days
+    from windows.pieces import one_record
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli.choices import takes_years
+from windows.cli.inputs import inputs, load_years, write_files
 from windows.cli.options import (
     CsvFile,
     DryFilm,
@@ -17,12 +19,8 @@ from windows.cli.options import (
     PageFile,
     SiteArgument,
     UnitOption,
-    dry_film_um,
-    inputs,
-    load_years,
-    takes_years,
-    write_files,
 )
+from windows.cli.values import dry_film_um
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
@@ -51,7 +49,8 @@ def season(
     Example: dewgap season demo_sites/cool_north --coating acrylic
     """
     from cure_models import load_profile
-    from windows.cli.printing import print_json
+    from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
     from windows.reports.season_json import season_dict
     from windows.reports.season_sheets import months_sheet, season_sheets
     from windows.reports.sheets import sheet_csv, workbook
@@ -63,7 +62,8 @@ def season(
     profile = load_profile(coating)
     film = dry_film_um(dry_film)
     hours = load_years(place, site, years)
-    found = season_of(place, profile, hours, dry_film_um=film, limits=limits)
+    with busy("working out the years"):
+        found = season_of(place, profile, hours, dry_film_um=film, limits=limits)
     words = Wording(units, place.zone)
     files: list[tuple[Path, str | bytes]] = []
     if csv_file is not None:
@@ -80,7 +80,7 @@ def season(
         return
     _show(found, words, weeks=weeks)
     for path in written:
-        typer.echo(f"Written: {path}")
+        line(f"Written: {path}")
 
 
 def _show(found: Season, words: Wording, *, weeks: bool) -> None:

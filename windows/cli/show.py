@@ -12,9 +12,9 @@ from windows.reports.wording import DRY_CHANCE_NOTE, STOP_NOTE, UnitSystem, Word
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
+    from windows.found import Provisional
     from windows.hours import HourlyTable
     from windows.job import Job
-    from windows.search import Provisional
 
 __all__ = ["show_closing", "show_job", "show_site", "show_weather"]
 

@@ -4,36 +4,40 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from windows.cli.exit_status import ExitStatus
 from windows.cli.printing import heading, line, table
-from windows.recoat import Verdict
+from windows.cover import Verdict
 from windows.reports.wording import DRY_CHANCE_NOTE
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from windows.cover import Cover, Deadline
     from windows.layers import SystemHours
-    from windows.recoat import Cover, Deadline
     from windows.reports.wording import Wording
 
 __all__ = ["EXIT", "show_cover", "show_cover_closing", "worst_exit"]
 
 EXIT = {
-    Verdict.COVERED: 0,
-    Verdict.NOT_YET_OPEN: 0,
-    Verdict.IN_TIME: 0,
-    Verdict.DATA_SHEET: 4,
-    Verdict.UNDETERMINED: 4,
-    Verdict.NONE_LEFT: 3,
-    Verdict.OVERDUE: 3,
+    Verdict.COVERED: ExitStatus.DONE,
+    Verdict.NOT_YET_OPEN: ExitStatus.DONE,
+    Verdict.IN_TIME: ExitStatus.DONE,
+    Verdict.DATA_SHEET: ExitStatus.UNDETERMINED,
+    Verdict.UNDETERMINED: ExitStatus.UNDETERMINED,
+    Verdict.NONE_LEFT: ExitStatus.NO,
+    Verdict.OVERDUE: ExitStatus.NO,
 }
 """Exit status of each verdict: 3 is no window, 4 not determined."""
 
 
-def worst_exit(covers: Sequence[Cover]) -> int:
+def worst_exit(covers: Sequence[Cover]) -> ExitStatus:
     """Return the exit status of several layers: no window before what is not determined."""
     found = {EXIT[cover.verdict] for cover in covers}
-    return next((status for status in (3, 4) if status in found), 0)
+    return next(
+        (status for status in (ExitStatus.NO, ExitStatus.UNDETERMINED) if status in found),
+        ExitStatus.DONE,
+    )
 
 
 def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "") -> None:

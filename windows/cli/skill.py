@@ -7,6 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from windows.cli import complete
+from windows.cli.choices import takes_raw_weather
+from windows.cli.exit_status import ExitStatus
+from windows.cli.inputs import inputs, load_hours, write_files
 from windows.cli.options import (
     CsvFile,
     JobOption,
@@ -16,10 +20,6 @@ from windows.cli.options import (
     SiteArgument,
     SystemOption,
     UnitOption,
-    inputs,
-    load_hours,
-    takes_raw_weather,
-    write_files,
 )
 from windows.errors import DewgapError
 from windows.weather_choice import WeatherChoice
@@ -31,9 +31,6 @@ if TYPE_CHECKING:
     from windows.skill.score import Skill
 
 __all__ = ["skill"]
-
-_NOTHING = 4
-"""Exit status where nothing could be scored."""
 
 
 @takes_raw_weather
@@ -63,6 +60,7 @@ def skill(
         list[str] | None,
         typer.Option(
             "--coating", metavar="NAME",
+            autocompletion=complete.coatings,
             help="Coating whose goes are checked, may be repeated. Default: those of the system.",
         ),
     ] = None,
@@ -87,8 +85,12 @@ def skill(
     """Score kept forecasts against observed hours: errors, chances of rain, goes that failed.
 
     Example: dewgap skill demo_sites/cool_north --store
+
+    Example: dewgap skill demo_sites/cool_north
+    --observed demo_sites/cool_north/years.csv.gz
     """
     from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
     from windows.reports.output import apart
     from windows.reports.skill_file import FORECAST_ERROR
     from windows.reports.skill_json import skill_dict
@@ -131,7 +133,8 @@ def skill(
         measured, place, form=weather.form, mapping=weather.mapping,
         assume_cloud=weather.assume_cloud,
     )  # fmt: skip
-    found = skill_of(place, mine, hours, coats, limits=limits, unread=unread, others=others)
+    with busy("scoring the forecasts"):
+        found = skill_of(place, mine, hours, coats, limits=limits, unread=unread, others=others)
     words = Wording(units, place.zone)
     files = _files(found, words, page, csv_file, write) if found.scored else []
     written = write_files(files, read)
@@ -144,7 +147,7 @@ def skill(
         if write is None and found.recalibration.days:
             line(f"To have the next forecasts corrected: --write {_beside(site, FORECAST_ERROR)}")
     if not found.scored:
-        raise typer.Exit(_NOTHING)
+        raise typer.Exit(ExitStatus.UNDETERMINED)
 
 
 def _beside(site: Path, name: str) -> Path:

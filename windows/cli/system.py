@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from windows.cli.options import Json, UnitOption, load_layers, takes_raw_weather
+from windows.cli import complete
+from windows.cli.app import App
+from windows.cli.choices import takes_raw_weather
+from windows.cli.exit_status import ExitStatus
+from windows.cli.inputs import load_layers
+from windows.cli.options import Json, UnitOption
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -18,10 +23,10 @@ if TYPE_CHECKING:
 
 __all__ = ["app"]
 
-app = typer.Typer(no_args_is_help=True, help="Systems of layers: list, show, check.")
+app = App("Systems of layers: list, show, check.\n\nExample: dewgap system list")
 
 
-@app.command("list")
+@app.named("list")
 def list_systems(as_json: Json = False) -> None:
     """List the shipped systems.
 
@@ -46,9 +51,15 @@ def list_systems(as_json: Json = False) -> None:
     line("All are generic: not a data sheet. Your own: a TOML file; dewgap system check reads it.")
 
 
-@app.command("show")
+@app.named("show")
 def show(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="System, or your own .toml file.")],
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="NAME", autocompletion=complete.systems,
+            help="System, or your own .toml file.",
+        ),
+    ],
     units: UnitOption = "us",
     as_json: Json = False,
 ) -> None:
@@ -127,11 +138,15 @@ def _interval(system: System, n: int, words: Wording) -> list[str]:
     return [layer.name, words.sourced(opens) + together, *told, source]
 
 
-@app.command("check")
+@app.named("check")
 @takes_raw_weather
 def check(
     name: Annotated[
-        str, typer.Argument(metavar="FILE", help="Your system file (TOML), or a shipped name.")
+        str,
+        typer.Argument(
+            metavar="FILE", autocompletion=complete.systems,
+            help="Your system file (TOML), or a shipped name.",
+        ),
     ],
     site: Annotated[
         Path | None,
@@ -185,7 +200,7 @@ def check(
                 "months": [month_dict(each) for each in months],
             }
         )
-        raise typer.Exit(1 if refused else 0)
+        raise typer.Exit(ExitStatus.ERROR if refused else ExitStatus.DONE)
     if months:
         table(
             ["layer", "month", "hours known", "mean rate", "needed"],
@@ -203,4 +218,4 @@ def check(
         line(f"{'REFUSED' if each.refuses else 'warning'}: {where}{each.reason} [{each.source}]")
     if not refused:
         line(f"{system.where}: sound; {system.name}, {len(system.layers)} layers")
-    raise typer.Exit(1 if refused else 0)
+    raise typer.Exit(ExitStatus.ERROR if refused else ExitStatus.DONE)

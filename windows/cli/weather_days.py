@@ -7,17 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from windows.cli.options import (
-    CsvFile,
-    Json,
-    LimitsOption,
-    OneCoating,
-    SiteArgument,
-    UnitOption,
-    inputs,
-    load_years,
-    takes_years,
-)
+from windows.cli import complete
+from windows.cli.choices import takes_years
+from windows.cli.inputs import inputs, load_years
+from windows.cli.options import CsvFile, Json, LimitsOption, OneCoating, SiteArgument, UnitOption
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
@@ -33,6 +26,7 @@ ContractOption = Annotated[
     str,
     typer.Option(
         "--contract", metavar="NAME",
+        autocompletion=complete.contracts,
         help="Rule of the contract, or your own .toml file; dewgap weather-days --list shows them.",
     ),
 ]  # fmt: skip
@@ -77,6 +71,7 @@ def weather_days(
     """
     from cure_models import load_profile
     from windows.cli.printing import line, print_json, table
+    from windows.cli.progress import busy
     from windows.gates import State
     from windows.job import check_job
     from windows.reports.output import apart, write_whole
@@ -98,8 +93,10 @@ def weather_days(
     place, rule, profile = load_site(site), load_contract(contract), load_profile(coating)
     if csv is not None:
         apart([csv], inputs(site, coating, contract, *years.files))
-    job = check_job(place, profile, load_years(place, site, years), limits=limits)
-    found = weather_days(job, rule)
+    hours = load_years(place, site, years)
+    with busy("counting the days of the years"):
+        job = check_job(place, profile, hours, limits=limits)
+        found = weather_days(job, rule)
     months = found.months()
     if not months.year.size:
         unknown = {n: s for n, s in checks(job).items() if (s == State.UNKNOWN).any()}

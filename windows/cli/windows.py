@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
-
-import typer
-
+from windows.cli.choices import takes_weather
+from windows.cli.inputs import load_taught
 from windows.cli.options import (
     Coatings,
     DryAtStart,
@@ -14,21 +11,15 @@ from windows.cli.options import (
     From,
     Json,
     LimitsOption,
+    PageFile,
     SiteArgument,
     To,
     UnitOption,
-    days,
-    dry_film_um,
-    load_taught,
-    takes_weather,
 )
+from windows.cli.values import days, dry_film_um
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["windows"]
-
-PageOption = Annotated[
-    Path | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) to look at.")
-]
 
 
 @takes_weather
@@ -37,7 +28,7 @@ def windows(
     coating: Coatings,
     first_day: From = None,
     last_day: To = None,
-    page: PageOption = None,
+    page: PageFile = None,
     dry_film: DryFilm = None,
     dry_at_start: DryAtStart = False,
     limits: LimitsOption = "generic",
@@ -52,6 +43,7 @@ def windows(
     """
     from cure_models import load_profile
     from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
     from windows.cli.show import show_closing, show_job, show_site
     from windows.conditions import roof_in_table
     from windows.job import run_job
@@ -63,13 +55,14 @@ def windows(
     place, table = load_taught(place, site, weather)
     span = days(table, place, first_day, last_day)
     roof = roof_in_table(table, place, start_wet_mm=0.0 if dry_at_start else None)
-    jobs = [
-        run_job(
-            place, profile, table,
-            dry_film_um=dry_film_um(dry_film), limits=limits, roof=roof, span=span,
-        )
-        for profile in profiles
-    ]  # fmt: skip
+    with busy("looking for windows"):
+        jobs = [
+            run_job(
+                place, profile, table,
+                dry_film_um=dry_film_um(dry_film), limits=limits, roof=roof, span=span,
+            )
+            for profile in profiles
+        ]  # fmt: skip
     if page is not None:
         from windows.reports.output import write_whole
         from windows.reports.page import render

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -11,21 +10,17 @@ import pandas as pd
 from cure_models.toml_input import validated
 from windows.errors import DewgapError, LogError
 from windows.field.beside import beside, model_key, top_of
-from windows.field.choose import layer_number
-from windows.field.entry_checks import (
-    check_other,
-    check_placement,
-    check_reading,
-    instruments_at,
-    unlaid_flags,
-)
+from windows.field.instrument_check import instruments_at
+from windows.field.measured_check import check_measured, unlaid_flags
+from windows.field.placement_check import check_placement
 from windows.field.rain_check import RAIN_SPAN, rain_flags
+from windows.field.reading_check import check_reading
 from windows.field.rules import field_rules
 from windows.fields import local_moment
-from windows.job_file import same_hours
 from windows.log.chain import FIRST, linked
 from windows.log.entries import Draft, Instrument, Placement, Preparation, Rain, Reading
 from windows.log.store import open_log
+from windows.pieces import is_same_work
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -71,16 +66,20 @@ def laid_by_file(at: Desk, logged: Iterable[Body]) -> list[Entry]:
         If one of the job file's cannot be.
     """
     had = [
-        (body.section, body.layer, body.at, body.end)
+        (body.section, body.layer, (body.at, body.end))
         for body in logged
         if isinstance(body, Placement)
     ]
     # What the log had and has no more is its own matter as well.
-    had += [(told.section, told.layer, told.start, told.end) for told in at.job.logged]
+    had += [(told.section, told.layer, (told.start, told.end)) for told in at.job.logged]
     found = []
     for placed in at.job.placed:
         body = _placed(at, placed)
-        if not any(_same_work(at.system, body, *other) for other in had):
+        number, hours = at.system.number(body.layer), (body.at, body.end)
+        if not any(
+            section == body.section and is_same_work(at.system, number, hours, layer, told_hours)
+            for section, layer, told_hours in had
+        ):
             found.append(linked(Draft("job file", body), 0, body.end, FIRST))
     return found
 
@@ -105,16 +104,6 @@ def _placed(at: Desk, placed: Placed) -> Placement:
         "layer": layer, "area_m2": area,
     }  # fmt: skip
     return validated(Placement, fields, told, LogError)
-
-
-def _same_work(
-    system: System, one: Placement, section: str, layer: str, start: datetime, end: datetime
-) -> bool:
-    return (
-        one.section == section
-        and layer_number(system, layer) == system.number(one.layer)
-        and same_hours((one.at, one.end), (start, end))
-    )
 
 
 def with_beside(at: Desk, readings: Sequence[Reading], before: Sequence[Entry]) -> list[Reading]:
@@ -171,7 +160,7 @@ def flagged(at: Desk, body: Body, before: Sequence[Entry]) -> Body:
             in_weather=at.in_weather,
         )  # fmt: skip
     else:
-        flags = check_other(body, system=at.system, instruments=instruments, on=on)
+        flags = check_measured(body, system=at.system, instruments=instruments, on=on)
         flags += unlaid_flags(body, system=at.system, before=before)
     return body.model_copy(update={"flags": tuple(dict.fromkeys(flags))})
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import isnan, nan
+from math import nan
 
 from windows.calibration import Fault
 from windows.field.told import both
@@ -53,12 +53,6 @@ class Lesson:
     left_out: int = 0
     before: Fault = field(default_factory=lambda: Fault(nan, nan))
     after: Fault = field(default_factory=lambda: Fault(nan, nan))
-
-    @property
-    def error_k(self) -> float:
-        """The larger standard error of day and night, of what is known; NaN if none is. [K]"""
-        known = [e for e in (self.error_day_k, self.error_night_k) if not isnan(e)]
-        return max(known, default=nan)
 
 
 NOTHING = Lesson(why_not="there are no readings to learn from")

@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.job_file import JobFile, Section, pieces
+from windows.job_file import JobFile, Section
 from windows.log.laid import Laid
+from windows.pieces import pieces
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from cure_models.system import System
-    from windows.job_file import Placed, Record
+    from windows.job_file import Placed
     from windows.log.entries import Placement
+    from windows.pieces import Record
     from windows.site import Site
 
 __all__ = ["Part", "parts"]

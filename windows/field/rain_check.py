@@ -10,8 +10,8 @@ import pandas as pd
 from windows.errors import DewgapError, HoursError
 from windows.field.parts import parts
 from windows.field.told import moment
-from windows.job_file import WHOLE, Record
 from windows.log.entries import Placement, Rain
+from windows.pieces import WHOLE, Record
 from windows.recoat import check_cover
 
 if TYPE_CHECKING:

@@ -286,7 +286,6 @@ def _totals(placements: list[Entry], system: System) -> tuple[Total, ...]:
                 area_m2=sum(each.area_m2 for each in found[name]),
                 volume_l=volume if known else None,
                 measured=len(known),
-                measured_m2=area,
                 spread_l_m2=volume / area if known else None,
             )
         )

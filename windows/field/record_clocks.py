@@ -13,15 +13,17 @@ from windows.field.parts import parts
 from windows.field.record_deadlines import judge
 from windows.field.record_result import Judged, LayerClock, Told
 from windows.log.entries import Preparation
+from windows.log.laid import last_prepared
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from cure_models.system import System
     from windows.field.parts import Part
-    from windows.job_file import JobFile, Record
+    from windows.job_file import JobFile
     from windows.layers import SystemHours
     from windows.log.entries import Entry
+    from windows.pieces import Record
     from windows.site import Site
 
 __all__ = ["concerns", "if_lost", "laid_clocks"]
@@ -96,11 +98,11 @@ def _prepared(
     found = [
         pd.Timestamp(e.at) for e in again
         if isinstance(e.body, Preparation) and layer_number(system, e.body.layer) == laid.layer
-        and e.at >= laid.end
     ]  # fmt: skip
     if laid.prepared is not None:
         found.append(laid.prepared)
-    return max((at for at in found if covered is None or at <= covered), default=None)
+    at = last_prepared(found, laid.end, covered)
+    return None if at is None else pd.Timestamp(at)
 
 
 def _clock(

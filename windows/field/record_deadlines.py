@@ -12,16 +12,17 @@ import numpy as np
 import pandas as pd
 
 from cure_models.limits import DEADLINES, MILESTONES
-from windows.crew import NO_SHIFT, shifts
+from windows.cover import is_weak
+from windows.crew import shift_end
 from windows.errors import DewgapError
 from windows.field.record_result import Judged, Told
-from windows.recoat import check_cover, is_weak
+from windows.recoat import check_cover
 
 if TYPE_CHECKING:
-    from cure_models.profile import Sourced
+    from cure_models.sourced import Sourced
     from cure_models.system import System
-    from windows.job_file import Record
     from windows.layers import SystemHours
+    from windows.pieces import Record
     from windows.site import Site
 
 __all__ = ["judge"]
@@ -196,9 +197,4 @@ def _shift_end(site: Site, moment: pd.Timestamp) -> pd.Timestamp:
     """Return the end of the shift of the hour before a moment; of its local day, out of shifts."""
     first = (moment - pd.Timedelta(seconds=1)).floor("h")
     rows = pd.date_range(first, periods=48, freq="h")
-    shift = shifts(rows, site)
-    same = shift == shift[0]
-    if shift[0] == NO_SHIFT:
-        local = rows.tz_convert(site.zone).normalize()
-        same = np.asarray(local == local[0])
-    return rows[int(np.flatnonzero(same)[-1])] + pd.Timedelta(hours=1)
+    return rows[shift_end(rows, site, 0) - 1] + pd.Timedelta(hours=1)

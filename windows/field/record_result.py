@@ -151,7 +151,7 @@ class LayerClock:
 class Total:
     """A layer over all sections: its area, and the volume of the placements that give one. [m2, L]
 
-    ``measured_m2`` is the area of those, and ``spread_l_m2`` the volume over it.
+    ``measured`` counts those, and ``spread_l_m2`` is the volume over their area.
     """
 
     layer: str
@@ -159,7 +159,6 @@ class Total:
     area_m2: float
     volume_l: float | None
     measured: int
-    measured_m2: float
     spread_l_m2: float | None
 
 

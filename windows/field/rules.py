@@ -6,40 +6,39 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from cure_models.profile import Sourced
-from cure_models.toml_input import parse_toml, validated
+from cure_models.sourced import Sourced
+from cure_models.toml_input import Table, parse_toml, validated
 from cure_models.units import to_si
 from windows.errors import ProfileError
 
-__all__ = ["FieldRules", "Notch", "field_rules"]
+__all__ = ["ROUNDING", "FieldRules", "Notch", "field_rules"]
+
+ROUNDING = 1e-6
+"""So little beyond a limit is the rounding of another unit; of a film, that share of it."""
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Notch(_Table):
+class Notch(Table):
     """The step between the teeth of a gauge, for teeth from a film on."""
 
     from_: Sourced = Field(alias="from")
     step: Sourced
 
 
-class _Film(_Table):
+class _Film(Table):
     area_a_reading: Sourced
     volume_tolerance: Sourced
 
 
-class _Air(_Table):
+class _Air(Table):
     spread_least: Sourced
     dew_point_apart: Sourced
     dew_above_air: Sourced
     humidity_least: Sourced
 
 
-class _Due(_Table):
+class _Due(Table):
     every: Sourced
     stop: Sourced
     before_start: Sourced
@@ -47,7 +46,7 @@ class _Due(_Table):
     beside: Sourced
 
 
-class _File(_Table):
+class _File(Table):
     schema_: int = Field(alias="schema")
     film: _Film
     notch: tuple[Notch, ...]

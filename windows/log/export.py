@@ -57,12 +57,12 @@ def log_schema() -> str:
     return (files("windows.log") / "log.schema.json").read_text(encoding="utf-8")
 
 
-def log_json(entries: Iterable[Entry], kinds: Iterable[str] = ()) -> str:
-    """Return entries, or those of some kinds, as JSON, one on a line, bodies in canonical form.
+def log_json(entries: Iterable[Entry]) -> str:
+    """Return entries as JSON, one on a line, bodies in canonical form.
 
     Valid by `log_schema`; `windows.log.chain.digest` says how any program can prove a hash.
     """
-    inner = ",\n".join(entry_line(entry) for entry in _chosen(entries, kinds))
+    inner = ",\n".join(entry_line(entry) for entry in entries)
     return f'{{"format": "{FORMAT}", "version": {VERSION}, "entries": [\n{inner}\n]}}\n'
 
 
@@ -80,18 +80,14 @@ def entry_line(entry: Entry) -> str:
     return f'{json.dumps(head, ensure_ascii=False)[:-1]}, "body": {body}, {json.dumps(tail)[1:]}'
 
 
-def _chosen(entries: Iterable[Entry], kinds: Iterable[str]) -> list[Entry]:
-    wanted = set(kinds)
-    return [entry for entry in entries if not wanted or entry.kind in wanted]
-
-
-def log_csv(entries: Iterable[Entry], kinds: Iterable[str] = ()) -> str:
-    """Return entries, or those of some kinds, as one flat table: `windows.log.columns`.
+def log_csv(entries: Iterable[Entry]) -> str:
+    """Return entries as one flat table: `windows.log.columns`.
 
     No text in it begins like a formula: one that would has an apostrophe before it, which is taken
-    off on reading. A table of some kinds cannot be taken into another log, for its chain has holes.
+    off on reading. A table of some entries cannot be taken into another log, for its chain has
+    holes.
     """
-    chosen = _chosen(entries, kinds)
+    chosen = list(entries)
     columns = columns_of({entry.kind for entry in chosen})
     forms = {name: form_of(name) for name in columns}
     out = io.StringIO()
@@ -120,8 +116,8 @@ def _types(pa: Any) -> dict[str, Any]:
     }
 
 
-def log_parquet(entries: Iterable[Entry], kinds: Iterable[str] = ()) -> bytes:
-    """Return entries, or those of some kinds, as Parquet, in the columns of `log_csv`.
+def log_parquet(entries: Iterable[Entry]) -> bytes:
+    """Return entries as Parquet, in the columns of `log_csv`.
 
     Times are moments in UTC, and lists are lists (of structs for wet film and photos), not texts:
     nobody edits Parquet by hand, and a program should not have to take a text apart.
@@ -132,7 +128,7 @@ def log_parquet(entries: Iterable[Entry], kinds: Iterable[str] = ()) -> bytes:
         If pyarrow is not installed.
     """
     pa = require_parquet()
-    chosen = _chosen(entries, kinds)
+    chosen = list(entries)
     types = _types(pa)
     columns: dict[str, list[object]] = {
         name: [None] * len(chosen) for name in columns_of({entry.kind for entry in chosen})

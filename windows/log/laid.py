@@ -11,9 +11,10 @@ from windows.log.entries import Opening, Placement, Preparation, Repair, Withdra
 from windows.log.store import open_log
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
-__all__ = ["FILE", "Laid", "has_losses", "laid_in", "opened_for"]
+__all__ = ["FILE", "Laid", "has_losses", "laid_in", "last_prepared", "opened_for"]
 
 FILE = "log.sqlite"
 """Name of a job's log, beside its job file."""
@@ -95,10 +96,18 @@ def laid_in(path: Path, *, losses: bool = False) -> tuple[Laid, ...]:
     )  # fmt: skip
 
 
+def last_prepared(
+    again: Iterable[datetime], laid_until: datetime, before: datetime | None = None
+) -> datetime | None:
+    """Return when a layer was last prepared again, of all the moments at which it was.
+
+    Only what came once it was laid counts, and not after the next layer was begun on it, at
+    ``before``.
+    """
+    counts = (at for at in again if at >= laid_until and (before is None or at <= before))
+    return max(counts, default=None)
+
+
 def _prepared(laid: Placement, again: list[Preparation]) -> datetime | None:
-    """Return when a placement was last prepared again."""
-    there = (
-        each.at for each in again
-        if (each.section, each.layer) == (laid.section, laid.layer) and each.at >= laid.end
-    )  # fmt: skip
-    return max(there, default=None)
+    there = (each.at for each in again if (each.section, each.layer) == (laid.section, laid.layer))
+    return last_prepared(there, laid.end)

@@ -22,7 +22,7 @@ from windows.sources.logger import rows_of
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
-    from windows.sources.logger import Mapping
+    from windows.sources.logger_mapping import Mapping
 
 __all__ = ["LoggerReadings", "logger_readings"]
 
@@ -57,7 +57,7 @@ def logger_readings(
     content
         The table.
     mapping
-        Which column holds what: `windows.sources.logger.load_mapping`.
+        Which column holds what: `windows.sources.logger_mapping.load_mapping`.
     where
         Name of the file, for faults.
     instrument

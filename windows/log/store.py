@@ -28,11 +28,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from windows.log.entries import Entry, Opening
+    from windows.log.entries import Entry
     from windows.log.rows import Row
     from windows.log.rules import Why
 
-__all__ = ["FieldLog", "begin_log", "create_log", "open_log"]
+__all__ = ["FieldLog", "begin_log", "open_log"]
 
 _UTC: TypeAdapter[datetime] = TypeAdapter(Utc)
 _REFUSED: Mapping[Why, str] = {
@@ -254,13 +254,6 @@ def begin_log(path: Path, first: Sequence[Draft] = ()) -> Iterator[FieldLog]:
             yield log
             log._settle()
         publish(made, path)
-
-
-def create_log(path: Path, opening: Opening, author: str) -> FieldLog:
-    """Begin a log with its first entry, in a new file; raises as `begin_log`."""
-    with begin_log(path, (Draft(author, opening),)):
-        pass
-    return open_log(path)
 
 
 def open_log(path: Path, *, read_only: bool = False) -> FieldLog:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Counts = NDArray[np.int64]
 
-__all__ = ["LEAST_YEARS", "MEASURABLE_MM", "Climate", "WetRuns", "climate_of"]
+__all__ = ["LEAST_YEARS", "MEASURABLE_MM", "Climate", "climate_of"]
 
 MEASURABLE_MM = 0.254
 """0.01 in: the least rain that probabilities of rain count. [mm]"""
@@ -145,46 +145,6 @@ class Climate:
         days = known.sum(axis=(1, 2))
         enough = (known.mean(axis=2) >= _HALF).sum(axis=1) >= LEAST_YEARS
         return _share(dry.sum(axis=(1, 2)), np.where(enough, days, 0)), days
-
-    def wet_runs(self, longest_h: int = 12) -> WetRuns:
-        """Return how long wet spells last, as they did and as the chain of wet hours has it.
-
-        Spells that begin or end beside an hour not known are left out, and those of months whose
-        persistence is not.
-        """
-        wet = np.diff(self.wet_before) > 0
-        unknown = np.diff(self.unknown_before) > 0
-        starts = np.flatnonzero(wet[1:] & ~wet[:-1]) + 1
-        ends = np.flatnonzero(wet[:-1] & ~wet[1:]) + 1
-        if starts.size:
-            ends = ends[ends > starts[0]]
-        starts = starts[: ends.size]  # the last may go on beyond the years
-        kept = (
-            ~unknown[starts - 1] & ~unknown[ends] & ~np.isnan(self.persistence[self.month[starts]])
-        )
-        lengths = (ends - starts)[kept]
-        at_least = np.arange(1, longest_h + 1)
-        goes_on = self.persistence[self.month[starts[kept]]]
-        count = np.full(longest_h, lengths.size)
-        return WetRuns(
-            at_least,
-            _share((lengths[:, None] >= at_least).sum(axis=0), count),
-            _share((goes_on[:, None] ** (at_least - 1)).sum(axis=0), count),
-            int(lengths.size),
-        )
-
-
-@dataclass(frozen=True)
-class WetRuns:
-    """The share of wet spells that last at least so many hours, counted and by the chain.
-
-    Shapes (lengths,). Where both differ much, the chain is no picture of the site's rain.
-    """
-
-    at_least_h: Counts
-    counted: FloatArray
-    by_chain: FloatArray
-    spells: int
 
 
 def climate_of(hours: HourlyTable) -> tuple[Climate | None, str]:

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 import numpy as np
 import pandas as pd
-from pydantic import BaseModel, ConfigDict, Field, StrictStr, model_validator
+from pydantic import Field, StrictStr, model_validator
 
 from cure_models.arrays import floats
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.toml_input import Table, parse_toml, read_text, validated
 from windows.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -54,9 +54,7 @@ Share = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1)]
 LeadDay = Annotated[int, Field(strict=True, ge=1, le=30)]
 
 
-class _File(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
+class _File(Table):
     schema_: Literal[1] = Field(alias="schema")
     source: StrictStr
     lead_day: Annotated[tuple[LeadDay, ...], Field(min_length=1)]
@@ -125,7 +123,7 @@ class ForecastError:
         return int(self.lead_day[-1])
 
     def rain_prob(self, told: FloatArray) -> FloatArray:
-        """Return probabilities of rain as they come true, NaN where none is told.
+        """Return probabilities of rain as they come true, of any shape; NaN where none is told.
 
         Below the first point and above the last, lines go to 0 and to 1.
         """
@@ -203,7 +201,7 @@ def chance_within(least: FloatArray, most: FloatArray) -> FloatArray:
 
 
 def normal(values: FloatArray) -> FloatArray:
-    """Return the chance that a standard normal error is at most each value.
+    """Return the chance that a standard normal error is at most each value, of any shape.
 
     The library's own ``erfc`` one by one: 100,000 take 15 ms, and it is exact in both tails.
     """

@@ -40,28 +40,7 @@ if TYPE_CHECKING:
 
     Rows = NDArray[np.int64]
 
-__all__ = ["Periods", "both", "chain_factors", "chain_persistence", "constant_chain", "products"]
-
-
-def constant_chain(rain_prob: float, persistence: float, hours: int) -> float:
-    """Return the chance of no rain in hours that share one probability.
-
-    Parameters
-    ----------
-    rain_prob
-        Probability of rain of each hour, below 1.
-    persistence
-        P(wet | wet before), from ``rain_prob`` (independent) to 1 (wholly dependent).
-    hours
-        How many. [h]
-
-    Examples
-    --------
-    >>> round(1 - constant_chain(0.10, 0.65, 12), 2)
-    0.42
-    """
-    wet_after_dry = rain_prob * (1 - persistence) / (1 - rain_prob)
-    return float((1 - rain_prob) * (1 - wet_after_dry) ** (hours - 1))
+__all__ = ["Periods", "both", "chain_factors", "chain_persistence", "products"]
 
 
 def chain_persistence(rain_prob: FloatArray, persistence: FloatArray) -> FloatArray:
@@ -100,7 +79,7 @@ def chain_factors(rain_prob: FloatArray, persistence: FloatArray) -> FloatArray:
     --------
     >>> float(np.prod(chain_factors(np.full(12, 0.1), np.array(0.65))).round(4))
     0.5818
-    >>> round(constant_chain(0.1, 0.65, 12), 4)
+    >>> round(0.9 * (1 - 0.1 * (1 - 0.65) / 0.9) ** 11, 4)
     0.5818
     """
     before, now = rain_prob[..., :-1], rain_prob[..., 1:]
@@ -161,7 +140,7 @@ class Periods:
 
     @classmethod
     def of(cls, rain_prob: FloatArray, length_h: FloatArray) -> Periods:
-        """Return the periods of a table. See `windows.runs.block_starts`.
+        """Return the periods of a table, shapes (hours,). See `windows.runs.block_starts`.
 
         Neighbours with the same value are told apart by counting from the first of them. Where that
         comes after an hour not known, nobody knows whether a period began in it: all of them are

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from cure_models.system_rules import first_retarder
-from windows.crew import NO_SHIFT, shifts
+from windows.cover import Verdict
 from windows.errors import SiteError
-from windows.gates import State, combine
-from windows.job_file import with_extra_days
+from windows.gates import State
 from windows.planning.groups import followed, possible
+from windows.planning.layer_times import LayerTimes, ground_states, layer_times
 from windows.planning.problem import (
     FAR,
     TICKS_PER_DAY,
@@ -23,65 +23,28 @@ from windows.planning.problem import (
     Costs,
     Problem,
     Task,
+    ticks_of,
 )
-from windows.recoat import Verdict, check_cover, present_hour
-from windows.substrate import check_reading, substrate_states
+from windows.planning.work_shifts import WorkShifts, work_shifts
+from windows.recoat import check_cover, present_hour
+from windows.substrate import check_reading
 from windows.work_rate import work_hours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from numpy.typing import NDArray
-
     from cure_models.system import System
-    from windows.gates import Checked, States
-    from windows.job import CheckedHours
-    from windows.job_file import JobFile, Piece
+    from windows.gates import States
+    from windows.job_file import JobFile
     from windows.layers import SystemHours
-    from windows.site import Site
+    from windows.pieces import Piece
 
-__all__ = [
-    "Built", "LayerTimes", "Waiting", "WorkShifts", "build", "ground_states", "layer_times",
-    "problems", "work_shifts",
-]  # fmt: skip
+__all__ = ["Built", "Waiting", "build", "problems"]
 
 _THOUSANDTHS = 1000
 _UNITS_PER_M2 = 100
 _FT2_PER_M2 = 1 / 0.09290304
-
-
-@dataclass(frozen=True)
-class LayerTimes:
-    """One layer in every hour: may it be laid, when may the next follow, by when must it.
-
-    ``states`` are gates, crew safety and the roof below, the shift apart. ``opens`` is the tick
-    from which the next may be laid on a film placed in the hour, ``due`` the one before which the
-    next must end; both `FAR` where not known or not in the data. Shape (hours,).
-    """
-
-    states: States
-    opens: NDArray[np.int32]
-    due: NDArray[np.int32]
-
-
-@dataclass(frozen=True)
-class WorkShifts:
-    """Shifts in which there is time for work: arrays, one entry a shift.
-
-    First tick of work and the one after the last, the day on which the shift begins in days since
-    1970-01-01, and whether it is an extra one.
-    """
-
-    first: NDArray[np.int64]
-    last: NDArray[np.int64]
-    day: NDArray[np.int64]
-    extra: NDArray[np.bool_]
-
-    @property
-    def weekday(self) -> NDArray[np.int64]:
-        """Day of the week on which each begins, 0 on Monday."""
-        return (self.day + 3) % 7  # 1970-01-01 was a Thursday
 
 
 @dataclass(frozen=True)
@@ -163,7 +126,7 @@ def build(
         here = _waiting(system, piece, now, later_deadlines_h)
         closed = [walk_from[each.name] for each in pieces if each.section in piece.access_over]
         waiting.append(replace(here, opens=max([here.opens, *closed])))
-    begin = _ticks(present_hour(system, now))
+    begin = ticks_of(present_hour(system, now))
     problem, blind = problems(
         system.system, times, found, left, job, begin, waiting, open_beyond=open_beyond
     )
@@ -205,40 +168,22 @@ def problems(
         does not wait for the end of it.
     """
     waiting = waiting or [Waiting()] * len(pieces)
-    layers = len(system.layers)
+    made = _Choices(system, times, found, job, begin, open_beyond=open_beyond, whole=whole)
     tasks: list[Task] = []
     seen: list[tuple[Choice, ...]] = []
-    raw: dict[tuple[float, int], tuple[Choice, ...]] = {}
-    kept: dict[tuple[float, int, int, int], tuple[Choice, ...]] = {}
     for piece, here in zip(pieces, waiting, strict=True):
         first = piece.next_layer
-        left = range(first, layers)
-        key = (round(piece.area_m2, 6), first)
-        if key not in raw:
-            raw[key] = tuple(
-                _choice(
-                    system, n, _length(system, n, piece, job), times[n], found, begin,
-                    open_beyond=open_beyond, whole=whole,
-                )
-                for n in left
-            )  # fmt: skip
-        same = tuple(system.layers[n].next.same_shift for n in left)
-        choices = raw[key]
-        if here.opens > 0:
-            choices = (choices[0].keep(choices[0].start >= here.opens), *choices[1:])
-        shared = (*key, here.opens, here.due)
-        if shared not in kept:
-            in_time = (choices[0].keep(choices[0].hour_end <= here.due), *choices[1:])
-            kept[shared] = possible(in_time if here.due < FAR else choices, same)
-        seen.append(followed(choices, same))
+        left = range(first, len(system.layers))
+        choices, as_seen = made.of(piece, here)
+        seen.append(as_seen)
         tasks.append(
             Task(
                 name=piece.name,
                 area=round(piece.area_m2 * _UNITS_PER_M2),
                 exposure=_exposure(piece.area_m2, job),
                 first=first,
-                choices=kept[shared],
-                same_shift=same,
+                choices=choices,
+                same_shift=made.same_shift(first),
                 bare=tuple(system.must_be_covered(n) for n in left),
                 open_since=here.since,
                 bare_now=first > 0 and system.must_be_covered(first - 1),
@@ -253,22 +198,72 @@ def problems(
         weekday=tuple(found.weekday.tolist()),
         begin=begin,
         end=len(times[0].states) * TICKS_PER_HOUR,
-        move=_ticks(job.crew.move),
+        move=ticks_of(job.crew.move),
         open_area=None if cap is None else round(cap * _UNITS_PER_M2),
-        costs=Costs(
-            tick=round(job.prices.day * _THOUSANDTHS / TICKS_PER_DAY),
-            extra_shift=round(job.prices.extra_day * _THOUSANDTHS),
-            move=round(job.prices.move * _THOUSANDTHS),
-            no_spare=round(job.prices.no_spare * _THOUSANDTHS),
-            change=round(job.prices.change * _THOUSANDTHS),
-        ),
+        costs=_costs(job),
     )
-    as_seen = tuple(replace(t, choices=c) for t, c in zip(problem.tasks, seen, strict=True))
-    return problem, replace(problem, tasks=as_seen)
+    blind = tuple(replace(t, choices=c) for t, c in zip(problem.tasks, seen, strict=True))
+    return problem, replace(problem, tasks=blind)
 
 
-def _ticks(hours: float) -> int:
-    return ceil(round(hours * TICKS_PER_HOUR, 6))
+class _Choices:
+    """The ways to lay each piece; pieces alike share theirs, and what is worked out from them."""
+
+    def __init__(
+        self,
+        system: System,
+        times: Sequence[LayerTimes],
+        found: WorkShifts,
+        job: JobFile,
+        begin: int,
+        *,
+        open_beyond: bool,
+        whole: bool,
+    ) -> None:
+        self.system, self.times, self.found, self.job = system, times, found, job
+        self.begin, self.open_beyond, self.whole = begin, open_beyond, whole
+        self._raw: dict[tuple[float, int], tuple[Choice, ...]] = {}
+        self._kept: dict[tuple[float, int, int, int], tuple[Choice, ...]] = {}
+
+    def same_shift(self, first: int) -> tuple[bool, ...]:
+        """Tell of each layer from the first on whether its next has to follow in its shift."""
+        return tuple(layer.next.same_shift for layer in self.system.layers[first:])
+
+    def of(self, piece: Piece, here: Waiting) -> tuple[tuple[Choice, ...], tuple[Choice, ...]]:
+        """Return the choices of a planner, and those of a crew that does not look ahead."""
+        key = (round(piece.area_m2, 6), piece.next_layer)
+        if key not in self._raw:
+            self._raw[key] = self._unbound(piece)
+        same = self.same_shift(piece.next_layer)
+        choices = self._raw[key]
+        if here.opens > 0:
+            choices = (choices[0].keep(choices[0].start >= here.opens), *choices[1:])
+        shared = (*key, here.opens, here.due)
+        if shared not in self._kept:
+            in_time = (choices[0].keep(choices[0].hour_end <= here.due), *choices[1:])
+            self._kept[shared] = possible(in_time if here.due < FAR else choices, same)
+        return self._kept[shared], followed(choices, same)
+
+    def _unbound(self, piece: Piece) -> tuple[Choice, ...]:
+        """Return the ways to lay each layer that is left, whatever lies below the first."""
+        return tuple(
+            _choice(
+                self.system, n, _length(self.system, n, piece, self.job), self.times[n],
+                self.found, self.begin, open_beyond=self.open_beyond, whole=self.whole,
+            )
+            for n in range(piece.next_layer, len(self.system.layers))
+        )  # fmt: skip
+
+
+def _costs(job: JobFile) -> Costs:
+    """Return the prices of a job. [thousandths]"""
+    return Costs(
+        tick=round(job.prices.day * _THOUSANDTHS / TICKS_PER_DAY),
+        extra_shift=round(job.prices.extra_day * _THOUSANDTHS),
+        move=round(job.prices.move * _THOUSANDTHS),
+        no_spare=round(job.prices.no_spare * _THOUSANDTHS),
+        change=round(job.prices.change * _THOUSANDTHS),
+    )
 
 
 def _exposure(area_m2: float, job: JobFile) -> int:
@@ -277,72 +272,9 @@ def _exposure(area_m2: float, job: JobFile) -> int:
     return round(a_day * _THOUSANDTHS / TICKS_PER_DAY)
 
 
-def layer_times(
-    each: CheckedHours, ground: States | None = None, *, later_h: int = 0
-) -> LayerTimes:
-    """Return one layer in every hour.
-
-    Parameters
-    ----------
-    each
-        The layer's coating in its weather.
-    ground
-        Whether the roof below is known to be dry enough inside, where that is asked.
-    later_h
-        Deadlines put off. [h]
-    """
-    parts = [each.checked.state, each.safety]
-    states = combine(*parts) if ground is None else combine(*parts, ground)
-    return LayerTimes(states, _opens(each.checked), _due(each.checked, len(states), later_h))
-
-
-def ground_states(job: JobFile, each: CheckedHours) -> States:
-    """Return the state of the substrate in every hour. Raises as `substrate_states`."""
-    return substrate_states(job, each.site, each.hours.index, each.conditions.rain_most_mm)
-
-
-def work_shifts(
-    index: pd.DatetimeIndex, site: Site, job: JobFile, states: Sequence[States]
-) -> WorkShifts:
-    """Return the shifts in which there is time for work, extra days among them.
-
-    Parameters
-    ----------
-    index
-        Starts of the hours, UTC.
-    site, job
-        The crew's shifts, extra days, set-up and clean-up.
-    states
-        Of every layer, shape (hours,) each: what they leave of the week tells whether an extra day
-        makes up for a lost one.
-    """
-    regular = shifts(index, site)
-    every = shifts(index, with_extra_days(site, job)) if job.crew.extra_days else regular
-    rows = np.flatnonzero(every != NO_SHIFT)
-    day, at = np.unique(every[rows], return_index=True)
-    first, last = rows[at], np.append(rows[at[1:] - 1], rows[-1:])
-    extra = ~np.isin(day, regular)
-    wanted = np.full(day.shape, True)
-    if job.crew.extra_days_only_after_rain and extra.any():
-        lost = np.minimum.reduce(states)[rows] == State.BLOCKED  # for every layer
-        whole = np.logical_and.reduceat(lost, at) & ~extra
-        whole &= (first > 0) & (last + 1 < len(index))  # the data do not cut it
-        monday = day - (day + 3) % 7
-        lost_days = day[whole]
-        lost_this_week = np.searchsorted(lost_days, day) > np.searchsorted(lost_days, monday)
-        wanted = ~extra | lost_this_week
-    found = WorkShifts(
-        first * TICKS_PER_HOUR + _ticks(job.crew.set_up),
-        (last + 1) * TICKS_PER_HOUR - _ticks(job.crew.clean_up),
-        day,
-        extra,
-    )
-    return WorkShifts(*(getattr(found, f.name)[wanted] for f in fields(found)))
-
-
 def _length(system: System, layer: int, piece: Piece, job: JobFile) -> int:
     """Return the ticks that a layer of a piece takes."""
-    return max(1, _ticks(work_hours(system, layer, piece.area_m2, job)))
+    return max(1, ticks_of(work_hours(system, layer, piece.area_m2, job)))
 
 
 def _choice(
@@ -384,18 +316,6 @@ def _choice(
     return choice.keep(opens < FAR) if whole and not last_layer else choice
 
 
-def _opens(checked: Checked) -> NDArray[np.int32]:
-    """Return, for a film placed in each hour, the tick from which the next may be laid."""
-    opens = np.ceil(checked.milestones["recoat_opens"] * TICKS_PER_HOUR - 1e-9)
-    return np.where(np.isnan(opens), FAR, opens).astype(np.int32)
-
-
-def _due(checked: Checked, hours: int, later_h: int) -> NDArray[np.int32]:
-    """Return, for a film begun in each hour, the tick before which the next must end."""
-    due = np.floor((checked.due + later_h) * TICKS_PER_HOUR + 1e-9)
-    return np.where(due <= hours * TICKS_PER_HOUR, due, FAR).astype(np.int32)
-
-
 def _walk_from(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -> int:
     """Return the tick from which a crew may walk on what lies on a piece."""
     if not piece.laid:
@@ -427,7 +347,7 @@ def _waiting(
             f"covered by {cover.due.tz_convert(system.site.zone):%Y-%m-%d %H:%M}, which is past: "
             f"{cover.advice[0].text}; then record when, as prepared = ... of that placement"
         )
-    opens = FAR if cover.opens is None else _ticks(system.moment(cover.opens))
+    opens = FAR if cover.opens is None else ticks_of(system.moment(cover.opens))
     due = FAR
     if cover.due is not None:
         hours = system.moment(cover.due) + later_h

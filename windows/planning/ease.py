@@ -14,8 +14,9 @@ from windows.work_rate import rate_m2_h
 if TYPE_CHECKING:
     import pandas as pd
 
-    from windows.job_file import JobFile, Piece
+    from windows.job_file import JobFile
     from windows.layers import SystemHours
+    from windows.pieces import Piece
 
 __all__ = ["Eased", "Relaxation", "ease"]
 

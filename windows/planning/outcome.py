@@ -73,9 +73,9 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
         choice, number = task.choices[each.layer], task.first + each.layer
         start, opens = int(choice.start[each.at]), int(choice.opens[each.at])
         last = number + 1 == len(system.jobs)
-        rows = start // TICKS_PER_HOUR, -(-(start + choice.length) // TICKS_PER_HOUR) - 1
+        first, after = (int(rows[each.at]) for rows in choice.rows)
         checked = system.jobs[number].checked
-        exact_opens = float(checked.milestones["recoat_opens"][rows[1]])
+        exact_opens = float(checked.milestones["recoat_opens"][after - 1])
         later = by_task[each.task][each.layer + 1 :]
         found.append(
             Placement(
@@ -89,7 +89,7 @@ def _placements(built: Built, problem: Problem, starts: Sequence[Start]) -> list
                 start=built.time(start),
                 end=built.time(start + choice.length),
                 opens=None if opens >= FAR else system.time(exact_opens),
-                due=None if last else _due(system, checked, rows[0]),
+                due=None if last else _due(system, checked, first),
                 spare=has_spare(task, each, later[0]) if later else None,
             )
         )

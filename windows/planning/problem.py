@@ -7,18 +7,31 @@ deadlines become whole numbers, rounded to the careful side. Nothing here knows 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import ceil
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["FAR", "TICKS_PER_DAY", "TICKS_PER_HOUR", "Choice", "Costs", "Problem", "Start", "Task"]
+__all__ = [
+    "FAR", "TICKS_PER_DAY", "TICKS_PER_HOUR", "Choice", "Costs", "Problem", "Start", "Task",
+    "ticks_of",
+]  # fmt: skip
 
 TICKS_PER_HOUR = 2
 TICKS_PER_DAY = 24 * TICKS_PER_HOUR
 FAR = 10**8
 """A tick after everything: an opening that is not known, or no deadline."""
+
+
+def ticks_of(hours: float) -> int:
+    """Return the ticks that a time takes, a part of one as a whole one.
+
+    >>> ticks_of(0.75)
+    2
+    """
+    return ceil(round(hours * TICKS_PER_HOUR, 6))
 
 
 @dataclass(frozen=True)
@@ -51,8 +64,14 @@ class Choice:
     due: NDArray[np.int64]
     must: NDArray[np.bool_]
 
+    @property
+    def rows(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """First row that the work of each start touches, and the one after its last; (starts,)."""
+        end = self.start + self.length
+        return self.start // TICKS_PER_HOUR, -(-end // TICKS_PER_HOUR)
+
     def keep(self, wanted: NDArray[np.bool_]) -> Choice:
-        """Return the choice with some of its starts only."""
+        """Return the choice with some of its starts only, ``wanted`` of shape (starts,)."""
         return Choice(
             self.length, self.start[wanted], self.shift[wanted], self.hour_end[wanted],
             self.opens[wanted], self.due[wanted], self.must[wanted],

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
     from windows.planning.problem import Problem
 
+    _Ticks = dict[tuple[int, int], int]
+    """Tick at which each layer of each task starts, of those that are laid."""
+
 __all__ = ["Solved", "quick_solver", "solve"]
 
 _AREA_SHARE = 0.3
@@ -31,6 +34,7 @@ _AREA_SHARE = 0.3
 
 _TIE_SHARE = 0.2
 """Share of the time that is left for choosing among plans that are equally good."""
+
 
 @dataclass(frozen=True)
 class Solved:
@@ -90,59 +94,25 @@ def solve(
     before = before or {}
     made = Model(problem, apart={task for task, _ in before} if problem.costs.change else ())
     cost_of_plan = made.cost(before)
-    model = made.model
+    search = _Search(made, quick_solver(workers))
     # With ways over other pieces, or a cap, a plan that leaves layers open may not be sound.
     simple = problem.open_area is None and not any(task.over for task in problem.tasks)
     begun = insert(problem) if simple else ()
     best = {(s.task, s.layer): start_of(problem, s) for s in begun}
-    hint = dict(before) or best
+    search.hint = dict(before) or best
     bound = 0.0
-    solver = quick_solver(workers)
-
-    def found(most_seconds: float) -> tuple[dict[tuple[int, int], int] | None, bool]:
-        """Return the best starts for the aim that is set, None in want of time; and the proof."""
-        model.clear_hints()  # type: ignore[no-untyped-call]
-        for key, step in made.by_key.items():
-            model.add_hint(step.laid, key in hint)
-            if key in hint:
-                model.add_hint(step.start, hint[key])
-        solver.parameters.max_time_in_seconds = max(0.1, most_seconds)
-        status = solver.solve(model)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return None, False
-        laid = {
-            key: solver.value(step.start)
-            for key, step in made.by_key.items()
-            if solver.value(step.laid)
-        }
-        return laid, status == cp_model.OPTIMAL
-
-    def area(starts: Mapping[tuple[int, int], int]) -> int:
-        return sum(made.weight(key) for key in starts)
-
-    most_laid = len(best) == len(made.by_key)
-    if most_laid:
-        for step in made.by_key.values():
-            model.add(step.laid == 1)
-    else:
-        model.maximize(made.area)
-        laid, most_laid = found(seconds * _AREA_SHARE)
-        best = hint = max(laid or {}, best, key=area)
-        model.add(made.area >= area(best))
-    model.minimize(cost_of_plan)
-    laid, optimal = found(seconds - (monotonic() - began))
+    best, most_laid = _most_area(search, best, seconds * _AREA_SHARE)
+    made.model.minimize(cost_of_plan)
+    laid, optimal = search.starts(seconds - (monotonic() - began))
     if laid is not None:
         best = laid
         # The first placement is no move, which the model counts as one.
-        bound = float(solver.best_objective_bound) - (problem.costs.move if best else 0)
+        bound = float(search.solver.best_objective_bound) - (problem.costs.move if best else 0)
     if optimal and most_laid:
-        # Of plans that are as good, the same one each time: the first pieces first.
-        model.add(cost_of_plan <= round(solver.objective_value))
-        hint = best
-        steps = list(made.by_key.values())
-        order = range(len(steps), 0, -1)
-        model.minimize(cp_model.LinearExpr.weighted_sum([s.start for s in steps], list(order)))
-        best = found(max(1.0, _TIE_SHARE * (seconds - (monotonic() - began))))[0] or best
+        made.model.add(cost_of_plan <= round(search.solver.objective_value))
+        search.hint = best
+        left = max(1.0, _TIE_SHARE * (seconds - (monotonic() - began)))
+        best = _first_pieces_first(search, left) or best
     starts = [
         Start(i, layer, int(np.searchsorted(problem.tasks[i].choices[layer].start, tick)))
         for (i, layer), tick in sorted(best.items(), key=lambda item: item[1])
@@ -153,3 +123,58 @@ def solve(
         tuple(starts), most_laid, optimal and most_laid, made.in_order, cost, bound,
         monotonic() - began,
     )  # fmt: skip
+
+
+class _Search:
+    """One model that is solved for one aim after another, each from the starts in ``hint``."""
+
+    def __init__(self, made: Model, solver: cp_model.CpSolver) -> None:
+        self.made, self.solver = made, solver
+        self.hint: _Ticks = {}
+
+    def starts(self, most_seconds: float) -> tuple[_Ticks | None, bool]:
+        """Return the best starts for the aim that is set, None in want of time; and the proof."""
+        model = self.made.model
+        model.clear_hints()  # type: ignore[no-untyped-call]
+        for key, step in self.made.by_key.items():
+            model.add_hint(step.laid, key in self.hint)
+            if key in self.hint:
+                model.add_hint(step.start, self.hint[key])
+        self.solver.parameters.max_time_in_seconds = max(0.1, most_seconds)
+        status = self.solver.solve(model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None, False
+        laid = {
+            key: self.solver.value(step.start)
+            for key, step in self.made.by_key.items()
+            if self.solver.value(step.laid)
+        }
+        return laid, status == cp_model.OPTIMAL
+
+
+def _most_area(search: _Search, best: _Ticks, seconds: float) -> tuple[_Ticks, bool]:
+    """Return starts that lay as much as can be, which the model is held to; and the proof."""
+    made = search.made
+    if len(best) == len(made.by_key):
+        for step in made.by_key.values():
+            made.model.add(step.laid == 1)
+        return best, True
+
+    def area(starts: _Ticks) -> int:
+        return sum(made.weight(key) for key in starts)
+
+    made.model.maximize(made.area)
+    laid, proved = search.starts(seconds)
+    best = search.hint = max(laid or {}, best, key=area)
+    made.model.add(made.area >= area(best))
+    return best, proved
+
+
+def _first_pieces_first(search: _Search, seconds: float) -> _Ticks | None:
+    """Return, of plans that are as good, the same one each time; None in want of time."""
+    steps = list(search.made.by_key.values())
+    order = list(range(len(steps), 0, -1))
+    search.made.model.minimize(
+        cp_model.LinearExpr.weighted_sum([step.start for step in steps], order)
+    )
+    return search.starts(seconds)[0]

@@ -11,10 +11,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.coating import Coating, Gate
-    from cure_models.profile import Sourced
+    from cure_models.sourced import Sourced
+    from windows.found import AtRisk, Window
     from windows.hours import HourlyTable
     from windows.job import Job
-    from windows.search import AtRisk, Window
 
 __all__ = [
     "coating_dict", "job_dict", "known_or_none", "sourced_dict", "utc_text", "weather_dict",

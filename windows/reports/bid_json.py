@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from windows.reports.bid_sheets import Asked
-    from windows.seasons.bid import Bid, StartWeek
+    from windows.seasons.bid_result import Bid, StartWeek
 
 __all__ = ["bid_dict"]
 

@@ -19,7 +19,7 @@ from windows.reports.season_page import style, year_axis
 if TYPE_CHECKING:
     from windows.reports.bid_sheets import Asked
     from windows.reports.wording import Wording
-    from windows.seasons.bid import Bid, StartWeek
+    from windows.seasons.bid_result import Bid, StartWeek
 
 __all__ = ["bid_page", "chances_figure", "fan_figure", "starts_told", "winter_figure",
            "years_figure"]  # fmt: skip
@@ -101,16 +101,31 @@ def fan_figure(bid: Bid, asked: Asked) -> go.Figure:
     """Return the calendar days that the job takes by start week: P50, P80 with interval, P90."""
     mondays = bid.mondays(asked.today)
     figure = go.Figure()
-    lengths = [(day, week.duration) for day, week in mondays]
     known = [
-        days for _, told in lengths
+        days for told in (week.duration for _, week in mondays)
         for days in (told.p50, told.p80, told.p90, *(told.interval_p80 or ())) if days is not None
     ]  # fmt: skip
     top = max(known, default=100) * 1.08
+    _fan_intervals(figure, mondays, top)
+    _fan_lines(figure, mondays)
+    if asked.by is not None:
+        _days_left(figure, mondays, asked.by)
+    style(figure, 520)
+    _start_axis(figure, [day for day, _ in mondays])
+    figure.update_yaxes(title="calendar days to the finish", range=[0, top])
+    if not known:
+        _say(figure, "not known: too many starts are still open")
+    _mark_starts(figure, starts_told(bid, asked), [day for day, _ in mondays])
+    return figure
+
+
+def _fan_intervals(figure: go.Figure, mondays: list[tuple[date, StartWeek]], top: float) -> None:
+    """Draw the interval of each week's P80, hatched to the top where its end is open."""
     spans = [
-        (day, told.interval_p80[0], told.interval_p80[1]) for day, told in lengths
-        if told.interval_p80 is not None and told.interval_p80[0] is not None
-    ]  # fmt: skip
+        (day, told[0], told[1])
+        for day, week in mondays
+        if (told := week.duration.interval_p80) is not None and told[0] is not None
+    ]
     for name, is_open, pattern in (("P80, 5-95 %", False, ""), ("P80, 5 % to open end", True, "/")):
         mine = [span for span in spans if (span[2] is None) == is_open]
         if not mine:
@@ -124,12 +139,16 @@ def fan_figure(bid: Bid, asked: Asked) -> go.Figure:
                         "pattern": {"shape": pattern, "fgcolor": COLORS["window"]}},
             )
         )  # fmt: skip
+
+
+def _fan_lines(figure: go.Figure, mondays: list[tuple[date, StartWeek]]) -> None:
+    """Draw a line for each percentile that some week has."""
     for name, color, dash, symbol in (
         ("P50", COLORS["limit"], "dot", "diamond"),
         ("P80", COLORS["window"], "solid", "circle"),
         ("P90", COLORS["surface"], "dash", "square"),
     ):
-        values = [getattr(told, name.lower()) for _, told in lengths]
+        values = [getattr(week.duration, name.lower()) for _, week in mondays]
         if all(value is None for value in values):
             continue
         ends = [getattr(week.finish, name.lower()) for _, week in mondays]
@@ -147,24 +166,19 @@ def fan_figure(bid: Bid, asked: Asked) -> go.Figure:
                 hoverinfo="text",
             )
         )  # fmt: skip
-    by = asked.by
-    if by is not None:
-        left = [(day, (by - day).days + 1) for day, _ in mondays if day <= by]
-        figure.add_trace(
-            go.Scatter(
-                x=[day for day, _ in left], y=[days for _, days in left], mode="lines",
-                name=f"days left to {_date(by)}",
-                line={"color": COLORS["risk"], "width": 2, "dash": "longdashdot"},
-                hovertemplate=f"%{{y}} days from this Monday to {_date(by)}<extra></extra>",
-            )
-        )  # fmt: skip
-    style(figure, 520)
-    _start_axis(figure, [day for day, _ in mondays])
-    figure.update_yaxes(title="calendar days to the finish", range=[0, top])
-    if not known:
-        _say(figure, "not known: too many starts are still open")
-    _mark_starts(figure, starts_told(bid, asked), [day for day, _ in mondays])
-    return figure
+
+
+def _days_left(figure: go.Figure, mondays: list[tuple[date, StartWeek]], by: date) -> None:
+    """Draw the days that are left from each Monday to a date."""
+    left = [(day, (by - day).days + 1) for day, _ in mondays if day <= by]
+    figure.add_trace(
+        go.Scatter(
+            x=[day for day, _ in left], y=[days for _, days in left], mode="lines",
+            name=f"days left to {_date(by)}",
+            line={"color": COLORS["risk"], "width": 2, "dash": "longdashdot"},
+            hovertemplate=f"%{{y}} days from this Monday to {_date(by)}<extra></extra>",
+        )
+    )  # fmt: skip
 
 
 def _mark_starts(

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from windows.reports.sheets import Sheet, shown
-from windows.seasons.bid import SAFE
+from windows.seasons.bid_result import SAFE
 from windows.seasons.statistics import LEAST_YEARS
 
 if TYPE_CHECKING:
     from windows.reports.sheets import Cell
     from windows.reports.wording import Wording
-    from windows.seasons.bid import Bid, StartWeek
+    from windows.seasons.bid_result import Bid, StartWeek
 
 __all__ = [
     "Asked",

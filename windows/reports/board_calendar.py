@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING
 from windows.board.result import Danger
 from windows.decision import Verdict
 from windows.reports.board_table import area_told, chance_told, margin_told, site_names
-from windows.reports.calendar_parts import (
+from windows.reports.calendar_entry import (
     FIRM,
     Entry,
     clean_text,
     deadline_alarms,
     digest,
-    revised_calendar,
     uid_begin,
     utc_second,
 )
+from windows.reports.calendar_revisions import revised_calendar
 from windows.reports.decision_words import told as decision_told
 from windows.reports.wording import Wording
 from windows.safety import GOVERNS

@@ -31,9 +31,9 @@ if TYPE_CHECKING:
         Work,
     )
     from windows.decision import Decision
+    from windows.found import Tightest
     from windows.odds.chance import Chance
     from windows.plan import Placement
-    from windows.search import Tightest
 
 __all__ = ["MARGIN_UNITS", "SCHEMA", "board_dict", "board_schema", "promises_of"]
 

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 
     from windows.board.result import Assignment, Board, BoardSite, Deadline, Outlook, Work
     from windows.decision import Decision
+    from windows.found import Tightest
     from windows.odds.chance import Chance
     from windows.reports.wording import UnitSystem
-    from windows.search import Tightest
 
 __all__ = [
     "ASSIGNMENT_COLUMNS", "DEADLINE_COLUMNS", "IDLE_COLUMNS", "MOVED_COLUMNS", "SITE_COLUMNS",

@@ -6,16 +6,16 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from windows.reports.calendar_parts import (
+from windows.reports.calendar_entry import (
     FIRM,
     Entry,
     clean_text,
     deadline_alarms,
     digest,
-    revised_calendar,
     uid_begin,
     utc_second,
 )
+from windows.reports.calendar_revisions import revised_calendar
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:

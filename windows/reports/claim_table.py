@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from windows.reports.sheets import Cell
-    from windows.seasons.claim import Cause, Claim, ClaimMonth, LostDay
+    from windows.seasons.claim_result import Cause, Claim, ClaimMonth, LostDay
 
 __all__ = [
     "DAY_COLUMNS", "LEDGER_COLUMNS", "cause_text", "claim_csv", "claim_dict", "claim_notes",

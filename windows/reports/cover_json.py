@@ -8,8 +8,8 @@ from windows.reports.as_json import sourced_dict, utc_text, weather_dict
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
+    from windows.cover import Cover, Deadline, Left
     from windows.layers import SystemHours
-    from windows.recoat import Cover, Deadline, Left
 
 __all__ = ["cover_dict"]
 

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 from plotly.offline import get_plotlyjs
 
 from windows.reports.chart import COLORS
+from windows.reports.wording import capital, sentence
 from windows.safety import GOVERNS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["document", "html_table", "paragraphs", "scroll_table", "sentence", "text_table"]
+__all__ = ["document", "html_table", "paragraphs", "scroll_table", "text_table"]
 
 _STYLE = Template("""
 :root { --ink: $ink; --go: $window; }
@@ -110,7 +111,7 @@ def text_table(columns: Sequence[str], rows: Sequence[Sequence[str]], heading: s
     if not rows:
         return ""
     told = html_table(
-        [f"{column[:1].upper()}{column[1:]}" for column in columns],
+        [capital(column) for column in columns],
         [[escape(c) for c in row] for row in rows],
     )
     return f"<h3>{escape(heading)}</h3>{told}" if heading else told
@@ -128,9 +129,3 @@ def paragraphs(lines: Iterable[str], kind: str = "note", before: str = "") -> st
     """
     told = [sentence(before + line.strip()) for line in lines if line.strip()]
     return "".join(f'<p class="{kind}">{escape(line)}</p>' for line in told)
-
-
-def sentence(text: str) -> str:
-    """Return a text with a capital letter and a full stop."""
-    told = text.strip()
-    return f"{told[:1].upper()}{told[1:]}{'' if told.endswith(('.', ':')) else '.'}"

@@ -38,7 +38,7 @@ def _added(lesson: Lesson) -> tuple[float, float]:
     return lesson.found_day_k, lesson.found_night_k
 
 
-def learned_told(learned: Learned, words: Wording) -> list[str]:
+def learned_told(learned: Learned) -> list[str]:
     """Return why what is not used is not, and what the figures mean."""
     told = [
         f"{name}: not used, because {lesson.why_not}"

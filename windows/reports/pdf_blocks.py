@@ -21,6 +21,7 @@ from windows.reports.pdf_layout import (
     TOP,
     WITHIN,
 )
+from windows.reports.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -123,7 +124,7 @@ def _table(block: Table, sheets: Sheets) -> None:
         left.append(left[-1] + width)
     step = _CELL * LEADING
     head = [
-        sheets.lines(f"{name[:1].upper()}{name[1:]}", width - 2 * _PAD, _CELL, bold=True)
+        sheets.lines(capital(name), width - 2 * _PAD, _CELL, bold=True)
         for name, width in zip(block.columns, widths, strict=True)
     ]
     head_height = max(map(len, head)) * step + 2 * _PAD

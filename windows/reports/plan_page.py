@@ -17,8 +17,8 @@ from windows.reports.document import document, text_table
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from windows.job_file import Piece
     from windows.layers import SystemHours
+    from windows.pieces import Piece
     from windows.plan import Placement, Plan
     from windows.planner import Planned
     from windows.replan import Moved

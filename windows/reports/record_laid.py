@@ -176,11 +176,11 @@ def _clock_rows(clock: LayerClock, tell: Telling) -> Iterable[tuple[str, ...]]:
         none = "the last layer" if clock.last else "it has none"
         yield (*head, "deadlines", "none", none)
     for each in clock.judged:
-        yield (*head, *_judged(each, clock, tell))
+        yield (*head, *_judged(each, tell))
         head = (number, f"{clock.piece}, {clock.layer}", "as above", "as above")
 
 
-def _judged(each: Judged, clock: LayerClock, tell: Telling) -> tuple[str, str, str]:
+def _judged(each: Judged, tell: Telling) -> tuple[str, str, str]:
     when = tell.clock(each.at, full=True)
     if each.generic and each.earliest is not None and each.latest is not None:
         ends = [tell.clock(end, full=True) for end in (each.earliest, each.latest)]

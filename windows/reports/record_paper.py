@@ -66,9 +66,9 @@ def _blocks(record: Record, tell: Telling) -> Iterable[Block]:
     yield from due_blocks(record, tell)
     yield from tested_blocks(record, tell)
     yield from _notes(record, tell)
-    yield from _instruments(record, tell)
+    yield from _instruments(record)
     yield from _corrections(record, tell)
-    yield from _chain(record, tell)
+    yield from _chain(record)
     yield Heading("Signatures")
     yield Signatures(
         f"Signed for this record: {record.site.name}, {_of(record)}; log up to entry "
@@ -143,7 +143,7 @@ def _notes(record: Record, tell: Telling) -> Iterable[Block]:
         )
 
 
-def _instruments(record: Record, tell: Telling) -> Iterable[Block]:
+def _instruments(record: Record) -> Iterable[Block]:
     if not (record.instruments or record.unknown_instruments):
         return
     yield Heading("Instruments")
@@ -197,7 +197,7 @@ def _corrections(record: Record, tell: Telling) -> Iterable[Block]:
         )
 
 
-def _chain(record: Record, tell: Telling) -> Iterable[Block]:
+def _chain(record: Record) -> Iterable[Block]:
     chain = record.chain
     yield Heading("The log behind this record")
     lines = [

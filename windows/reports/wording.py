@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.coating import Gate
-    from cure_models.profile import Sourced
+    from cure_models.sourced import Sourced
+    from windows.found import AtRisk, Tightest, Window
     from windows.job import Job
-    from windows.search import AtRisk, Tightest, Window
 
-__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording"]
+__all__ = ["DRY_CHANCE_NOTE", "STOP_NOTE", "UnitSystem", "Wording", "capital", "sentence"]
 
 UnitSystem = Literal["us", "si"]
 
@@ -233,3 +233,18 @@ class Wording:
         elif risk.gate.clock_h is not None:
             text += f", within {risk.gate.clock_h:g} h"
         return text
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital letter."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def sentence(text: str) -> str:
+    """Return a text with a capital letter and a full stop.
+
+    >>> sentence("no reason is known ")
+    'No reason is known.'
+    """
+    told = text.strip()
+    return f"{capital(told)}{'' if told.endswith(('.', ':')) else '.'}"

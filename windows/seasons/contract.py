@@ -14,19 +14,11 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StrictBool,
-    StrictStr,
-    model_validator,
-)
+from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_validator
 
 from cure_models.arrays import FloatArray
 from cure_models.coating import LIMIT_DECIMALS
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.toml_input import Table, parse_toml, read_text, validated
 from windows.errors import SiteError, did_you_mean
 from windows.fields import WEEKDAYS, quantity
 from windows.gates import State, States
@@ -46,16 +38,12 @@ Flags = NDArray[np.bool_]
 Counts = NDArray[np.int64]
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
 def three_answers(blocked: Flags, ok: Flags) -> States:
     """Return BLOCKED where that is certain, OK where that is, else UNKNOWN."""
     return np.where(blocked, State.BLOCKED, np.where(ok, State.OK, State.UNKNOWN)).astype(np.int8)
 
 
-class Limit(_Table):
+class Limit(Table):
     """A limit of one quantity: adverse beyond it, and at it too if ``inclusive``. [SI]"""
 
     dimension: ClassVar[str]
@@ -68,7 +56,8 @@ class Limit(_Table):
     def adverse(self, low: FloatArray, high: FloatArray | None = None) -> States:
         """Return BLOCKED where a value is adverse, OK where it is not; NaN is UNKNOWN.
 
-        ``low`` and ``high`` are the least and the most that a value can be, where they differ.
+        ``low`` and ``high`` are the least and the most that a value can be, where they differ; both
+        of one shape, which the answer has too. [SI]
         """
         high = low if high is None else high
         limit = round(self.limit, LIMIT_DECIMALS)  # as the weather is
@@ -108,7 +97,7 @@ class Wet(Limit):
     limit: Annotated[float, quantity("water", 0)]
 
 
-class AdverseHour(_Table):
+class AdverseHour(Table):
     """What makes an hour adverse: one of these is enough."""
 
     rain: Rain | None = None
@@ -123,14 +112,14 @@ class AdverseHour(_Table):
         return self
 
 
-class AdverseDay(_Table):
+class AdverseDay(Table):
     """What makes a whole day adverse: one of these is enough."""
 
     rain: Rain | None = None
     cold: Cold | None = None
 
 
-class LostShift(_Table):
+class LostShift(Table):
     """How much of a shift must be adverse: a ``share`` of its hours, or ``hours``."""
 
     share: Annotated[float, quantity("fraction", 0, 1, above=True)] | None = None
@@ -151,6 +140,7 @@ class LostShift(_Table):
         ----------
         bad, good, shift
             Whole hours of each day that are known to be adverse, known not to be, and in all.
+            Shape (days,) each, as the answer. [h]
         length_h
             Length of the shift. A part hour at its ends counts for the share, and is never
             adverse, so that nothing is claimed for it. [h]
@@ -175,7 +165,7 @@ def _month_day(given: object) -> tuple[int, int]:
 MonthDay = Annotated[tuple[int, int], BeforeValidator(_month_day)]
 
 
-class Winter(_Table):
+class Winter(Table):
     """Days, first and last with the year left out, for which nothing is granted."""
 
     first: MonthDay = Field(alias="from")
@@ -191,7 +181,7 @@ class Winter(_Table):
         return at >= self.first or at <= self.last
 
 
-class OnlyConsecutive(_Table):
+class OnlyConsecutive(Table):
     """Only so many lost days in a row count, and of them those from ``from_day`` on."""
 
     days: Annotated[int, Field(strict=True, ge=1, le=366)]
@@ -199,7 +189,7 @@ class OnlyConsecutive(_Table):
     source: StrictStr
 
 
-class Notice(_Table):
+class Notice(Table):
     """Calendar days in which notice is due, and what they count from."""
 
     days: Annotated[int, Field(strict=True, ge=0, le=366)]
@@ -210,7 +200,7 @@ class Notice(_Table):
 Factor = Annotated[float, Field(strict=True, ge=1, le=7)]
 
 
-class CalendarDays(_Table):
+class CalendarDays(Table):
     """Calendar days granted for a working day, in a week of 5, 6 and 7 days."""
 
     factor: tuple[Factor, Factor, Factor]
@@ -225,7 +215,7 @@ class CalendarDays(_Table):
         ]
 
 
-class AnticipatedTable(_Table):
+class AnticipatedTable(Table):
     """The contract's own anticipated days, January to December."""
 
     days: tuple[Annotated[int, Field(strict=True, ge=0, le=31)], ...]
@@ -238,7 +228,7 @@ class AnticipatedTable(_Table):
         return self
 
 
-class Contract(_Table):
+class Contract(Table):
     """A contract's rule for adverse weather, checked. See `load_contract`."""
 
     name: StrictStr

@@ -53,7 +53,7 @@ class LocalDays:
 
     @property
     def scheduled(self) -> NDArray[np.bool_]:
-        """Whether a shift begins on each day."""
+        """Whether a shift begins on each day, shape (days,)."""
         found: NDArray[np.bool_] = self.crew_hours > 0
         return found
 

@@ -12,7 +12,7 @@ from cure_models.system_rules import first_retarder
 from windows.conditions import Roof, exposed_table, new_film, roof_under
 from windows.job import check_job
 from windows.layers import on_top_of
-from windows.planning.build import LayerTimes, ground_states, layer_times
+from windows.planning.layer_times import LayerTimes, ground_states, layer_times
 from windows.seasons.workable import Workable, state_of, workable_days
 
 if TYPE_CHECKING:

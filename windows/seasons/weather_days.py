@@ -323,7 +323,10 @@ def taken_out(
 def spells(
     weather: WeatherDays, flags: NDArray[np.bool_], at_least: int
 ) -> list[NDArray[np.int64]]:
-    """Return the runs of flagged contract work days, weekends and holidays not between them."""
+    """Return the runs of flagged contract work days, weekends and holidays not between them.
+
+    ``flags`` has shape (days,); a run is the places of its days, and has ``at_least`` so many.
+    """
     work = np.flatnonzero(weather.days.scheduled)
     found = runs(flags[work], np.zeros(work.size, dtype=np.int64), at_least)
     return [work[start:end] for start, end in found]

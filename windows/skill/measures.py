@@ -139,7 +139,10 @@ def bin_of(told: FloatArray) -> NDArray[np.int64]:
 
 
 def brier(told: FloatArray, wet: BoolArray) -> Brier:
-    """Return the Brier score of chances with its parts by bins of 10 %. See `reliability`."""
+    """Return the Brier score of chances with its parts by bins of 10 %. See `reliability`.
+
+    ``told`` are chances, ``wet`` whether it rained, shape (cases,) each.
+    """
     if not told.size:
         return Brier(0, *[float("nan")] * 7)
     score = float(np.mean((told - wet) ** 2))

@@ -109,10 +109,9 @@ def recalibration_of(air: Errors, dew: Errors, rain: Sequence[Cases]) -> Recalib
     if not fits:
         most = min(_issue_days(each, 1) for each in (air, dew))
         lacking.append(f"temperature: {LEAST_DAYS} days of issue are needed, {most} are there")
-    told = _pool(rain)
-    found = _tried(told)
+    found = rain_map_of(rain)
     if found is None:
-        issued = np.unique(told.issue_day).size
+        issued = np.unique(_pool(rain).issue_day).size
         lacking.append(
             f"rain: {LEAST_DAYS} days of issue and two bins of 10 % with {LEAST_CASES} chances of "
             f"{LEAST_BIN_DAYS} days each are needed, {issued} days are there"

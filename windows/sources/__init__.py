@@ -23,6 +23,7 @@ from windows.sources import (
     ghcnh,
     isd_lite,
     logger,
+    logger_mapping,
     met_norway,
     meteostat,
     nws,
@@ -117,7 +118,7 @@ def read_weather(
             raise HoursError(
                 f"{place}: a logger's table needs --mapping; begin one with dewgap weather mapping"
             )
-        how = logger.load_mapping(mapping)
+        how = logger_mapping.load_mapping(mapping)
         return _named(_parsed(lambda: logger.parse(content, place, how), place, LOGGER), LOGGER)
     source = _recognised(content, place) if form is None else _named_source(form)
     table = _parsed(lambda: source.parse(content, place), place, source.NAME)

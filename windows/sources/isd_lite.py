@@ -18,9 +18,10 @@ import pandas as pd
 
 from windows.errors import HoursError
 from windows.flags import Flag, flagged
-from windows.hours import HourlyTable, check_hours, one_row_a_time
+from windows.hours import HourlyTable, check_hours
 from windows.provenance import Provenance
 from windows.sources.blocks import fill_from_totals, hour_range
+from windows.time_rows import one_row_a_time
 
 NAME = "isd_lite"
 HELP = "ISD-Lite file of a station: twelve columns of whole numbers"
@@ -54,23 +55,9 @@ def parse(content: bytes, place: str) -> HourlyTable:
         If a row has not twelve whole numbers or no hour, or the checks of
         `windows.hours.check_hours` fail.
     """
-    text = content.decode("latin-1")
-    for number, line in enumerate(text.splitlines(), 1):
-        if line.strip() and not _ROW.match(line.strip()):
-            raise HoursError(
-                f"{place}: line {number} is not a row of twelve whole numbers; use an unchanged "
-                "file"
-            )
-    rows = pd.read_csv(io.StringIO(text), sep=r"\s+", header=None, names=list(_NAMES))
-    times = pd.to_datetime(rows[["year", "month", "day", "hour"]], errors="coerce")
-    times = times.where(rows["hour"].between(0, 23))
-    if times.isna().any():
-        row = int(times.isna().to_numpy().argmax())
-        raise HoursError(f"{place}: row {row + 1} has no hour of a day; use an unchanged file")
-    labels = pd.DatetimeIndex(times).tz_localize("UTC")
-    values = pd.DataFrame(_values(rows)).set_axis(labels)
+    values = _by_label(content.decode("latin-1"), place)
     warnings: list[str] = []
-    if labels.has_duplicates:
+    if values.index.has_duplicates:
         values, differ = one_row_a_time(values, most=_RAIN)
         clash = values.index[differ.any(axis="columns")]
         if len(clash):
@@ -78,7 +65,7 @@ def parse(content: bytes, place: str) -> HourlyTable:
                 f"rows of one hour differ, the first at {clash[0].strftime('%Y-%m-%d %H:%M')} UTC "
                 f"({len(clash)} hours): the most rain stands, what else differs is unknown"
             )
-    index = hour_range(labels.min(), labels.max(), place)
+    index = hour_range(values.index.min(), values.index.max(), place)
     known = values.reindex(index)
     at_end = known.shift(-1)  # rain of the hours that end at the label
     columns = {
@@ -107,6 +94,30 @@ def parse(content: bytes, place: str) -> HourlyTable:
 
 
 _RAIN = ("rain", "trace", "six", "six_trace")
+
+
+def _by_label(text: str, place: str) -> pd.DataFrame:
+    """Return what a file says by the label of its rows, UTC, in their order.
+
+    Raises
+    ------
+    HoursError
+        If a row has not twelve whole numbers or no hour.
+    """
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.strip() and not _ROW.match(line.strip()):
+            raise HoursError(
+                f"{place}: line {number} is not a row of twelve whole numbers; use an unchanged "
+                "file"
+            )
+    rows = pd.read_csv(io.StringIO(text), sep=r"\s+", header=None, names=list(_NAMES))
+    times = pd.to_datetime(rows[["year", "month", "day", "hour"]], errors="coerce")
+    times = times.where(rows["hour"].between(0, 23))
+    if times.isna().any():
+        row = int(times.isna().to_numpy().argmax())
+        raise HoursError(f"{place}: row {row + 1} has no hour of a day; use an unchanged file")
+    labels = pd.DatetimeIndex(times).tz_localize("UTC")
+    return pd.DataFrame(_values(rows)).set_axis(labels)
 
 
 def _values(rows: pd.DataFrame) -> dict[str, pd.Series[float]]:

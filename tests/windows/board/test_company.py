@@ -3,7 +3,7 @@
 import gzip
 from dataclasses import replace
 from datetime import date
-from itertools import cycle, product
+from itertools import product
 from os import sep
 
 import board_folder as folders
@@ -23,6 +23,7 @@ from windows.weather_choice import WeatherChoice
 
 NOW = folders.NOW
 BLUE = {"name": "Blue"}
+SOUND = Company.model_validate({"crew": [folders.RED]})
 
 
 @pytest.fixture
@@ -99,12 +100,12 @@ def test_a_crew_with_one_end_of_its_hours_is_left_out(folder, key):
         ({"skills": ["acrylic"]}, ("crew 2", "name")),
     ],
 )
-def test_a_crew_with_a_fault_is_left_out(folder, crew, parts):
-    folders.add_company(folder, [folders.RED, crew])
-    board = board_of(folder)
-    assert named(board.faults, "board.toml", *parts).startswith("board.toml")
-    assert [row.name for row in board.crews] == ["Red"]
-    assert board.assignments
+def test_a_crew_with_a_fault_is_left_out(tmp_path, crew, parts):
+    folders.add_company(tmp_path, [folders.RED, crew])
+    company, faults, _ = load_company(tmp_path)
+    text = named(faults, "board.toml", *parts)
+    assert text.startswith(str(tmp_path / "board.toml"))
+    assert company.crew == (SOUND.crew[0],)
 
 
 @pytest.mark.parametrize(
@@ -120,10 +121,22 @@ def test_a_crew_with_a_fault_is_left_out(folder, crew, parts):
         ("yards", {"latitude": 40.0}, ("yards",)),
     ],
 )
-def test_a_table_with_a_fault_is_left_out(folder, name, table, parts):
-    folders.add_company(folder, **{name: table})
+def test_a_table_with_a_fault_is_left_out(tmp_path, name, table, parts):
+    folders.add_company(tmp_path, **{name: table})
+    company, faults, _ = load_company(tmp_path)
+    text = named(faults, "board.toml", *parts)
+    assert text.startswith(str(tmp_path / "board.toml"))
+    assert company == SOUND
+
+
+def test_what_is_left_out_of_the_company_file_leaves_the_board_standing(folder):
+    folders.add_company(
+        folder, [folders.RED, BLUE | {"skills": ["acrilic"]}], costs={"lost_1000ft2": -1.0},
+        yards={"latitude": 40.0},
+    )  # fmt: skip
     board = board_of(folder)
-    assert named(board.faults, "board.toml", *parts).startswith("board.toml")
+    assert [each.where for each in board.faults] == ["board.toml"] * 3
+    assert all(each.text.startswith("board.toml") for each in board.faults)
     assert [row.name for row in board.crews] == ["Red"]
     assert board.assignments
 
@@ -141,18 +154,28 @@ def test_a_table_with_a_fault_is_left_out(folder, name, table, parts):
         (None, ("board.toml", "without it there is no crew")),
     ],
 )
-def test_without_a_crew_nobody_is_sent(folder, text, parts):
+def test_without_a_crew_the_file_says_so(tmp_path, text, parts):
+    if text is not None:
+        (tmp_path / "board.toml").write_bytes(text.encode("latin-1"))
+    company, faults, _ = load_company(tmp_path)
+    assert any(all(part in each.text for part in parts) for each in faults)
+    for each in faults:
+        assert each.where == "board.toml"
+        assert each.text.startswith(str(tmp_path / "board.toml"))
+        assert "\n" not in each.text
+    assert company.crew == ()
+
+
+@pytest.mark.parametrize("text", [None, "note = 'no crew'\n"])
+def test_without_a_crew_nobody_is_sent(folder, text):
     """The board still tells sites, hours and deadlines."""
     path = folder / "board.toml"
     path.unlink()
     if text is not None:
-        path.write_bytes(text.encode("latin-1"))
+        path.write_text(text)
     board = board_of(folder)
-    assert any(all(part in each.text for part in parts) for each in board.faults)
-    for each in board.faults:
-        assert each.where == "board.toml"
-        assert each.text.startswith("board.toml")
-        assert "\n" not in each.text
+    assert [each.where for each in board.faults] == ["board.toml"]
+    assert board.faults[0].text.startswith("board.toml")
     assert (board.crews, board.assignments, board.proof) == ((), (), None)
     assert len(board.sites) == 2
     assert all(site.strips and site.state is SiteState.IDLE for site in board.sites)
@@ -548,15 +571,18 @@ def test_a_promise_of_a_layer_that_is_laid_since_is_no_move_of_it(folder):
     assert [each.why for each in board.moved] == ["it is laid"]
 
 
-def test_promises_never_make_a_traceback(folder):
+def test_promises_never_make_a_traceback(folder, sweep):
     """Whatever an old board file says: other layers, times, days, names."""
     loaded = load_jobs(folder, WeatherChoice(), NOW)
     loaded = replace(loaded, jobs=loaded.jobs[:1])
     days = ("2026-05-20", "2026-05-31", "2026-06-01", "2026-06-02", "2026-06-09", "2026-07-30")
     changes = ({}, {"piece": "Z"}, {"site": "two"}, {"crew": "x"}, {"site": "x"})
-    layers = cycle((0, 1, 2, 9))
-    for day, given in product(days, changes):
-        told = promise(start=f"{day} 04:00", end=f"{day} 08:00", layer=next(layers), **given)
+    layers = (0, 1, 2, 9)
+    cases = list(product(days, changes))
+    for n in sweep(len(cases), every=3):
+        day, given = cases[n]
+        layer = layers[n % len(layers)]
+        told = promise(start=f"{day} 04:00", end=f"{day} 08:00", layer=layer, **given)
         board = make_board(loaded, NOW, seconds=1, promises=(told,))
         assert len(board.moved) <= 1
         assert check_board(board, loaded.company, loaded.jobs, (told,)) == ()

@@ -7,7 +7,7 @@ import numpy as np
 import plain_dispatch as plain
 import pytest
 
-from windows.board.assign import assign, name_crews
+from windows.board.assign import assign
 from windows.board.dispatch import (
     Crew,
     Dispatch,
@@ -20,6 +20,7 @@ from windows.board.dispatch import (
     worth_of,
 )
 from windows.board.outline import day_prices, outline
+from windows.board.who_goes import name_crews
 from windows.planning.problem import FAR, TICKS_PER_DAY, Choice, Problem, Task
 
 DAY_BEGINS = 16  # tick of a day at which its shift begins
@@ -191,13 +192,16 @@ def allowed(bound):
     return bound + ROUNDED * max(1.0, abs(bound))
 
 
-def equals_the_best_of_all(problem):
+def equals_the_best_of_all(outside, problem):
     best = plain.best_worth(problem)
     assert outline(problem, seconds=5).bound >= best - ROUNDED * max(1.0, abs(best))
     assert allowed(day_prices(problem)[0]) >= best
     found = assign(problem, seconds=20)
     require_sound(problem, found)
-    assert (found.worth, found.optimal) == (best, True)
+    outside.equal(
+        "crews to sites: worth and proof, small random boards", (found.worth, found.optimal),
+        (best, True), points=1, source="an exhaustive search, tests/plain_dispatch.py",
+    )  # fmt: skip
 
 
 SHAPES = (
@@ -215,10 +219,11 @@ SHAPES = (
 SCALES = (1, 1000, 1_000_003)
 
 
+@pytest.mark.exhaustive(every=4)  # of each shape and scale
 @pytest.mark.parametrize("seed", range(63))
-def test_equals_the_best_of_all(seed):
+def test_equals_the_best_of_all(seed, outside):
     equals_the_best_of_all(
-        random_dispatch(seed, **SHAPES[seed % len(SHAPES)], scale=SCALES[seed // 21])
+        outside, random_dispatch(seed, **SHAPES[seed % len(SHAPES)], scale=SCALES[seed // 21])
     )
 
 
@@ -418,7 +423,7 @@ def fewest_moves(crews, days):
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_crews_alike_are_named_with_the_fewest_moves(seed):
+def test_crews_alike_are_named_with_the_fewest_moves(seed, outside):
     rng = np.random.default_rng(seed)
     crews, places, days = int(rng.integers(1, 4)), int(rng.integers(3, 6)), 5
     asked = [
@@ -430,7 +435,10 @@ def test_crews_alike_are_named_with_the_fewest_moves(seed):
     visits = list(name_crews(problem, sent))
     assert sorted((v.site, v.shift) for v in visits) == sorted((s, d) for s, d, _ in sent)
     assert len({(v.crew, v.shift) for v in visits}) == len(visits)
-    assert moves(problem, visits) == fewest_moves(crews, asked)
+    outside.equal(
+        "moves of crews that are alike", moves(problem, visits), fewest_moves(crews, asked),
+        source="all ways to name them",
+    )  # fmt: skip
 
 
 def test_unlike_pieces_of_one_length_fit_into_one_shift():

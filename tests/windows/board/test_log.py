@@ -5,11 +5,11 @@ from datetime import datetime, timedelta
 import board_folder as folders
 import pandas as pd
 import pytest
+from log_cases import create_log
 
 from windows.board.make import load_jobs
 from windows.field.lessons import lessons
 from windows.log.entries import Beside, Draft, Opening, Placement, Reading
-from windows.log.store import create_log
 from windows.sources import read_weather
 from windows.weather_choice import WeatherChoice
 

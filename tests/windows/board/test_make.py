@@ -121,12 +121,18 @@ def sound(board, loaded, promises=()):
             assert validate(placed, job.built.pieces, job.job, job.in_weather, board.now) == ()
 
 
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("seed", range(15))
-def test_random_folders_make_sound_boards(tmp_path, seed):
+def test_random_folders_make_sound_boards(tmp_path, seed, outside):
     rng = np.random.default_rng([70, seed])
     board, loaded = folders.board_of(random_folder(rng, tmp_path))
     assert board.faults == ()
     sound(board, loaded)
+    outside.found(
+        "visits of boards of random sites, crews and weathers", points=len(board.assignments),
+        allowed="no fault", worst="no fault",
+        source="the validator of plans, and a check of crews' rules written apart",
+    )  # fmt: skip
 
 
 # --- The check itself ----------------------------------------------------------------------------
@@ -323,6 +329,7 @@ def blinded(rng, csv):
     return "\n".join(lines) + "\n", gone
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", range(6))
 def test_what_is_not_known_never_sends_anybody(tmp_path, seed):
     """Values taken away leave fewer starts, and nobody is sent into hours that need them."""
@@ -365,6 +372,7 @@ def test_a_forecast_too_old_sends_nobody(tmp_path, seed):
     assert len(board.faults) == len(board.sites)
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", [2, 4, 11, 13, 16, 19])
 def test_promises_in_the_same_weather_are_all_kept(tmp_path, seed):
     random_folder(np.random.default_rng([70, seed]), tmp_path)
@@ -408,6 +416,7 @@ def calm_on(*days, wind=3.0, length=10):
     return column
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", range(6))
 def test_second_boards_are_sound_and_tell_of_every_promise(tmp_path, seed):
     """Later, in another weather, with other crews: each promise is kept or named as moved."""

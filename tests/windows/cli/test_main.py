@@ -353,7 +353,8 @@ def test_script_tells_a_fault_in_one_line_and_no_traceback(site):
     assert found.returncode == 1
     assert found.stdout == b""
     assert found.stderr.startswith(b"dewgap: coating 'acrilic' is not known; did you mean")
-    assert found.stderr.count(b"\n") == 1
+    assert found.stderr.count(b"\n") == 2
+    assert found.stderr.endswith(b"\nNext: dewgap coatings list\n")
 
 
 def test_piped_output_is_plain(site):

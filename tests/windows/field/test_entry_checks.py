@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import plan_cases
 import pytest
+from how_many import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -14,15 +15,13 @@ from cure_models.coating import resolve
 from cure_models.psychrometrics import dew_point, frost_point
 from cure_models.system import load_system
 from cure_models.units import to_si
-from windows.field.entry_checks import (
-    check_other,
-    check_placement,
-    check_reading,
-    instruments_at,
-)
-from windows.field.laid_checks import label_of
+from windows.field.instrument_check import instruments_at
+from windows.field.measured_check import check_measured
 from windows.field.moist_air import computed
+from windows.field.placement_check import check_placement
+from windows.field.reading_check import check_reading
 from windows.field.told import both, moment, pair
+from windows.field.weather_check import label_of
 from windows.job_file import Material
 from windows.layers import system_hours
 from windows.log.entries import (
@@ -812,7 +811,7 @@ def _labels(found):
 COLUMNS = ["air_temp_c", "rel_humidity", "wind_m_s", "cloud", "rain_mm"]
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.dictionaries(st.integers(24, 90), st.sampled_from([3.0, 46.0]), max_size=3),
     st.dictionaries(st.integers(24, 90), st.sampled_from([0.2, 5.0]), max_size=3),
@@ -857,7 +856,7 @@ def test_flags_fit_an_entry():
 
 
 def other(body, system=ACRYLIC):
-    return check_other(body, system=system, instruments=KNOWN, on=TODAY)
+    return check_measured(body, system=system, instruments=KNOWN, on=TODAY)
 
 
 def test_moisture_against_its_limit():

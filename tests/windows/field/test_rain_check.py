@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import plan_cases
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -163,7 +164,7 @@ def test_each_rain_is_told_and_not_without_end():
     assert found[-1] == "Rain: so it is for 3 more in the log."
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     st.integers(-600, 14 * 1440), st.integers(0, 600), st.sampled_from(["", "north", "south"]),
     st.booleans(),

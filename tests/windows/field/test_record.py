@@ -44,16 +44,19 @@ def told(found, name):
     return judged.told
 
 
-def test_totals_are_those_of_a_hand():
+def test_totals_are_those_of_a_hand(outside):
     log = Log()
     log.placed("2026-06-01 08:00", "2026-06-01 12:00", volume_l=15 * GAL)
     log.placed("2026-06-02 08:00", "2026-06-02 12:00", section="South", volume_l=14 * GAL)
     log.placed("2026-06-03 08:00", "2026-06-03 12:00", layer="top")
     base, top = of(log).totals
     assert (base.layer, base.placements, base.measured) == ("base", 2, 2)
-    assert base.area_m2 == pytest.approx(2000 * FT2)
-    assert base.volume_l == pytest.approx(29 * GAL)
-    assert base.spread_l_m2 == pytest.approx(29 * GAL / (2000 * FT2))
+    outside.agree(
+        "totals of a record: area, volume, spread",
+        [base.area_m2, base.volume_l, base.spread_l_m2],
+        [2000 * FT2, 29 * GAL, 29 * GAL / (2000 * FT2)], within=1e-4, unit="%", source="by hand",
+        why="rounding",
+    )  # fmt: skip
     assert (top.volume_l, top.spread_l_m2, top.measured) == (None, None, 0)
 
 

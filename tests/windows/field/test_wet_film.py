@@ -70,25 +70,37 @@ def checked(folder, *film_mil, area="1,000 ft2", **more):
 # The arithmetic of the trade.
 
 
-def test_a_gallon_is_1604_square_feet_of_a_mil():
+def test_a_gallon_is_1604_square_feet_of_a_mil(outside):
     # 231 in3 / 0.001 in = 231,000 in2 = 231,000 / 144 ft2 = 1604.17 ft2
     area = to_si(231_000 / 144, "ft2")
-    assert film_of(to_si(1, "gal"), area) == pytest.approx(MIL, rel=1e-12)
+    outside.agree(
+        "wet film of a gallon on 1,604 ft2", film_of(to_si(1, "gal"), area) / MIL, 1,
+        within=1e-12, unit="mil", source="exact definitions, by hand", why="rounding",
+    )  # fmt: skip
 
 
-def test_one_and_a_half_gallons_a_square_are_24_mils():
+def test_one_and_a_half_gallons_a_square_are_24_mils(outside):
     # 1.5 x 231 / 14,400 in = 0.0240625 in
     film = film_of(to_si(1.5, "gal"), to_si(100, "ft2"))
-    assert film / MIL == pytest.approx(24.0625, rel=1e-12)
+    outside.agree(
+        "wet film of 1.5 gal/100 ft2", film / MIL, 24.0625, within=1e-10, unit="%",
+        source="exact definitions, by hand", why="rounding",
+    )  # fmt: skip
 
 
-def test_twenty_dry_mils_at_52_percent():
+def test_twenty_dry_mils_at_52_percent(outside):
     # 20 / 0.52 = 38.46 wet mil; / 16.0417 = 2.398 gal/100 ft2; 100 / 2.398 = 41.7 ft2/gal
     wet = wet_from_dry(20 * MIL, 0.52)
     a_square = from_si(wet / 1000, "gal/100ft2")
-    assert wet / MIL == pytest.approx(38.5, abs=0.05)
-    assert a_square == pytest.approx(2.40, abs=0.005)
-    assert 100 / a_square == pytest.approx(41.7, abs=0.05)
+    for name, found, wanted, within, unit in (
+        ("wet film", wet / MIL, 38.5, 0.05, "mil"),
+        ("volume", a_square, 2.40, 0.005, "gal/100 ft2"),
+        ("coverage", 100 / a_square, 41.7, 0.05, "ft2/gal"),
+    ):
+        outside.agree(
+            f"20 dry mil at 52 % solids: {name}", found, wanted, within=within, unit=unit,
+            source="by hand", why="rounding",
+        )  # fmt: skip
     assert film_of(to_si(a_square, "gal"), to_si(100, "ft2")) == pytest.approx(wet, rel=1e-12)
 
 
@@ -99,8 +111,11 @@ def test_twenty_dry_mils_at_52_percent():
     ("tooth", "then"),
     [(0.5, 1), (5.5, 6), (6, 7), (9, 10), (10, 12), (28, 30), (30, 35), (60, 65)],
 )
-def test_the_next_tooth(tooth, then):
-    assert next_tooth(tooth * MIL) / MIL == pytest.approx(then, rel=1e-12)
+def test_the_next_tooth(tooth, then, outside):
+    outside.agree(
+        "next step of a notch gauge", next_tooth(tooth * MIL) / MIL, then, within=1e-10, unit="%",
+        source="ASTM D4414, seen in an excerpt", why="rounding",
+    )  # fmt: skip
 
 
 def test_a_reading_between_teeth_is_of_another_gauge_whose_next_tooth_is_no_nearer():

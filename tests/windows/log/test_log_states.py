@@ -10,12 +10,13 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from log_cases import create_log
 
 from windows.errors import LogError
 from windows.log import exchange as ex
 from windows.log.entries import Draft, Note, Withdrawal, standing
 from windows.log.proof import verify
-from windows.log.store import begin_log, create_log, open_log
+from windows.log.store import begin_log, open_log
 
 ZONE = ZoneInfo("America/New_York")
 FORMS = {"csv": ex.log_csv, "json": ex.log_json, "parquet": ex.log_parquet}

@@ -97,6 +97,13 @@ def check(path, to, entries, must=()):
     return told
 
 
+def kept_all(outside, must):
+    outside.found(
+        "entries still whole in a file cut off, overwritten or zeroed", points=len(must),
+        allowed="all kept by repair", worst="all kept", source="a count of the file's pages",
+    )  # fmt: skip
+
+
 def outcome(call, *given, **named):
     """Return what a call returns, or the one sentence with which it is refused."""
     try:
@@ -168,7 +175,7 @@ def test_what_was_never_committed_is_not_brought_back(sound, tmp_path, seed):
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_truncated(sound, tmp_path, seed):
+def test_truncated(sound, tmp_path, seed, outside):
     path, entries, where = sound
     rng = random.Random(seed)
     content = path.read_bytes()
@@ -177,6 +184,7 @@ def test_truncated(sound, tmp_path, seed):
     cut.write_bytes(content[:length])
     must = [n for n, pages in where.items() if max(pages) < length // PAGE_SIZE]
     check(cut, tmp_path / "new.log", entries, must)
+    kept_all(outside, must)
     any_call(cut)
 
 
@@ -203,13 +211,14 @@ def damage(rng, content, how):
 
 @pytest.mark.parametrize("how", ["bytes", "head", "zeros", "noise"])
 @pytest.mark.parametrize("seed", range(7))
-def test_overwritten(sound, tmp_path, how, seed):
+def test_overwritten(sound, tmp_path, how, seed, outside):
     path, entries, where = sound
     content, changed = damage(random.Random(f"{how} {seed}"), path.read_bytes(), how)
     bad = tmp_path / "bad.log"
     bad.write_bytes(content)
     must = [n for n, pages in where.items() if pages.isdisjoint(changed)]
     told = check(bad, tmp_path / "new.log", entries, must)
+    kept_all(outside, must)
     if how in ("zeros", "noise"):
         short = [n for n, pages in where.items() if len(pages) == 1]
         lost = [n for n in short if not where[n].isdisjoint(changed)]
@@ -358,7 +367,7 @@ def test_more_holes_than_one_entry_tells(sound, tmp_path, monkeypatch):
 
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(st.randoms(use_true_random=False))
-def test_the_choice_among_whole_rows_is_the_best_of_all(rng):
+def test_the_choice_among_whole_rows_is_the_best_of_all(outside, rng):
     """Entries that fork, against all subsets."""
     first = linked(Draft("me", OPENING), 1, START, FIRST)
     all_of = [first]
@@ -381,7 +390,10 @@ def test_the_choice_among_whole_rows_is_the_best_of_all(rng):
                    for a, b in pairs):  # fmt: skip
                 best = max(best, (size, sum(sure[e.hash] for e in ordered)))
     rows = found.chosen()
-    assert (len(rows), sum(sure[row[9]] for row in rows)) == best
+    outside.equal(
+        "rows kept where entries fork", (len(rows), sum(sure[row[9]] for row in rows)), best,
+        points=1, source="the best of all subsets",
+    )  # fmt: skip
     for a, b in itertools.pairwise(rows):
         assert b[0] > a[0]
         assert b[0] > a[0] + 1 or b[8] == a[9]

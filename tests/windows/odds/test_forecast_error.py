@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outside import library
 from scipy.stats import multivariate_normal, norm
 
 from windows.errors import SettingsError
@@ -41,11 +42,14 @@ def own(tmp_path, text=OWN):
 # --- normal errors --------------------------------------------------------------------------------
 
 
-def test_the_normal_chance_is_that_of_an_outside_reference():
+def test_the_normal_chance_is_that_of_an_outside_reference(outside):
     """Relative, in both tails: the library's erfc is good to some units of the last place, and
     the outside reference takes another way."""
     z = np.concatenate([np.linspace(-37, 8, 20001), [-inf, 0.0, inf]])
-    np.testing.assert_allclose(normal(z), norm.cdf(z), rtol=1e-12, atol=0)
+    outside.agree(
+        "chance of a normal error, -37 to 8 standard errors", normal(z), norm.cdf(z),
+        within=1e-10, unit="%", source=library("scipy", "norm"), why="rounding",
+    )  # fmt: skip
     assert np.isnan(normal(np.array([nan]))).all()
     assert normal(np.zeros((2, 3))).shape == (2, 3)
 
@@ -58,13 +62,16 @@ def test_one_error_between_two_limits(least, most):
     assert found <= min(norm.cdf(least), norm.cdf(most)) + 1e-15
 
 
-def test_margins_with_one_error_are_the_limit_of_errors_that_hang_together():
+def test_margins_with_one_error_are_the_limit_of_errors_that_hang_together(outside):
     """Three margins whose errors are correlated by 0.9999: about the chance of the least margin."""
     margins = np.array([0.8, 1.5, 0.9])
     together = np.full((3, 3), 0.9999) + np.diag(np.full(3, 1e-4))
     nearly = multivariate_normal(np.zeros(3), together).cdf(margins)
     found = float(chance_within(margins.min(), np.array(inf)))
-    assert found == pytest.approx(nearly, abs=0.003)
+    outside.agree(
+        "three margins with one error", found, float(nearly), within=0.003, unit="",
+        source=library("scipy", "multivariate normal, correlation 0.9999"),
+    )  # fmt: skip
     assert found > nearly
 
 

@@ -9,14 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from windows.odds.rain import (
-    Periods,
-    both,
-    chain_factors,
-    chain_persistence,
-    constant_chain,
-    products,
-)
+from windows.odds.rain import Periods, both, chain_factors, chain_persistence, products
 
 ROUNDING = 1e-12
 """Some dozens of products of doubles of about 1: their rounding is below 1e-14."""
@@ -51,14 +44,18 @@ def chain(values, persistence):
 
 
 @pytest.mark.parametrize(("p", "hours"), plain.TABLE)
-def test_the_table_of_twenty_numbers(p, hours):
+def test_the_table_of_twenty_numbers(p, hours, outside):
     table = hourly([p] * hours)
     chains = [
         table.chain(np.full(hours, persistence), *one(hours)) for persistence in plain.PERSISTENCES
     ]
     dry = [table.dependent(*one(hours)), *chains, table.independent(*one(hours))]
-    assert tuple(round(1 - float(each[0]), 2) for each in dry) == plain.TABLE[p, hours]
-    closed = [1 - constant_chain(p, persistence, hours) for persistence in plain.PERSISTENCES]
+    outside.equal(
+        "chances of rain, independent, chained and dependent hours",
+        tuple(round(1 - float(each[0]), 2) for each in dry), plain.TABLE[p, hours],
+        source="a published table of the same formulas, to 0.01",
+    )  # fmt: skip
+    closed = [1 - plain.constant_chain(p, persistence, hours) for persistence in plain.PERSISTENCES]
     assert tuple(round(each, 2) for each in closed) == plain.TABLE[p, hours][1:4]
 
 
@@ -89,27 +86,34 @@ def test_the_plain_chain_is_the_closed_formula_for_one_probability():
         assert plain.chain([p] * 6, persistence) == (1 - p) * (1 - after_dry) ** 5
 
 
-def test_the_plain_chain_is_what_a_simulation_of_it_gives():
+def test_the_plain_chain_is_what_a_simulation_of_it_gives(outside):
     some = [0.1, 0.3, 0.2, 0.05, 0.4, 0.4]
     runs = 40_000
     share = plain.simulated_chain(some, 0.65, runs, seed=1)
     chance = plain.chain(some, 0.65)
-    # Four standard errors of a share.
-    assert abs(share - chance) < 4 * (chance * (1 - chance) / runs) ** 0.5
+    error = (chance * (1 - chance) / runs) ** 0.5
+    outside.agree(
+        "dry chance of the plain chain, in standard errors", chance / error, share / error,
+        within=4, unit="", source="a simulation of 40,000 runs",
+    )  # fmt: skip
 
 
 # --- the fast chain -------------------------------------------------------------------------------
 
 
 @given(st.lists(probs, min_size=1, max_size=8), st.floats(0, 1))
-def test_the_chain_is_the_plain_one(values, persistence):
-    assert chain(values, persistence) == pytest.approx(plain.chain(values, persistence), abs=1e-9)
+def test_the_chain_is_the_plain_one(outside, values, persistence):
+    outside.agree(
+        "chain with changing chances", chain(values, persistence),
+        float(plain.chain(values, persistence)), within=1e-9, unit="",
+        source="every course counted out, tests/plain_odds.py", why="rounding",
+    )  # fmt: skip
 
 
 @given(st.floats(0, 0.99), st.floats(0, 1), st.integers(1, 40))
 def test_with_one_probability_the_chain_is_the_closed_formula(p, persistence, hours):
     persistence = max(p, persistence)
-    closed = constant_chain(p, persistence, hours)
+    closed = plain.constant_chain(p, persistence, hours)
     assert chain([p] * hours, persistence) == pytest.approx(closed, abs=ROUNDING)
 
 
@@ -195,7 +199,7 @@ def test_half_a_period_is_at_least_half_as_wet_where_no_hour_is_drier_than_the_o
 
 
 @given(periods, st.data())
-def test_periods_are_those_of_the_plain_reference(given_periods, data):
+def test_periods_are_those_of_the_plain_reference(outside, given_periods, data):
     table = laid(given_periods)
     size = table.rain_prob.size
     first = data.draw(st.integers(0, size - 1))
@@ -213,9 +217,15 @@ def test_periods_are_those_of_the_plain_reference(given_periods, data):
         persistence[row] = share(before_h, length_h)
     low, high = plain.bounds(given_periods, first, end)
     found = float(table.chain(persistence, *span)[0])
-    assert float(table.independent(*span)[0]) == pytest.approx(low, abs=ROUNDING)
-    assert float(table.dependent(*span)[0]) == pytest.approx(high, abs=ROUNDING)
-    assert found == pytest.approx(plain.estimate(given_periods, first, end, share), abs=1e-9)
+    outside.agree(
+        "chance of periods of several hours: bounds",
+        [float(table.independent(*span)[0]), float(table.dependent(*span)[0])], [low, high],
+        within=ROUNDING, unit="", source="a plain reference, tests/plain_odds.py", why="rounding",
+    )  # fmt: skip
+    outside.agree(
+        "the same: estimate", found, plain.estimate(given_periods, first, end, share),
+        within=1e-9, unit="", source="a plain reference, tests/plain_odds.py", why="rounding",
+    )  # fmt: skip
     assert low - ROUNDING <= found <= high + ROUNDING
     assert bool(table.in_one(*span)[0]) == (len(plain.met(given_periods, first, end)) == 1)
 

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from mild_hour import MILD
+from outside import library
 from scipy.stats import norm
 
 from cure_models import load_profile
@@ -236,7 +237,7 @@ def runs(rain, **options):
     return each, np.array(states)
 
 
-def test_independent_runs_are_the_independent_bound():
+def test_independent_runs_are_the_independent_bound(outside):
     """All 4^5 ways in which five hours can each be wet in one of four cases."""
     rain = [[case == 0 for case in way] for way in product(range(4), repeat=5)]
     each, states = runs(rain)
@@ -244,17 +245,24 @@ def test_independent_runs_are_the_independent_bound():
         by_runs = odds(each, members=states).chance(0, after)
         assert by_runs.method is Method.MEMBERS
         assert by_runs.low == by_runs.estimate == by_runs.high
-        assert by_runs.estimate == odds(each).chance(0, after).low == 0.75 ** (after + 1)
+        outside.equal(
+            "share of runs whose hours are independent", by_runs.estimate,
+            odds(each).chance(0, after).low, source="the independent bound, all 4^5 ways",
+        )  # fmt: skip
+        assert by_runs.estimate == 0.75 ** (after + 1)
 
 
-def test_wholly_dependent_runs_are_the_dependent_bound():
+def test_wholly_dependent_runs_are_the_dependent_bound(outside):
     """Eight runs: the wetter hour is wet in all in which the drier one is."""
     wet_in = [1, 3, 2, 0, 5, 5]
     rain = [[run < count for count in wet_in] for run in range(8)]
     each, states = runs(rain)
     for first, after in ((0, 1), (0, 3), (2, 3), (1, 5), (3, 4)):
         by_runs = odds(each, members=states).chance(first, after)
-        assert by_runs.estimate == odds(each).chance(first, after).high
+        outside.equal(
+            "share of runs that are wet together", by_runs.estimate,
+            odds(each).chance(first, after).high, source="the dependent bound",
+        )  # fmt: skip
 
 
 def test_runs_of_a_chain_are_the_chain(climate):
@@ -349,7 +357,7 @@ ERROR = ForecastError(
 )  # fmt: skip
 
 
-def test_temperature_errors_take_their_share_of_the_chance():
+def test_temperature_errors_take_their_share_of_the_chance(outside):
     """Air 20 degC, at least 10 degC is asked for: 10 K are five errors; 12 degC are one."""
     each = case([0.1] * 5, gates=("no_rain", "air_temp_min"), air_temp_c=[20, 20, 12, 20, 20])
     (gate,) = (g for g in each.coating.gates if g.name == "air_temp_min")
@@ -357,8 +365,11 @@ def test_temperature_errors_take_their_share_of_the_chance():
     warm = norm.cdf((12 - 10) / 2)
     found = odds(each, error=ERROR).chance(1, 3)
     bounds = odds(each).chance(1, 3)
-    assert found.low == pytest.approx(bounds.low + warm - 1)
-    assert found.high == pytest.approx(min(bounds.high, warm))
+    outside.agree(
+        "bounds of rain and temperature together", [found.low, found.high],
+        [bounds.low + warm - 1, min(bounds.high, warm)], within=1e-6, unit="",
+        source=library("scipy", "normal error"), why="rounding",
+    )  # fmt: skip
     assert odds(each, error=ERROR).chance(0, 1).high == pytest.approx(0.9)  # five errors away
 
 

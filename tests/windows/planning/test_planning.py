@@ -16,8 +16,9 @@ from windows import planner
 from windows.errors import HoursError, SiteError
 from windows.gates import State
 from windows.hours import check_hours
-from windows.job_file import JobFile, Record
+from windows.job_file import JobFile
 from windows.layers import system_hours
+from windows.pieces import Record
 from windows.planner import make_plan
 from windows.planning.build import build
 from windows.planning.ease import Eased
@@ -166,7 +167,7 @@ class Exhaustive:
         return total
 
 
-def equals_the_best_of_all(problem, before=None):
+def equals_the_best_of_all(outside, problem, before=None):
     """Solve, check the plan step by step, and compare with every other plan."""
     found = solve(problem, seconds=30, before=before, workers=2)
     plan = tuple(
@@ -182,9 +183,12 @@ def equals_the_best_of_all(problem, before=None):
         assert search.may_follow(plan[:n], plan[n])
     assert search.whole(plan)
     least, count = search.best()
-    assert search.key(plan) == least
     assert found.optimal
     assert (found.cost, found.bound) == (least[1], pytest.approx(least[1], abs=0.5))
+    outside.equal(
+        "area and cost of the plan, small random jobs", search.key(plan), least, points=1,
+        source="the best of all plans, by exhaustive search in plain Python",
+    )  # fmt: skip
     return count, least
 
 
@@ -295,27 +299,27 @@ WHOLE_SHIFT = {"at": (0,), "length": 18}
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_one_layer_a_shift_equals_the_best_of_all_plans(seed):
+def test_one_layer_a_shift_equals_the_best_of_all_plans(seed, outside):
     problem = random_problem(seed, tasks=3, layers=3, days=6, **WHOLE_SHIFT)
-    equals_the_best_of_all(problem)
+    equals_the_best_of_all(outside, problem)
 
 
 @pytest.mark.parametrize("seed", range(100, 140))
-def test_several_starts_a_shift_equal_the_best_of_all_plans(seed):
+def test_several_starts_a_shift_equal_the_best_of_all_plans(seed, outside):
     tasks, days, at = ((3, 3, (0, 6)), (2, 4, (0, 5, 9)), (2, 3, (0, 3, 7, 12)))[seed % 3]
     problem = random_problem(seed, tasks=tasks, layers=2, days=days, at=at, length=5)
-    equals_the_best_of_all(problem)
+    equals_the_best_of_all(outside, problem)
 
 
 @pytest.mark.parametrize("seed", range(200, 220))
-def test_with_an_earlier_plan_equals_the_best_of_all_plans(seed):
+def test_with_an_earlier_plan_equals_the_best_of_all_plans(seed, outside):
     problem = random_problem(seed, tasks=3, layers=2, days=5, **WHOLE_SHIFT)
     problem = replace(problem, costs=replace(problem.costs, change=900))
-    equals_the_best_of_all(problem, earlier_plan(problem, seed))
+    equals_the_best_of_all(outside, problem, earlier_plan(problem, seed))
 
 
 @pytest.mark.parametrize("seed", range(300, 312))
-def test_two_bare_layers_in_a_row_under_a_cap(seed):
+def test_two_bare_layers_in_a_row_under_a_cap(seed, outside):
     problem = random_problem(seed, tasks=3, layers=3, days=6, **WHOLE_SHIFT)
     bare = (True, True, False)
     tasks = tuple(
@@ -323,7 +327,7 @@ def test_two_bare_layers_in_a_row_under_a_cap(seed):
     )
     # Pieces of seven fit below the cap one at a time or two, of ten one at a time.
     now = sum(task.area for task in tasks if task.bare_now)
-    equals_the_best_of_all(replace(problem, tasks=tasks, open_area=max(now, 14)))
+    equals_the_best_of_all(outside, replace(problem, tasks=tasks, open_area=max(now, 14)))
 
 
 def test_what_lies_bare_already_may_be_covered_though_it_is_more_than_the_cap():
@@ -411,12 +415,18 @@ def days_of(problem, starts):
         (BY_NAME["alternate, oldest open first"], (4, 5), 18, [1, 5, 1, 1, 1, 1], 1),
     ],
 )
-def test_rules_of_crews_on_a_roof_of_six(rule, lost, finish, between, over):
+def test_rules_of_crews_on_a_roof_of_six(rule, lost, finish, between, over, outside):
     problem = roof_of_six(days=30, lost=lost)
     starts = follow(problem, rule)
     assert len(starts) == 12
-    assert days_of(problem, starts) == (finish, between)
-    assert sum(each > OVER for each in between) == over
+    days, apart = days_of(problem, starts)
+    late = sum(each > OVER for each in apart)
+    assert apart == between
+    outside.equal(
+        f"{rule.name}{', rain on Thursday and Friday' if lost else ''}: day of the end "
+        f"{finish}, covers too late {over} of 6", (days, late), (finish, over),
+        source="six sections, base and top, worked out by hand",
+    )  # fmt: skip
 
 
 def test_the_rule_of_the_earliest_hour_begins_all_it_can():
@@ -476,7 +486,7 @@ DAY_COST = 1_500_000  # of a day later finished
         ({"lost": (4, 5), "saturday": (6,), "price": 4 * DAY_COST}, 19, None, []),
     ],
 )
-def test_the_best_plan_of_a_roof_of_six(given, finish, spareless, extra):
+def test_the_best_plan_of_a_roof_of_six(given, finish, spareless, extra, outside):
     """No cover is late, and what a day, a Saturday and a spare shift cost decides the rest."""
     problem = roof_of_six(days=30, **given)
     found = solve(problem)
@@ -492,7 +502,11 @@ def test_the_best_plan_of_a_roof_of_six(given, finish, spareless, extra):
     worked = {int(problem.tasks[t].choices[n].shift[at]) for _, t, n, at in plan}
     saturdays = [shift + 1 for shift in sorted(worked) if problem.extra[shift]]
     assert search.key(plan) == best_of_six(problem) == (-1200, found.cost)
-    assert (last, saturdays) == (finish, extra)
+    outside.equal(
+        "the best plan, nine prices of days and spares: day of the end, Saturdays, none too late",
+        (last, saturdays, max(between) <= OVER), (finish, extra, True), points=1,
+        source="six sections, base and top, worked out by hand",
+    )  # fmt: skip
     assert spareless in (None, search.without_spare(plan))
 
 
@@ -619,16 +633,12 @@ def area(plan):
     return sum(each.area_m2 for each in plan.placements)
 
 
-COUNTS = {"weathers": 0, "nothing valid": 0, "greedy strands": 0, "layers stranded": 0,
-          "best strands": 0, "layers laid by best": 0, "layers laid by greedy": 0}  # fmt: skip
-
-
 @pytest.mark.parametrize("block", range(8))
-def test_plans_of_random_weathers_are_sound(block, monkeypatch):
+def test_plans_of_random_weathers_are_sound(block, monkeypatch, outside, sweep):
     """Two hundred weathers in all; what would let the rest be laid has a test of its own."""
     monkeypatch.setattr(planner, "ease", lambda *a, **k: Eased())
-    name = list(SYSTEMS)[block]
-    for seed in range(25):
+    name, stranded = list(SYSTEMS)[block], []
+    for seed in sweep(25, every=4):
         rng = np.random.default_rng([block, seed])
         table = random_table(rng, gaps=seed % 3 == 0)
         found, job, pieces, now = random_job(rng, name, table)
@@ -638,16 +648,16 @@ def test_plans_of_random_weathers_are_sound(block, monkeypatch):
             continue
         check_plan(planned, found, job, pieces, now)
         greedy = next(each for each in planned.crews if each.rule == "earliest valid hour")
-        lost = strands(greedy.placements, found)
-        COUNTS["weathers"] += 1
-        COUNTS["nothing valid"] += not greedy.placements
-        COUNTS["greedy strands"] += bool(lost)
-        COUNTS["layers stranded"] += len(lost)
-        COUNTS["best strands"] += len(strands(planned.best.placements, found))
-        COUNTS["layers laid by best"] += len(planned.best.placements)
-        COUNTS["layers laid by greedy"] += len(greedy.placements)
-    if block == 7:
-        print(COUNTS)
+        stranded.append(bool(strands(greedy.placements, found)))
+        outside.equal(
+            "layers of the best plan that its next layer leaves too late, eight systems",
+            len(strands(planned.best.placements, found)), 0, points=len(planned.best.placements),
+            source="random weathers; each plan passes the independent validator",
+        )  # fmt: skip
+    outside.between(
+        "weathers in which the rule of the earliest valid hour leaves one too late, by system",
+        100 * np.mean(stranded), 0, 100, unit="%", source="the same; held to nothing",
+    )  # fmt: skip
 
 
 # --- Laws ---------------------------------------------------------------------------------------

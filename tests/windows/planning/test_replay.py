@@ -18,11 +18,13 @@ from cure_models.system import load_system
 from windows.crew import NO_SHIFT
 from windows.gates import State
 from windows.job_file import JobFile
-from windows.planning.build import LayerTimes, WorkShifts, problems, work_shifts
+from windows.planning.build import problems
 from windows.planning.insert import insert
+from windows.planning.layer_times import LayerTimes
 from windows.planning.problem import FAR, TICKS_PER_HOUR
 from windows.planning.replay import replay_blind, replay_steady
 from windows.planning.rules import STEADY, follow
+from windows.planning.work_shifts import WorkShifts, work_shifts
 from windows.seasons.days import local_days
 from windows.seasons.layers import season_layers
 
@@ -144,7 +146,7 @@ def step_by_step(problem, starts):
 
 
 @pytest.mark.parametrize("seed", range(60))
-def test_both_crews_equal_the_planner_day_by_day(seed):
+def test_both_crews_equal_the_planner_day_by_day(seed, outside):
     """60 jobs x 9 beginnings, of each crew: 540 cases of either."""
     problem, blind, shifts, _ = case(seed)
     begin = shifts.first
@@ -153,26 +155,37 @@ def test_both_crews_equal_the_planner_day_by_day(seed):
     for n in rng.choice(begin.size, 9, replace=False).tolist():
         now = int(begin[n])
         found = insert(replace(problem, begin=now), tries=10**6)
-        assert step_by_step(problem, found) == placements(steady, n)
+        outside.equal(
+            "replay of the steady crew, placements, random jobs and starts", placements(steady, n),
+            step_by_step(problem, found), points=1, source="the planner's insertion",
+        )  # fmt: skip
         whole = len(found) == sum(len(task.choices) for task in problem.tasks)
         assert whole == (steady.finish[n] < FAR)
         found = follow(replace(blind, begin=now), STEADY)
-        assert step_by_step(blind, found) == placements(unseeing, n)
+        outside.equal(
+            "replay of the crew that does not look ahead, the same", placements(unseeing, n),
+            step_by_step(blind, found), points=1, source="the planner's rule, step by step",
+        )  # fmt: skip
 
 
+@pytest.mark.exhaustive(every=4)
 @pytest.mark.parametrize("seed", range(100, 140))
-def test_the_steady_crew_equals_the_plain_reference(seed):
+def test_the_steady_crew_equals_the_plain_reference(seed, outside):
     problem, _, shifts, plain = case(seed)
     found = replay_steady(problem, shifts.first)
     rng = np.random.default_rng(seed)
     for n in rng.choice(shifts.first.size, 3, replace=False).tolist():
         laid, finish = plain_steady.steady_crew(*plain, int(shifts.first[n]))
-        assert sorted(laid) == placements(found, n)
-        assert (FAR if finish is None else finish) == found.finish[n]
+        outside.equal(
+            "replay of the steady crew, placements and end, other jobs",
+            (placements(found, n), found.finish[n]),
+            (sorted(laid), FAR if finish is None else finish), points=1,
+            source="a reference in plain Python, tests/plain_steady.py",
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize("seed", range(200, 240))
-def test_the_crew_that_does_not_look_ahead_equals_the_plain_reference(seed):
+def test_the_crew_that_does_not_look_ahead_equals_the_plain_reference(seed, outside):
     _, blind, shifts, (layers, pieces, crew, ids) = case(seed)
     found = replay_blind(blind, shifts.first)
     names = {piece["name"]: n for n, piece in enumerate(pieces)}
@@ -181,9 +194,12 @@ def test_the_crew_that_does_not_look_ahead_equals_the_plain_reference(seed):
     for n in range(0, shifts.first.size, 4):
         told = plain_seasons.followed(plain, int(shifts.day[n]) * 24 + SHIFT[0])
         laid = sorted((names[name], *rest) for name, *rest in told["placements"])
-        assert laid == placements(found, n)
-        assert (FAR if told["finish"] is None else told["finish"]) == found.finish[n]
-        assert told["crew_days"] == found.crew_days[n]
+        outside.equal(
+            "replay of the crew that does not look ahead, placements, end and days, other jobs",
+            (placements(found, n), found.finish[n], found.crew_days[n]),
+            (laid, FAR if told["finish"] is None else told["finish"], told["crew_days"]), points=1,
+            source="a reference in plain Python, tests/plain_seasons.py",
+        )  # fmt: skip
         if told["finish"] is not None:
             assert told["stranded"] == found.stranded(until)[n]
 
@@ -208,8 +224,11 @@ def test_no_interval_is_broken_by_the_steady_crew(seed):
     assert (start[1:] >= end[:-1] + problem.move).all()
 
 
-def test_a_real_year_from_every_start_day_equals_the_plain_references():
-    """JFK 2013, two coats of acrylic on three parts; the slow one from every eighth day only."""
+def test_a_real_year_from_every_start_day_equals_the_plain_references(outside, sweep):
+    """JFK 2013, two coats of acrylic on three parts.
+
+    The slow reference, of the steady crew, from every 24th day only, or from all.
+    """
     hours, site = airport("JFK")
     system = loaded("acrylic_two_coat")
     job = JobFile.model_validate({"crew": {"rates": {n.name: "200 m2/h" for n in system.layers}}})
@@ -229,10 +248,18 @@ def test_a_real_year_from_every_start_day_equals_the_plain_references():
     plain = plain_seasons.Job(told, pieces, crew, ids, False)
     for n, tick in enumerate(shifts.first.tolist()):
         finish = plain_seasons.followed(plain, (tick - 1) // 2)["finish"]
-        assert (FAR if finish is None else finish) == unseeing.finish[n]
-    for n, tick in list(enumerate(shifts.first.tolist()))[::8]:
-        _, finish = plain_steady.steady_crew(told, pieces, crew, ids, tick)
-        assert (FAR if finish is None else finish) == steady.finish[n]
+        outside.equal(
+            "end of a job begun on any day of JFK 2013, crew that does not look ahead",
+            unseeing.finish[n], FAR if finish is None else finish,
+            source="a reference in plain Python, tests/plain_seasons.py",
+        )  # fmt: skip
+    for n in sweep(shifts.first.size, every=24):
+        _, finish = plain_steady.steady_crew(told, pieces, crew, ids, int(shifts.first[n]))
+        outside.equal(
+            "the same, steady crew, from some of the days", steady.finish[n],
+            FAR if finish is None else finish,
+            source="a reference in plain Python, tests/plain_steady.py",
+        )  # fmt: skip
 
 
 def in_hours(ticks, never):

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from outside import library
 
 from windows.board.make import load_jobs
 from windows.board.promise import Promise
@@ -68,9 +69,12 @@ def test_the_schema_is_one_and_says_which():
     [RICH, board_cases.empty(), board_cases.big(3, 2, 4)],
     ids=["rich", "empty", "big"],
 )
-def test_every_board_keeps_to_it(board):
+def test_every_board_keeps_to_it(board, outside):
     told = board_dict(board)
-    assert faults(told) == []
+    outside.equal(
+        "faults of a board's JSON by its schema, three boards", faults(told), [], points=1,
+        source=library("jsonschema", "with formats"),
+    )  # fmt: skip
     assert faults(told | {"changed": ["new: base on A"]}) == []
     assert json.loads(json.dumps(told, allow_nan=False)) == told
 

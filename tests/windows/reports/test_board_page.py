@@ -21,7 +21,7 @@ from windows.reports.wording import Wording
 from windows.safety import GOVERNS
 
 VOID = {"meta", "link", "br", "img", "rect", "input"}
-STYLE = (files("windows.reports") / "board_style.css").read_text(encoding="utf-8")
+STYLE = (files("windows.reports.board_page") / "style.css").read_text(encoding="utf-8")
 
 
 class Read(HTMLParser):

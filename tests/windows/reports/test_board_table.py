@@ -8,10 +8,10 @@ import pytest
 
 from windows.board.result import BoardProof, SiteState
 from windows.decision import Verdict
+from windows.found import Tightest
 from windows.odds.chance import Chance, Method
 from windows.reports import board_table as tables
 from windows.reports.wording import Wording
-from windows.search import Tightest
 
 WORDS = Wording("us", cases.EAST)
 DAY = cases.FIRST_DAY

@@ -14,6 +14,7 @@ import pytest
 from fontTools.ttLib import TTFont
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from outside import library
 from pypdf import PdfReader
 from record_cases import FT2, GAL, MIL, NEW_YORK, Log, local
 
@@ -295,13 +296,17 @@ def test_names_do_not_break_out_of_the_style_of_the_page():
 
 @pytest.mark.parametrize("size", ["letter", "a4"])
 @pytest.mark.parametrize("day", [None, "2026-06-01"])
-def test_the_pdf_has_every_text_of_the_paper(size, day):
+def test_the_pdf_has_every_text_of_the_paper(size, day, outside):
     paper = paper_of(whole_log(), day=day, name=EVIL)
     pdf = record_pdf(paper, size)
     pages = read(pdf)
     shown = squeezed("".join(pages))
     for text in (*texts(paper), paper.title, paper.subject, GOVERNS_RECORD):
         assert squeezed(with_glyphs(text)) in shown, text
+        outside.found(
+            "texts of a record's page in its PDF, letter and A4", points=1, allowed="all there",
+            worst="all there", source=library("pypdf"),
+        )  # fmt: skip
     assert shown.count(squeezed(GOVERNS_RECORD)) == 1
     assert "[U+6F22][U+5B57]" in shown
     box = PdfReader(io.BytesIO(pdf)).pages[0].mediabox

@@ -8,15 +8,18 @@ import plain_seasons
 import plain_site
 import plan_cases as cases
 import pytest
+from outside import library
 
 from cure_models.system import load_system
 from windows.errors import HoursError, SiteError
 from windows.gates import State
 from windows.hours import check_hours
 from windows.job_file import JobFile
-from windows.planning.build import LayerTimes, WorkShifts, problems
+from windows.planning.build import problems
+from windows.planning.layer_times import LayerTimes
 from windows.planning.problem import FAR
 from windows.planning.replay import replay_steady
+from windows.planning.work_shifts import WorkShifts
 from windows.provenance import Provenance
 from windows.reports.bid_sheets import Asked, start_lines
 from windows.seasons.bid import bid_of
@@ -67,7 +70,7 @@ def one_coat(tmp_path):
     return lambda shifts: (system, job, [cases.piece(f"S{n}", area=850.0) for n in range(shifts)])
 
 
-def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat):
+def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat, outside):
     """Each day is calm with p = 0.75 and twelve are needed: scipy's nbinom counts the lost ones.
 
     Forty years give about 900 jobs that do not overlap: the share finished by a day is known to
@@ -75,6 +78,7 @@ def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat):
     """
     stats = pytest.importorskip("scipy.stats")
     need, p, years = 12, 0.75, 40
+    source = library("scipy", "negative binomial")
     days = (date(1980 + years, 1, 1) - date(1980, 1, 1)).days
     calm = np.random.default_rng(11).random(days) < p
     hours = table("1980-01-01", days, wind_m_s=np.where(calm, CALM, STORM))
@@ -88,9 +92,15 @@ def test_a_climate_of_independent_days_follows_the_negative_binomial(one_coat):
         day = need + int(lost.ppf(share))
         assert lost.cdf(day - need - 1) < share - 0.02
         assert lost.cdf(day - need) > share + 0.02
-        assert got == day
+        outside.equal(
+            "P50, P80 and P90 of twelve shifts, 0.75 good days, 40 years", got, day, source=source
+        )
     for day in range(need, need + 12):
-        assert finishes.by(day) == pytest.approx(lost.cdf(day - need), abs=0.045)
+        outside.agree(
+            "the share of these jobs finished by each day", finishes.by(day),
+            lost.cdf(day - need), within=0.045, unit="", source=source,
+            why="three times the error of 900 jobs",
+        )  # fmt: skip
 
 
 def test_durations_are_what_the_calendar_gives(one_coat):
@@ -276,7 +286,7 @@ def test_an_open_start_is_at_risk_on_the_days_on_which_it_was_followed(one_coat)
     assert np.isnan(week.finishes.by(2))
 
 
-def test_the_interval_is_that_of_years_drawn_anew():
+def test_the_interval_is_that_of_years_drawn_anew(outside):
     """Against a loop that draws whole years with the same seed, and counts cases one by one."""
     rng = np.random.default_rng(5)
     years = np.repeat(np.arange(2000, 2012), 6)
@@ -290,7 +300,10 @@ def test_the_interval_is_that_of_years_drawn_anew():
         found.append(np.inf if value is None else value)
     whole = Finishes(days, is_open, years)
     got = first_day(whole.days, whole.share_by_day(draws(12)[:200]), 0.8)
-    assert got.tolist() == found
+    outside.equal(
+        "P80 of years drawn anew, with open jobs", got.tolist(), found,
+        source="a loop that counts every case",
+    )  # fmt: skip
     low, high = told.interval_p80
     assert low <= told.p80 <= high
     assert draws(12).sum(axis=1).tolist() == [12.0] * len(draws(12))
@@ -459,7 +472,7 @@ def chain(good, correlation, days):
     ("good", "correlation", "want"),
     [(0.75, 0.0, (23, 25, 29)), (0.75, 0.4, (22, 26, 31)), (0.60, 0.4, (30, 38, 44))],
 )
-def test_six_sections_of_two_coats_in_days_that_come_in_runs(good, correlation, want):
+def test_six_sections_of_two_coats_in_days_that_come_in_runs(good, correlation, want, outside):
     """Calculated elsewhere from 8,000 runs: base and top, the top within three calendar days.
 
     Calendar days from a Monday, five-day week, one coat a day; P50, P80, P90. The division, 12 over
@@ -486,4 +499,8 @@ def test_six_sections_of_two_coats_in_days_that_come_in_runs(good, correlation, 
     mondays = (week % 7 == 0) & (finish < FAR)
     length = ((finish - 1) // 48 - week + 1)[mondays].astype(float)
     got = [inverse_cdf(length, share) for share in (0.5, 0.8, 0.9)]
-    assert got == pytest.approx(want, abs=2)
+    outside.agree(
+        f"P50, P80, P90 of six sections of two coats: good {good:.2f}, correlation {correlation}",
+        got, want, within=2, unit="days", source="8,000 runs calculated elsewhere",
+        why="400 jobs that do not overlap",
+    )  # fmt: skip

@@ -9,6 +9,7 @@ import pandas as pd
 import plain_seasons
 import plain_site
 import pytest
+from outside import library
 from season_cases import airport
 
 from cure_models import load_profile
@@ -58,7 +59,8 @@ def calendar(site, first, last):
         ("LGA", "asphalt_emulsion", {"start": "19:30", "end": "04:00"}),
     ],
 )
-def test_a_real_year_equals_the_plain_reference(origin, coating, crew):
+def test_a_real_year_equals_the_plain_reference(origin, coating, crew, outside):
+    source = "a plain reference that knows only the definitions, tests/plain_seasons.py"
     hours, site = airport(origin, crew)
     profile = load_profile(coating)
     each = check_job(site, profile, hours)
@@ -75,8 +77,11 @@ def test_a_real_year_equals_the_plain_reference(origin, coating, crew):
     by_date = {day: n for n, day in enumerate(days.date.astype(object).tolist())}
     for day, told in plain.items():
         n = by_date[day]
-        got = (found.known[n], found.valid[n], found.workable[n])
-        assert got == (told["known_h"], told["valid_h"], told["workable"]), day
+        outside.equal(
+            "known and valid hours and workability of each day; JFK, EWR and LGA 2013",
+            (found.known[n], found.valid[n], found.workable[n]),
+            (told["known_h"], told["valid_h"], told["workable"]), points=1, source=source,
+        )  # fmt: skip
     asked = calendar(site, min(by_date), max(by_date))
     assert [asked[day] for day in by_date] == days.crew_hours.tolist()
     season = season_of(site, profile, hours)
@@ -96,18 +101,23 @@ def test_a_real_year_equals_the_plain_reference(origin, coating, crew):
                     assert np.isnan(spread_of.mean)
                     continue
                 over = plain_seasons.over_years(values)
-                assert spread_of.mean == pytest.approx(float(over["mean"]))
-                assert spread_of.p50 == over["P50"]
+                outside.agree(
+                    "mean and P50 of workable days and valid hours, months and ISO weeks",
+                    [spread_of.mean, spread_of.p50], [float(over["mean"]), float(over["P50"])],
+                    within=1e-6, unit="", source=source, why="rounding",
+                )  # fmt: skip
                 assert np.isnan([spread_of.p20, spread_of.p80]).all()  # of one year
     flags = {day: (asked[day] > 0, bool(found.workable[n])) for day, n in by_date.items()}
     counts = {key for key, told in parts[0][1].items() if told["counts"]}
     want = plain_seasons.practical(flags, "north", counts)
-    assert {y.year: (y.first, y.last) for y in season.years} == {
-        year: ends for year, ends in want.items() if all((year, m) in counts for m in range(1, 13))
-    }
+    outside.equal(
+        "first and last practical day", {y.year: (y.first, y.last) for y in season.years},
+        {year: ends for year, ends in want.items()
+         if all((year, m) in counts for m in range(1, 13))}, source=source,
+    )  # fmt: skip
 
 
-def test_hours_at_50_degf_equal_a_count_in_pandas():
+def test_hours_at_50_degf_equal_a_count_in_pandas(outside):
     """Crew hours of each month that are warm enough, counted on the file's own Fahrenheit."""
     raw = pd.DataFrame(nyc_weather.raw("JFK"))
     local = pd.to_datetime(raw["time_hour"], utc=True).dt.tz_convert("America/New_York")
@@ -128,7 +138,11 @@ def test_hours_at_50_degf_equal_a_count_in_pandas():
     lost = lost_hours(checks(each), days)["air_temp_min"]
     months = days.months()
     blocked = months.total(lost.blocked)[months.year == 2013]
-    assert dict(enumerate(blocked.tolist(), start=1)) == want.to_dict()
+    outside.equal(
+        "crew hours of each month below 50 °F, JFK 2013",
+        dict(enumerate(blocked.tolist(), start=1)), want.to_dict(),
+        source=library("pandas", "a count on the file's own Fahrenheit"),
+    )  # fmt: skip
 
 
 def table(start, days, zone="UTC", **given):
@@ -271,14 +285,17 @@ def test_quantiles_are_ranks():
     assert (spread(years[:5]).p20, spread(years[:5]).p80) == (plain["P20"], plain["P80"])
 
 
-def test_a_trend_is_that_of_least_squares():
-    """Worked by scipy's linregress, which is another program."""
+def test_a_trend_is_that_of_least_squares(outside):
     stats = pytest.importorskip("scipy.stats")
     rng = np.random.default_rng(3)
     years, values = np.arange(1990, 2020), rng.normal(0, 1, 30) + 0.04 * np.arange(30)
     found = trend(years, values)
     want = stats.linregress(years, values)
-    assert (found.per_decade, found.error) == pytest.approx((10 * want.slope, 10 * want.stderr))
+    outside.agree(
+        "trend over the years and its standard error", [found.per_decade, found.error],
+        [10 * want.slope, 10 * want.stderr], within=1e-4, unit="%",
+        source=library("scipy", "linregress"), why="rounding",
+    )  # fmt: skip
     assert trend(years[:4], values[:4]) is None
 
 

@@ -4,10 +4,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from outside import library
 from scipy.stats import binomtest, chi2
-from sklearn.calibration import calibration_curve
-from sklearn.isotonic import IsotonicRegression
-from sklearn.metrics import brier_score_loss
 
 from windows.skill.measures import BINS, brier, error_of, reliability, rising, wilson
 
@@ -21,15 +19,24 @@ TOLD = {
 
 
 @pytest.mark.parametrize("name", TOLD)
-def test_score_and_bins_are_those_of_a_library(name):
+def test_score_and_bins_are_those_of_a_library(name, outside):
+    from sklearn.calibration import calibration_curve  # only who runs this waits for it
+    from sklearn.metrics import brier_score_loss
+
     told = TOLD[name]
     wet = RNG.random(told.size) < told**1.4
     found = brier(told, wet)
-    assert found.score == pytest.approx(brier_score_loss(wet, told), rel=1e-12)
+    outside.agree(
+        "Brier score, four kinds of chances", found.score, brier_score_loss(wet, told),
+        within=1e-10, unit="%", source=library("scikit-learn"), why="rounding",
+    )  # fmt: skip
     bins = [each for each in reliability(told, wet) if each.count]
     share, mean = calibration_curve(wet, told, n_bins=BINS, strategy="uniform")
-    assert [each.found for each in bins] == pytest.approx(share)
-    assert [each.told for each in bins] == pytest.approx(mean)
+    for ours, theirs in (("found", share), ("told", mean)):
+        outside.agree(
+            "calibration curve, the same", [getattr(each, ours) for each in bins], theirs,
+            within=1e-4, unit="%", source=library("scikit-learn"), why="rounding",
+        )  # fmt: skip
     assert sum(each.count for each in bins) == told.size
 
 
@@ -53,7 +60,7 @@ def test_one_value_a_bin_leaves_nothing_within():
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_true_chances_are_reliable_within_their_sampling_error(seed):
+def test_true_chances_are_reliable_within_their_sampling_error(seed, outside):
     rng = np.random.default_rng(seed)
     told = rng.integers(1, 10, 5000) / 10
     wet = rng.random(5000) < told
@@ -62,7 +69,11 @@ def test_true_chances_are_reliable_within_their_sampling_error(seed):
     squares = sum(
         each.count * (each.told - each.found) ** 2 / (each.told * (1 - each.told)) for each in bins
     )
-    assert squares < chi2.ppf(0.9999, len(bins))
+    outside.between(
+        "squares of a true forecast's bins, to the most by chance", squares / chi2.ppf(0.9999, 9),
+        0, 1, unit="", source=library("scipy", "chi2, 0.9999"),
+    )  # fmt: skip
+    assert len(bins) == 9
     assert brier(told, wet).reliability < 0.25 * chi2.ppf(0.9999, len(bins)) / 5000
 
 
@@ -91,9 +102,12 @@ def test_nothing_told_is_not_known():
 
 
 @pytest.mark.parametrize(("hits", "count"), [(0, 1), (1, 1), (3, 10), (50, 60), (0, 40), (7, 7)])
-def test_the_interval_is_that_of_a_library(hits, count):
+def test_the_interval_is_that_of_a_library(hits, count, outside):
     ends = binomtest(hits, count).proportion_ci(0.95, method="wilson")
-    assert wilson(hits, count) == pytest.approx((ends.low, ends.high), abs=1e-6)
+    outside.agree(
+        "Wilson's interval", wilson(hits, count), (ends.low, ends.high), within=1e-6, unit="",
+        source=library("scipy", "binomtest"), why="rounding",
+    )  # fmt: skip
 
 
 def test_errors_by_hand():
@@ -104,11 +118,16 @@ def test_errors_by_hand():
 @given(
     st.lists(st.tuples(st.floats(0, 1), st.floats(0.01, 100)), min_size=1, max_size=40)
 )
-def test_the_rising_fit_is_that_of_a_library(points):
+def test_the_rising_fit_is_that_of_a_library(outside, points):
+    from sklearn.isotonic import IsotonicRegression
+
     values, weights = np.array(points).T
     order = np.arange(len(values))
-    library = IsotonicRegression().fit(order, values, sample_weight=weights).predict(order)
+    theirs = IsotonicRegression().fit(order, values, sample_weight=weights).predict(order)
     found = rising(values, weights)
-    assert found == pytest.approx(library, abs=1e-9)
+    outside.agree(
+        "isotonic regression, random points and weights", found, theirs, within=1e-9, unit="",
+        source=library("scikit-learn", "IsotonicRegression"), why="rounding",
+    )  # fmt: skip
     assert (np.diff(found) >= 0).all()
     assert weights @ found == pytest.approx(weights @ values, rel=1e-9, abs=1e-9)

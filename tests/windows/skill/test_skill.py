@@ -366,7 +366,7 @@ def test_usable_hours_that_were_missed_counted_by_hand():
     assert goes.days[2].missed >= goes.days[2].unsure >= 3
 
 
-def test_goes_are_counted_as_a_plain_loop_counts_them(honest):
+def test_goes_are_counted_as_a_plain_loop_counts_them(honest, outside):
     made, came = honest[0][40:50], honest[1]
     coat = Coat(SITE, load_profile("acrylic"))
     (goes,) = goes_of([coat], made, came)
@@ -382,7 +382,11 @@ def test_goes_are_counted_as_a_plain_loop_counts_them(honest):
                     counts[day, truth.get(when, State.UNKNOWN)] += 1
     assert counts.sum() > 50
     for day in goes.days:
-        assert [day.held, day.not_known, day.failed] == counts[day.lead_day].tolist()
+        outside.equal(
+            "goes that held, failed or were not observed, by lead day",
+            [day.held, day.not_known, day.failed], counts[day.lead_day].tolist(),
+            source="a plain loop over windows and hours",
+        )  # fmt: skip
         assert day.go == counts[day.lead_day].sum()
 
 
@@ -410,7 +414,8 @@ def test_coats_of_a_system_lie_on_the_layer_below():
 # What is learnt
 
 
-def test_a_known_over_forecast_is_found_back(tmp_path):
+def test_a_known_over_forecast_is_found_back(tmp_path, outside):
+    source = "put into invented forecasts of 60 days"
     skill = lead_of(*archive(60, over=1.5, bias=np.full(DAYS, 0.8)))
     learnt = skill.recalibration
     assert learnt.lacking == ()
@@ -419,14 +424,22 @@ def test_a_known_over_forecast_is_found_back(tmp_path):
     path.write_text(forecast_error_toml(skill))
     read = load_forecast_error(path)
     assert read.lead_day.tolist() == list(range(1, 11))
-    # 24 errors of 0.5 K a day over 60 days: a standard error of 0.013 K; five of them.
-    assert read.air_temp_bias_k == pytest.approx(np.full(DAYS, 0.8), abs=0.07)
-    assert read.air_temp_sd_k == pytest.approx(np.full(DAYS, 0.5), abs=0.05)
+    outside.agree(
+        "bias learnt from forecasts", read.air_temp_bias_k, np.full(DAYS, 0.8),
+        within=0.07, unit="K", source=source, why="five standard errors",
+    )  # fmt: skip
+    outside.agree(
+        "spread learnt from forecasts", read.air_temp_sd_k, np.full(DAYS, 0.5),
+        within=0.05, unit="K", source=source,
+    )  # fmt: skip
     assert read.source == "measured: 60 forecasts of invented forecasts, 2026-03-01 to 2026-04-29"
     # Higher ones are mixed with those that were cut off at 1.
     told = np.array([0.15, 0.3, 0.45, 0.6, 0.75])
-    # Bins of 10 % as lines, and hours that share their causes: a few points of a hundred.
-    assert read.rain_prob(told) == pytest.approx(told / 1.5, abs=0.06)
+    outside.agree(
+        "chances of rain told 1.5 times too high, set right", read.rain_prob(told), told / 1.5,
+        within=0.06, unit="", source=source,
+        why="bins of 10 % as lines, and hours that share their causes",
+    )  # fmt: skip
     lines = recalibration_lines(skill, Wording("us", SITE.zone))
     score = f"{learnt.rain.before:.4f} before, {learnt.rain.after:.4f} after; standard error"
     assert f"Brier score on forecasts left out of the fit: {score}" in lines[1]

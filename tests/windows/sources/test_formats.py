@@ -8,9 +8,11 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from one_sentence import one_sentence
+from outside import library
 
 from cure_models import load_profile
 from windows.errors import HoursError
@@ -25,7 +27,7 @@ from windows.sources import (
     canonical_csv,
     ghcnh,
     isd_lite,
-    logger,
+    logger_mapping,
     meteostat,
     read_weather,
     tmy3,
@@ -389,7 +391,9 @@ def test_fault_of_ghcnh_is_one_sentence(text, parts):
 
 
 @pytest.mark.parametrize("name", ["703165TY.csv", "723170TYA.CSV"])
-def test_tmy3_equals_the_reader_of_pvlib(name):
+def test_tmy3_equals_the_reader_of_pvlib(name, outside):
+    same = {"within": 1e-5, "unit": "%", "source": library("pvlib", "read_tmy3"), "why": "rounding"}
+    what = "TMY3, two stations, a year, 7 columns"
     found = read_weather(PVLIB_DATA / name)
     theirs, about = pvlib.iotools.read_tmy3(
         PVLIB_DATA / name, map_variables=False, coerce_year=2025
@@ -408,8 +412,10 @@ def test_tmy3_equals_the_reader_of_pvlib(name):
         ("wind_m_s", "Wspd (m/s)", 1),
         ("cloud", "TotCld (tenths)", 0.1),
     ):
-        np.testing.assert_allclose(found.column(ours), theirs[field] * factor, err_msg=ours)
-    np.testing.assert_allclose(found.column("ghi_w_m2")[:-1], theirs["GHI (W/m^2)"][1:])
+        outside.agree(
+            what, found.column(ours), theirs[field] * factor, unknown_alike=True, **same
+        )
+    outside.agree(what, found.column("ghi_w_m2")[:-1], theirs["GHI (W/m^2)"][1:], **same)
     depth = theirs["Lprecip depth (mm)"].to_numpy(float)
     assert np.nansum(depth) > 5000
     assert np.isnan(found.column("rain_mm")).all()
@@ -603,7 +609,7 @@ def tables(draw):
     return check_hours(columns, times, told, flags=flags, members=members)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(tables())
 def test_what_is_written_as_canonical_csv_is_read_again(table):
     again = canonical_csv.parse(canonical_csv.write(table), "here")
@@ -811,4 +817,4 @@ def test_closing_report_that_is_lost_never_turns_an_hour_into_a_go(tmp_path, job
 
 
 def test_mapping_of_the_invented_logger_is_sound(mapping):
-    assert logger.load_mapping(mapping).every == 10
+    assert logger_mapping.load_mapping(mapping).every == 10

@@ -10,7 +10,7 @@ from one_sentence import one_sentence
 
 from windows.errors import HoursError
 from windows.flags import Flag
-from windows.sources import logger
+from windows.sources import logger, logger_mapping
 
 NAN = np.nan
 
@@ -24,7 +24,7 @@ def mapping_of(columns=None, **changes):
         "rain_mm": {"column": "r", "unit": "mm", "rain": "increment"},
     }
     table = {"time": "time", "timezone": "+00:00", "label": "start", "every": "60 min"} | changes
-    return logger.Mapping.model_validate(table | {"columns": plain | (columns or {})})
+    return logger_mapping.Mapping.model_validate(table | {"columns": plain | (columns or {})})
 
 
 def rows_of(start, minutes, n, **cells):
@@ -210,7 +210,7 @@ def test_increment_counter_and_rate_tell_the_same_rain(unit, factor, minutes):
     expected = each.reshape(4, -1).sum(axis=1)
     rate = "mm/h" if unit == "mm" else "in/h"
     kinds = [("increment", unit, each / factor), ("cumulative", unit, np.cumsum(each) / factor)]
-    if rate in logger.UNITS:
+    if rate in logger_mapping.UNITS:
         kinds.append(("rate", rate, each / factor * 60 / minutes))
     for kind, given, values in kinds:
         column = {"rain_mm": {"column": "r", "unit": given, "rain": kind}}
@@ -440,7 +440,7 @@ def test_fault_of_a_mapping_is_one_sentence(tmp_path, content, parts):
     path = tmp_path / "mapping.toml"
     path.write_text(content)
     with pytest.raises(HoursError) as caught:
-        logger.load_mapping(path)
+        logger_mapping.load_mapping(path)
     told = str(caught.value)
     assert told.startswith(f"{path}")
     assert "\n" not in told
@@ -459,14 +459,14 @@ def test_mapping_without_rain_is_a_fault_of_the_table():
 
 def test_proposal_guesses_nothing_and_completed_it_reads_the_week():
     content = week.logger(week.truth())
-    told = tomllib.loads(logger.proposal(content, "here"))
+    told = tomllib.loads(logger_mapping.proposal(content, "here"))
     columns = told["columns"]
     assert [told[key] for key in ("timezone", "label", "time_format")] == ["..."] * 3
     assert told["every"].startswith("...")
     assert columns["rain_mm"]["rain"] == "..."
     assert columns["wind_m_s"] == {"column": "wind_mph", "unit": "mph"}
     with pytest.raises(ValueError, match=r"timezone|label"):
-        logger.Mapping.model_validate(told)
+        logger_mapping.Mapping.model_validate(told)
     del told["time_format"]
     told |= {"timezone": week.ZONE, "label": "end", "every": "10 min"}
     columns.setdefault("air_temp_c", {"column": "air_degF"})["unit"] = "degF"
@@ -474,7 +474,7 @@ def test_proposal_guesses_nothing_and_completed_it_reads_the_week():
     for name, unit in (("rel_humidity", "%"), ("ghi_w_m2", "W/m2"), ("rain_mm", "in"),
                        ("cloud", "tenths")):  # fmt: skip
         columns[name]["unit"] = unit
-    check_week(logger.parse(content, "here", logger.Mapping.model_validate(told)))
+    check_week(logger.parse(content, "here", logger_mapping.Mapping.model_validate(told)))
 
 
 def check_week(found):
@@ -493,7 +493,7 @@ def test_proposal_names_separator_lines_on_top_and_open_units():
     content = (
         'Station 7\nFirmware 2\n"Date; Time"\nTime;Temp;Dew;RH;Rain [mm];Gust (km/h)\n1;2;3;4;5;6\n'
     )
-    told = tomllib.loads(logger.proposal(content.encode(), "here"))
+    told = tomllib.loads(logger_mapping.proposal(content.encode(), "here"))
     assert told["separator"] == ";"
     assert told["rows_before_header"] == 3
     assert told["time"] == "Time"
@@ -506,16 +506,16 @@ def test_proposal_names_separator_lines_on_top_and_open_units():
 
 def test_lines_on_top_of_a_proposal_are_counted_with_blank_ones():
     content = text(rows_of("2025-06-10", 60, 3).rename(columns={"t": "temp"}))
-    told = tomllib.loads(logger.proposal(b"Station 7\n\n" + content, "here"))
+    told = tomllib.loads(logger_mapping.proposal(b"Station 7\n\n" + content, "here"))
     assert told["rows_before_header"] == 2
 
 
 def test_proposal_of_no_table_is_one_sentence():
     with pytest.raises(HoursError, match="there are no columns in it"):
-        logger.proposal(b"nothing\nat all\n", "here")
+        logger_mapping.proposal(b"nothing\nat all\n", "here")
 
 
 @pytest.mark.parametrize("names", ['"a ""b"" temp",c', "back\\temp,c", "Température °C,c"])
 def test_odd_names_of_columns_are_quoted(names):
-    told = tomllib.loads(logger.proposal(f"time,{names}\n1,2,3\n".encode(), "here"))
+    told = tomllib.loads(logger_mapping.proposal(f"time,{names}\n1,2,3\n".encode(), "here"))
     assert "air_temp_c" in told["columns"]

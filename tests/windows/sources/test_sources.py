@@ -5,6 +5,7 @@ import io
 import numpy as np
 import pandas as pd
 import pytest
+from outside import library
 from pvlib.iotools import read_epw
 
 from windows.errors import HoursError
@@ -537,7 +538,9 @@ def test_epw_warns_that_its_rain_is_no_history(tmp_path):
 
 
 @pytest.mark.parametrize("zone", [-5.0, 5.5])
-def test_epw_equals_the_reader_of_pvlib(tmp_path, zone):
+def test_epw_equals_the_reader_of_pvlib(tmp_path, zone, outside):
+    same = {"within": 1e-5, "unit": "%", "source": library("pvlib", "read_epw"), "why": "rounding"}
+    what = "EPW, rows, labels and units, two zones, 9 columns"
     rows = ramp(72, day=8)
     found = read(tmp_path, epw(rows, zone), "a.epw").frame
     theirs, _ = read_epw(io.StringIO(epw(rows, zone)))
@@ -552,10 +555,10 @@ def test_epw_equals_the_reader_of_pvlib(tmp_path, zone):
         ("pressure_hpa", "atmospheric_pressure", 0.01),
         ("cloud", "total_sky_cover", 0.1),
     ):
-        np.testing.assert_allclose(found[ours].loc[labels], theirs[name] * factor, err_msg=ours)
+        outside.agree(what, found[ours].loc[labels], theirs[name] * factor, **same)
     for ours, name in (
         ("ghi_w_m2", "ghi"),
         ("longwave_w_m2", "ghi_infrared"),
         ("rain_mm", "liquid_precipitation_depth"),
     ):
-        np.testing.assert_allclose(found[ours].loc[starts[1:]], theirs[name][1:], err_msg=ours)
+        outside.agree(what, found[ours].loc[starts[1:]], theirs[name][1:], **same)

@@ -2,34 +2,33 @@
 
 from __future__ import annotations
 
-import typer
-
+from windows.cli.app import App
 from windows.cli.log import check, keep, look, note, place, read, record
+from windows.cli.log.entry import FIRST
 
 __all__ = ["app"]
 
-app = typer.Typer(
-    no_args_is_help=True,
-    help="The field log of a job: what was laid, in what weather, by whom; never changed, "
-    "only added to.",
+app = App(
+    "The field log of a job: what was laid, in what weather, by whom; never changed, only added "
+    f"to.\n\nExample: {FIRST}"
 )
-app.command("place")(place.place)
-app.command("read")(read.read)
+app.named("place", first=FIRST)(place.place)
+app.named("read", first=FIRST)(read.read)
 app.add_typer(check.app, name="check")
-app.command("note")(note.note)
-app.command("rain")(note.rain)
-app.command("cover")(note.cover)
-app.command("prepare")(note.prepare)
-app.command("instrument")(note.instrument)
-app.command("withdraw")(note.withdraw)
-app.command("show")(look.show)
-app.command("due")(look.due)
-app.command("learn")(look.learn)
-app.command("record")(record.record)
-app.command("verify")(keep.verify)
-app.command("export")(keep.export)
-app.command("schema")(keep.schema)
-app.command("template")(keep.template)
-app.command("import")(keep.take_in)
-app.command("backup")(keep.backup)
-app.command("repair")(keep.repair)
+app.named("note", first=FIRST)(note.note)
+app.named("rain", first=FIRST)(note.rain)
+app.named("cover", first=FIRST)(note.cover)
+app.named("prepare", first=FIRST)(note.prepare)
+app.named("instrument", first=FIRST)(note.instrument)
+app.named("withdraw", first=FIRST)(note.withdraw)
+app.named("show", first=FIRST)(look.show)
+app.named("due", first=FIRST)(look.due)
+app.named("learn", first=FIRST)(look.learn)
+app.named("record", first=FIRST)(record.record)
+app.named("verify", first=FIRST)(keep.verify)
+app.named("export", first=FIRST)(keep.export)
+app.named("schema")(keep.schema)
+app.named("template")(keep.template)
+app.named("import")(keep.take_in)
+app.named("backup", first=FIRST)(keep.backup)
+app.named("repair", first=FIRST)(keep.repair)

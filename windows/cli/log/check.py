@@ -6,7 +6,9 @@ from typing import Annotated
 
 import typer
 
+from windows.cli.app import App
 from windows.cli.log.entry import (
+    FIRST,
     EntryChoice,
     Instruments,
     Layer,
@@ -19,12 +21,13 @@ from windows.cli.log.entry import (
 )
 from windows.cli.options import SiteArgument
 from windows.errors import LogError
-from windows.log.entries import Adhesion, DryFilm, Moisture
 
 __all__ = ["app"]
 
-app = typer.Typer(
-    no_args_is_help=True, help="Record a measurement: moisture, adhesion, or dry film."
+app = App(
+    "Record a measurement: moisture, adhesion, or dry film.\n\n"
+    "Example: dewgap log check dry-film demo_sites/cool_north --section A --layer base "
+    '--film "24 mil" --method slit --by Ann --now 2026-09-22T17:00'
 )
 
 Method = Annotated[
@@ -32,7 +35,7 @@ Method = Annotated[
 ]
 
 
-@app.command("moisture")
+@app.named("moisture", first=FIRST)
 @takes_entry
 def moisture(
     site: SiteArgument,
@@ -54,6 +57,8 @@ def moisture(
     Example: dewgap log check moisture demo_sites/cool_north --section C --value "12 %"
     --limit "15 %" --method "meter on a core" --by Ann --now 2026-09-22T17:00
     """
+    from windows.log.entries import Moisture
+
     desk = desk_of(site, entry)
     write(
         desk, entry, Moisture,
@@ -63,7 +68,7 @@ def moisture(
     )  # fmt: skip
 
 
-@app.command("adhesion")
+@app.named("adhesion", first=FIRST)
 @takes_entry
 def adhesion(
     site: SiteArgument,
@@ -92,6 +97,8 @@ def adhesion(
     Example: dewgap log check adhesion demo_sites/cool_north --section A --layer primer
     --peel "3 lbf/in" --passes --method "peel of a strip" --by Ann --now 2026-09-22T17:00
     """
+    from windows.log.entries import Adhesion
+
     if pull_off is None and peel is None:
         raise LogError("no strength is given; give --pull-off, or --peel")
     desk = desk_of(site, entry)
@@ -104,7 +111,7 @@ def adhesion(
     )  # fmt: skip
 
 
-@app.command("dry-film")
+@app.named("dry-film", first=FIRST)
 @takes_entry
 def dry_film(
     site: SiteArgument,
@@ -124,6 +131,8 @@ def dry_film(
     Example: dewgap log check dry-film demo_sites/cool_north --section A --layer base
     --film "24 mil" --method slit --where "4 ft from the drain" --by Ann --now 2026-09-22T17:00
     """
+    from windows.log.entries import DryFilm
+
     desk = desk_of(site, entry)
     write(
         desk, entry, DryFilm,

@@ -9,16 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from windows.cli.options import (
-    JobOption,
-    Json,
-    NowOption,
-    UnitOption,
-    moment,
-    present,
-    quantity,
-    with_options,
-)
+from windows.cli import complete
+from windows.cli.choices import with_options
+from windows.cli.options import JobOption, Json, NowOption, UnitOption
+from windows.cli.values import moment, present, quantity
 from windows.errors import LogError
 
 if TYPE_CHECKING:
@@ -34,16 +28,27 @@ if TYPE_CHECKING:
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "By", "EntryChoice", "Instruments", "Layer", "Measured", "Section", "Where", "author_of",
-    "check_bounds", "desk_of", "measure", "takes_entry", "takes_placement",
+    "FIRST", "By", "EntryChoice", "Instruments", "Layer", "Measured", "Section", "Where",
+    "author_of", "check_bounds", "desk_of", "measure", "takes_entry", "takes_placement",
     "takes_withdrawal", "when", "write",
 ]  # fmt: skip
 
+FIRST = "dewgap log import demo_sites/cool_north demo_sites/cool_north/field_log.json --by Ann"
+"""What fills the log of the demo, to which the examples of the commands belong."""
+
 Section = Annotated[
-    str, typer.Option("--section", metavar="NAME", help="Section of the roof, as the job names it.")
+    str,
+    typer.Option(
+        "--section", metavar="NAME", autocompletion=complete.sections,
+        help="Section of the roof, as the job names it.",
+    ),
 ]
 Layer = Annotated[
-    str, typer.Option("--layer", metavar="LAYER", help="Layer of the system: number, or name.")
+    str,
+    typer.Option(
+        "--layer", metavar="LAYER", autocompletion=complete.layers,
+        help="Layer of the system: number, or name.",
+    ),
 ]
 Where = Annotated[
     str, typer.Option("--where", metavar="TEXT", help="Where on the section, as on the roof plan.")

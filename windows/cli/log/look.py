@@ -7,19 +7,11 @@ from typing import Annotated
 
 import typer
 
-from windows.cli.options import (
-    From,
-    JobOption,
-    Json,
-    NowOption,
-    SiteArgument,
-    To,
-    UnitOption,
-    day_bounds,
-    load_hours,
-    present,
-    takes_raw_weather,
-)
+from windows.cli import complete
+from windows.cli.choices import takes_raw_weather
+from windows.cli.inputs import load_hours
+from windows.cli.options import From, JobOption, Json, NowOption, SiteArgument, To, UnitOption
+from windows.cli.values import day_bounds, present
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["due", "learn", "show"]
@@ -29,7 +21,10 @@ def show(
     site: SiteArgument,
     kind: Annotated[
         list[str] | None,
-        typer.Option("--kind", metavar="NAME", help="Kind of entry; may be repeated."),
+        typer.Option(
+            "--kind", metavar="NAME", autocompletion=complete.kinds,
+            help="Kind of entry; may be repeated.",
+        ),
     ] = None,
     first_day: From = None,
     last_day: To = None,
@@ -137,5 +132,5 @@ def learn(
         return
     words = Wording(units, place.zone)
     table(COLUMNS, learned_rows(found, words))
-    for told in learned_told(found, words):
+    for told in learned_told(found):
         line(told)

@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from windows.cli import complete
+from windows.cli.choices import takes_raw_weather
 from windows.cli.log.entry import (
     EntryChoice,
     Layer,
@@ -17,14 +19,17 @@ from windows.cli.log.entry import (
     when,
     write,
 )
-from windows.cli.options import SiteArgument, takes_raw_weather
-from windows.log.entries import Covering, Instrument, Note, Preparation, Rain, Withdrawal
+from windows.cli.options import SiteArgument
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["cover", "instrument", "note", "prepare", "rain", "withdraw"]
 
 SomeSection = Annotated[
-    str | None, typer.Option("--section", metavar="NAME", help="Section, where it is about one.")
+    str | None,
+    typer.Option(
+        "--section", metavar="NAME", autocompletion=complete.sections,
+        help="Section, where it is about one.",
+    ),
 ]
 Until = Annotated[
     str | None, typer.Option("--until", metavar="TIME", help="When it ended, by the site's clock.")
@@ -38,6 +43,8 @@ def note(site: SiteArgument, section: SomeSection = None, *, entry: EntryChoice)
     Example: dewgap log note demo_sites/cool_north --note "owner walked the roof" --by Ann
     --now 2026-09-22T17:00
     """
+    from windows.log.entries import Note
+
     desk = desk_of(site, entry)
     write(desk, entry, Note, section="" if section is None else desk.section(section).name)
 
@@ -60,6 +67,8 @@ def rain(
     Example: dewgap log rain demo_sites/cool_north --at 2026-09-22T15:10 --until 2026-09-22T15:40
     --amount "0.1 in" --by Ann --now 2026-09-22T17:00
     """
+    from windows.log.entries import Rain
+
     desk = desk_of(site, entry, weather)
     write(
         desk, entry, Rain,
@@ -88,6 +97,8 @@ def cover(
     Example: dewgap log cover demo_sites/cool_north --section A --layer base --by Ann
     --with "breathable sheet, clear of the film" --now 2026-09-22T17:00
     """
+    from windows.log.entries import Covering
+
     desk = desk_of(site, entry)
     write(
         desk, entry, Covering,
@@ -111,6 +122,8 @@ def prepare(
     Example: dewgap log prepare demo_sites/cool_north --section B --layer primer --by Ann
     --how "washed, and primed again" --now 2026-09-22T17:00
     """
+    from windows.log.entries import Preparation
+
     desk = desk_of(site, entry)
     write(
         desk, entry, Preparation,
@@ -141,6 +154,8 @@ def instrument(
     Example: dewgap log instrument demo_sites/cool_north --serial WG-9 --what "notch gauge"
     --calibrated 2026-03-02 --due 2027-03-02 --by Ann --now 2026-09-22T17:00
     """
+    from windows.log.entries import Instrument
+
     desk = desk_of(site, entry)
     write(
         desk, entry, Instrument,
@@ -161,6 +176,8 @@ def withdraw(
     --now 2026-09-22T17:00
     """
     from dataclasses import replace
+
+    from windows.log.entries import Withdrawal
 
     desk = desk_of(site, entry)
     write(desk, replace(entry, corrects=number, withdraws=True), Withdrawal)

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
+from windows.cli.choices import takes_raw_weather
 from windows.cli.log.entry import (
     EntryChoice,
     Layer,
@@ -17,9 +18,8 @@ from windows.cli.log.entry import (
     when,
     write,
 )
-from windows.cli.options import SiteArgument, takes_raw_weather
+from windows.cli.options import SiteArgument
 from windows.errors import LogError
-from windows.log.entries import Placement, WetFilm
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["place"]
@@ -76,6 +76,8 @@ def place(
     --hours 2026-09-22T14:30 2026-09-22T16:30 --area "2,500 ft2" --volume "90 gal"
     --wet "45 mil" --wet "50 mil @ by the drain" --batch B-2073 --now 2026-09-22T17:00
     """
+    from windows.log.entries import Placement
+
     desk = desk_of(site, entry, weather)
     start, end = (when("--hours", each, desk) for each in hours)
     if end <= start:
@@ -93,6 +95,8 @@ def place(
 
 def _film(text: str) -> dict[str, Any]:
     """Return a reading of wet film and where it was taken."""
+    from windows.log.entries import WetFilm
+
     film, _, where = text.partition("@")
     read = {"film_um": measure("--wet", film.strip(), "film")}
     check_bounds(WetFilm, read)

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from windows.cli.choices import takes_raw_weather
 from windows.cli.log.entry import (
     EntryChoice,
     Instruments,
@@ -15,9 +16,8 @@ from windows.cli.log.entry import (
     takes_entry,
     write,
 )
-from windows.cli.options import SiteArgument, takes_raw_weather
+from windows.cli.options import SiteArgument
 from windows.errors import LogError, did_you_mean
-from windows.log.entries import Reading
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["read"]
@@ -82,6 +82,8 @@ def read(
     Example: dewgap log read demo_sites/cool_north --air "64 degF" --rh "62 %" --surface "71 degF"
     --section B --instrument TH-204 --by Ann --now 2026-09-22T14:20
     """
+    from windows.log.entries import Reading
+
     desk = desk_of(site, entry, weather)
     write(
         desk, entry, Reading,

@@ -8,17 +8,10 @@ from typing import Annotated, Literal
 
 import typer
 
-from windows.cli.options import (
-    JobOption,
-    NowOption,
-    SiteArgument,
-    UnitOption,
-    day,
-    inputs,
-    present,
-    takes_weather,
-    write_files,
-)
+from windows.cli.choices import takes_weather
+from windows.cli.inputs import inputs, write_files
+from windows.cli.options import JobOption, Json, NowOption, SiteArgument, UnitOption
+from windows.cli.values import day, present
 from windows.weather_choice import WeatherChoice
 
 __all__ = ["record"]
@@ -45,6 +38,7 @@ def record(
     *,
     weather: WeatherChoice,
     units: UnitOption = "us",
+    as_json: Json = False,
 ) -> None:
     """Make the application record of a day or of the whole job, for warranty and file.
 
@@ -53,7 +47,8 @@ def record(
     Example: dewgap log record demo_sites/cool_north --day 2026-09-22 --pdf record.pdf
     --now 2026-09-22T17:00
     """
-    from windows.cli.printing import line
+    from windows.cli.printing import line, print_json
+    from windows.cli.progress import busy
     from windows.errors import SourceError
     from windows.field.day import record_of
     from windows.field.desk import desk
@@ -68,7 +63,8 @@ def record(
     )
     if at.without and weather.source is not None:
         raise SourceError(at.without)
-    found = record_of(at, None if of_day is None else day("--day", of_day))
+    with busy("gathering the record"):
+        found = record_of(at, None if of_day is None else day("--day", of_day))
     words = Wording(units, place.zone)
     told = record_paper(found, words)
     files: list[tuple[Path, str | bytes]] = []
@@ -81,6 +77,17 @@ def record(
 
         files.append((pdf, record_pdf(told, paper)))
     written = write_files(files, [*inputs(site, job, weather.file, weather.mapping), at.log])
+    if as_json:
+        print_json(
+            {
+                "title": told.title,
+                "subject": told.subject,
+                "summary": list(record_told(found)),
+                "notes": list(at.notes),
+                "files": written,
+            }
+        )
+        return
     line(f"{told.title}: {told.subject}")
     for note in at.notes:
         line(f"note: {note}")

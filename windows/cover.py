@@ -1,0 +1,112 @@
+"""What is told of a laid layer that waits for the next one: clocks, windows left, a verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from cure_models.limits import DEADLINES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from cure_models.coating import Gate
+    from cure_models.remedies import Advice
+    from cure_models.sourced import Sourced
+    from windows.safety import Caution
+
+__all__ = ["Cover", "Deadline", "Hazard", "Left", "Verdict", "is_weak"]
+
+_WEAK = ("common practice", "from memory", "own choice")
+"""Bases on which a generic deadline is no promise."""
+
+
+def is_weak(entry: Sourced) -> bool:
+    """Tell whether a deadline is a generic range of which nobody has read the like."""
+    return entry.low != entry.high and entry.basis in _WEAK
+
+
+class Verdict(StrEnum):
+    """What is to be said of a layer that waits for the next one."""
+
+    COVERED = "covered"
+    NOT_YET_OPEN = "not yet open"
+    IN_TIME = "cover in time"
+    DATA_SHEET = "depends on the data sheet"
+    NONE_LEFT = "no window left"
+    UNDETERMINED = "undetermined"
+    OVERDUE = "overdue"
+
+
+@dataclass(frozen=True)
+class Deadline:
+    """A latest time for the next layer.
+
+    ``at`` is None where the data end before a dose is reached. ``earliest`` and ``latest`` are at
+    the ends of the range across products; ``firm`` is false where the figure is generic and of weak
+    basis. Then only the data sheet can make it a promise: for a layer that the sun spoils always,
+    for another where no window is left before the earliest end.
+    """
+
+    name: str
+    at: pd.Timestamp | None
+    earliest: pd.Timestamp | None
+    latest: pd.Timestamp | None
+    firm: bool
+    sourced: Sourced
+
+    @property
+    def label(self) -> str:
+        """What the deadline is called."""
+        return DEADLINES[self.name].label
+
+
+@dataclass(frozen=True)
+class Left:
+    """A window of the next layer on this one, before the deadline: ``[start, end)``.
+
+    ``dry_chance`` is that of the application window in which it lies.
+    """
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    hours: int
+    known: bool
+    dry_chance: tuple[float, float] | None
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """A gate of the laid layer that the weather breaks, and the hour in which it first does."""
+
+    gate: Gate
+    at: pd.Timestamp
+
+
+@dataclass(frozen=True)
+class Cover:
+    """A laid layer, its clocks, and the windows of the layer that follows.
+
+    ``layer`` counts from 0. ``hazards`` are what this weather did, or will do, to the layer itself
+    while it was laid and until it is safe. ``opens`` is None where the data end, or
+    the weather is unknown, before the film is ready. ``due`` is the earliest deadline, None where
+    there is none or the data end before it is known. ``left`` are the windows that are sure,
+    ``provisional`` those that would be if what is not known turned out well.
+    """
+
+    layer: int
+    hazards: tuple[Hazard, ...]
+    placed_start: pd.Timestamp
+    placed_end: pd.Timestamp
+    now: pd.Timestamp
+    milestones: dict[str, pd.Timestamp | None]
+    opens: pd.Timestamp | None
+    deadlines: tuple[Deadline, ...]
+    due: pd.Timestamp | None
+    left: tuple[Left, ...]
+    provisional: tuple[Left, ...]
+    data_end: pd.Timestamp
+    verdict: Verdict
+    advice: tuple[Advice, ...]
