@@ -11,6 +11,7 @@ from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 import holidays as holiday_calendars
+from holidays.registry import EntityLoader
 from pydantic import AfterValidator, Field, StrictBool, model_validator
 
 from cure_models.assembly import Assembly, assemblies
@@ -49,7 +50,7 @@ def _zone(name: str) -> str:
 
 def _calendar(code: str) -> str:
     country, mark, region = code.partition("-")
-    known = holiday_calendars.list_supported_countries()
+    known = set(EntityLoader.get_country_codes())  # the library's list loads every country
     if country in known and not mark:
         return code
     if country in known and region:

@@ -49,11 +49,12 @@ def dewgap(capsys, monkeypatch, tmp_path):
 
 @pytest.fixture
 def good(dewgap):
-    """Run a command that must work, and return its output."""
+    """Run a command that must work, and return its output; of windows there may be none."""
 
     def run(*arguments):
         status, out, err = dewgap(*arguments)
-        assert (status, err) == (0, "")
+        allowed = (0, 3, 4) if arguments[0] == "windows" else (0,)
+        assert (status in allowed, err) == (True, ""), (status, err)
         return out
 
     return run

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+import typer
+
 from windows.cli.choices import takes_weather
+from windows.cli.exit_status import ExitStatus
 from windows.cli.inputs import load_taught
 from windows.cli.options import (
     Coatings,
@@ -18,6 +23,11 @@ from windows.cli.options import (
 )
 from windows.cli.values import days, dry_film_um
 from windows.weather_choice import WeatherChoice
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from windows.job import Job
 
 __all__ = ["windows"]
 
@@ -70,10 +80,20 @@ def windows(
         write_whole(page, render(jobs, units))
     if as_json:
         print_json({"jobs": [job_dict(job) for job in jobs]})
-        return
-    show_site(jobs[0], units)
-    for job in jobs:
-        show_job(job, units)
-    show_closing(jobs)
-    if page is not None:
-        line(f"Page: {page.resolve()}")
+    else:
+        show_site(jobs[0], units)
+        for job in jobs:
+            show_job(job, units)
+        show_closing(jobs)
+        if page is not None:
+            line(f"Page: {page.resolve()}")
+    raise typer.Exit(_status(jobs))
+
+
+def _status(jobs: Sequence[Job]) -> ExitStatus:
+    """Return yes where one coating has a window; not known decides before no."""
+    if any(job.found.windows for job in jobs):
+        return ExitStatus.DONE
+    if any(job.found.provisional for job in jobs):
+        return ExitStatus.UNDETERMINED
+    return ExitStatus.NO

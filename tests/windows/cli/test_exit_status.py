@@ -54,7 +54,6 @@ def as_it_is(_roof):
     ("status", "weather", "command"),
     [
         (0, as_it_is, ("windows", "roof", *COATING)),
-        (0, always_wet, ("windows", "roof", *COATING)),
         (0, as_it_is, ("dry", "roof")),
         (0, as_it_is, ("coatings", "show", "acrylic")),
         (0, as_it_is, ("system", "check", "acrylic_two_coat")),
@@ -73,8 +72,10 @@ def as_it_is(_roof):
         (2, as_it_is, ("log", "read")),
         (2, as_it_is, ("nonsense",)),
         (2, as_it_is, ("weather", "nonsense")),
+        (3, always_wet, ("windows", "roof", *COATING)),
         (3, always_wet, ("plan", "roof", "--now", "2026-09-22T17:00", "--seconds", "2")),
         (3, as_it_is, ("cover", "roof", "--now", "2026-09-22T17:00")),
+        (4, without_rain, ("windows", "roof", *COATING)),
         (4, without_rain, (*BASE, "2026-09-22T18:00")),
     ],
     ids=lambda each: each.__name__ if callable(each) else None,
