@@ -194,7 +194,7 @@ def test_prices_stand_on_the_page_of_plans(key):
 def test_every_verdict_and_its_exit_status_are_on_the_page_of_plans(verdict):
     assert f"| {verdict.value} |" in read("plans.md")
     line = next(t for t in read("plans.md").splitlines() if t.startswith(f"| {verdict.value} |"))
-    assert line.endswith(f"| {EXIT[verdict]} |")
+    assert line.endswith(f"| {EXIT[verdict.state]} |")
 
 
 def test_every_hourly_quantity_has_its_name_explained():

@@ -105,6 +105,11 @@ class Calibration:
     foretold: float
     explained: bool
 
+    @property
+    def helps(self) -> bool:
+        """Tell whether a reading is nearer when it is foretold from the others."""
+        return self.foretold < self.before.rms
+
 
 def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration:
     """Fit the surface model of a site to readings.

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from cure_models.limits import DEADLINES
+from windows.gates import State
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +38,22 @@ class Verdict(StrEnum):
     NONE_LEFT = "no window left"
     UNDETERMINED = "undetermined"
     OVERDUE = "overdue"
+
+    @property
+    def state(self) -> State:
+        """What it comes to: a generic deadline of weak basis is no promise."""
+        return _STATES[self]
+
+
+_STATES = {
+    Verdict.COVERED: State.OK,
+    Verdict.NOT_YET_OPEN: State.OK,
+    Verdict.IN_TIME: State.OK,
+    Verdict.DATA_SHEET: State.UNKNOWN,
+    Verdict.UNDETERMINED: State.UNKNOWN,
+    Verdict.NONE_LEFT: State.BLOCKED,
+    Verdict.OVERDUE: State.BLOCKED,
+}
 
 
 @dataclass(frozen=True)
@@ -110,3 +127,12 @@ class Cover:
     data_end: pd.Timestamp
     verdict: Verdict
     advice: tuple[Advice, ...]
+
+    @property
+    def longest_h(self) -> int | None:
+        """Length of the longest window that is left, None without any. [h]"""
+        return max((each.hours for each in self.left), default=None)
+
+    def is_too_short(self, work_h: float) -> bool:
+        """Tell whether windows are left, and none as long as the next layer takes. [h]"""
+        return self.longest_h is not None and self.longest_h < work_h

@@ -127,7 +127,7 @@ def libraries() -> list[Finding]:
             Finding(
                 "extra cluster", State.OK,
                 f"{', '.join(lacking)} not installed: only dewgap portfolio and Parquet need it "
-                "(python -m pip install 'dewgap[cluster]')",
+                f"(pip install {' '.join(lacking)})",
             )
         )  # fmt: skip
     else:

@@ -15,6 +15,8 @@ from windows.errors import DewgapError, SiteError, did_you_mean
 from windows.fields import local_moment
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import pandas as pd
 
     from cure_models.system import System
@@ -22,7 +24,9 @@ if TYPE_CHECKING:
     from windows.log.laid import Laid
     from windows.site import Site
 
-__all__ = ["WHOLE", "Piece", "Record", "equal_pieces", "is_same_work", "one_record", "pieces"]
+__all__ = [
+    "WHOLE", "Piece", "Record", "equal_pieces", "is_same_work", "one_record", "pieces", "waiting",
+]  # fmt: skip
 
 _MOST_PIECES = 400
 WHOLE = 0.995
@@ -57,6 +61,11 @@ class Piece:
     def next_layer(self) -> int:
         """Number, from 0, of the first layer that is not laid."""
         return len(self.laid)
+
+
+def waiting(parts: Iterable[Piece], system: System) -> list[Piece]:
+    """Return the pieces with a laid layer that waits for its next one."""
+    return [each for each in parts if each.laid and each.next_layer < len(system.layers)]
 
 
 def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple[Piece, ...]:

@@ -118,18 +118,18 @@ def _advice(verdict: Verdict, profile: Profile, *, opened: bool) -> tuple[Advice
 
 def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
     """Return the first and the last row that a placement touches."""
-    start, end = system.moment(record.start), system.moment(record.end)
-    if start < 0 or end > len(system.hours.index):
+    first, after = system.rows(record.start, record.end)
+    if first < 0 or after > len(system.hours.index):
         mend = (
             "that begins before the placement, such as recorded hours joined to a forecast"
-            if start < 0
+            if first < 0
             else "that reaches beyond the placement, such as a newer forecast"
         )
         raise HoursError(
             f"the placement of {_clock(system, record.start)} lies outside the weather, which "
             f"holds {_span(system)}; give weather {mend}"
         )
-    return int(np.floor(start)), int(np.ceil(end)) - 1
+    return first, after - 1
 
 
 def _hazards(system: SystemHours, layer: int, first: int, last: int) -> tuple[Hazard, ...]:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from windows.gates import State
 
 if TYPE_CHECKING:
@@ -99,7 +97,7 @@ def hours_now(
     system: SystemHours, layer: int, start: pd.Timestamp, end: pd.Timestamp
 ) -> str:
     """Return what speaks against hours that once were good for a layer, nothing if none does."""
-    first, after = int(np.floor(system.moment(start))), int(np.ceil(system.moment(end)))
+    first, after = system.rows(start, end)
     if first < 0 or after > len(system.hours.index) or layer >= len(system.jobs):
         return "its hours lie outside the weather"
     job, rows = system.jobs[layer], slice(first, after)

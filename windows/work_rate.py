@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from cure_models.quantities import coverage
 from windows.errors import SiteError
-from windows.pieces import equal_pieces
+from windows.pieces import Piece, equal_pieces
 
 if TYPE_CHECKING:
     from cure_models.system import System
     from windows.job_file import JobFile
-    from windows.pieces import Piece
+    from windows.site import Site
 
-__all__ = ["equal_parts", "rate_m2_h", "work_hours"]
+__all__ = ["at_one_rate", "equal_parts", "parts_to_lay", "rate_m2_h", "work_hours"]
 
 
 def equal_parts(system: System, area_m2: float, job: JobFile) -> tuple[Piece, ...]:
@@ -31,6 +31,27 @@ def equal_parts(system: System, area_m2: float, job: JobFile) -> tuple[Piece, ..
         for n, (layer, profile) in enumerate(zip(system.layers, system.profiles, strict=True))
     )
     return equal_pieces(area_m2, most)
+
+
+def parts_to_lay(
+    system: System, site: Site, job: JobFile, area_m2: float | None = None
+) -> tuple[Piece, ...]:
+    """Return the bare parts of a job: of the area asked, else the sections, else the whole roof.
+
+    Raises
+    ------
+    SiteError
+        See `equal_parts`.
+    """
+    if area_m2 is None and job.section:
+        return tuple(Piece(s.name, s.name, s.area, s.access_over, ()) for s in job.section)
+    return equal_parts(system, site.roof.area if area_m2 is None else area_m2, job)
+
+
+def at_one_rate(job: JobFile, system: System, rate_m2_h: float) -> JobFile:
+    """Return a job whose crew lays any layer at one rate."""
+    rates = {layer.name: rate_m2_h for layer in system.layers}
+    return job.model_copy(update={"crew": job.crew.model_copy(update={"rates": rates})})
 
 
 def work_hours(system: System, layer: int, area_m2: float, job: JobFile) -> float:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.site import Site
 
-__all__ = ["HISTORY", "fetched_years", "years_of"]
+__all__ = ["HISTORY", "fetched_years", "years_of", "years_that_were"]
 
 HISTORY = "history"
 """What stands in place of a file to have the years fetched."""
@@ -78,14 +78,29 @@ def years_of(
             )
         tables = [read_weather(file) for file in files]
         hours = join(tables) if len(tables) > 1 else tables[0]
+    return years_that_were(hours, site, choice.assume_cloud)
+
+
+def years_that_were(
+    hours: HourlyTable, site: Site, assume_cloud: float | None = None
+) -> HourlyTable:
+    """Return hours of many years, screened, with what a reader should know of them.
+
+    ``assume_cloud`` is the sky cover where none is known. [fraction]
+
+    Raises
+    ------
+    HoursError
+        If they say nothing of a season: a forecast, or a typical year.
+    """
     require_rain_for_odds(hours)
     if hours.provenance.kind == "forecast":
         raise HoursError(
             f"{hours.provenance.place}: is a forecast, and says nothing of a season; give hours "
             "that were, of many years"
         )
-    if choice.assume_cloud is not None:
-        hours = _with_cloud(hours, choice.assume_cloud)
+    if assume_cloud is not None:
+        hours = _with_cloud(hours, assume_cloud)
     return told(screen(_with_gaps_told(hours)), site)
 
 

@@ -1,16 +1,15 @@
-"""Moist air against PsychroLib (ASHRAE 2017), MetPy (Ambaum 2020) and published tables."""
+"""Moist air against PsychroLib (ASHRAE 2017), MetPy (Ambaum 2020) and published tables.
+
+The large libraries are imported by the tests that ask them: every worker collects this file.
+"""
 
 from __future__ import annotations
 
-import metpy.calc as mpcalc
 import numpy as np
 import psychrolib
 import pytest
-from CoolProp.CoolProp import PropsSI
-from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
-from metpy.units import units
 from outside import Outside, library
 
 from cure_models import psychrometrics as moist
@@ -67,6 +66,9 @@ def test_frost_point_against_psychrolib(outside: Outside) -> None:
 
 
 def test_dew_point_against_metpy(outside: Outside) -> None:
+    import metpy.calc as mpcalc
+    from metpy.units import units
+
     theirs = mpcalc.dewpoint_from_relative_humidity(
         TEMP * units.degC, HUMIDITY * units.dimensionless
     ).m_as("degC")
@@ -85,6 +87,9 @@ def test_dew_point_against_metpy(outside: Outside) -> None:
 
 
 def test_vapour_pressure_against_psychrolib_and_metpy(outside: Outside) -> None:
+    import metpy.calc as mpcalc
+    from metpy.units import units
+
     warm, cold = np.arange(0.5, 50.1, 0.5), np.arange(-40.0, -0.5, 0.5)
     water = np.array([psychrolib.GetSatVapPres(t) for t in warm]) / 100.0
     ice = np.array([psychrolib.GetSatVapPres(t) for t in cold]) / 100.0
@@ -225,6 +230,9 @@ def test_heat_index_values(
 
 
 def test_heat_index_against_metpy(outside: Outside) -> None:
+    import metpy.calc as mpcalc
+    from metpy.units import units
+
     use = TEMP >= 28.0  # below, MetPy does not average the simple form with the temperature
     theirs = mpcalc.heat_index(
         TEMP[use] * units.degC, HUMIDITY[use] * units.dimensionless, mask_undefined=False
@@ -260,6 +268,8 @@ def test_percent_is_refused() -> None:
 
 
 def test_moist_air_of_coolprop(outside: Outside) -> None:
+    from CoolProp.HumidAirProp import HAPropsSI
+
     # Real moist air at sea-level pressure: a third opinion.
     dews, densities = [], []
     for air in range(1, 51, 3):
@@ -283,6 +293,8 @@ def test_moist_air_of_coolprop(outside: Outside) -> None:
 
 
 def test_latent_heat_of_coolprop(outside: Outside) -> None:
+    from CoolProp.CoolProp import PropsSI
+
     for temp in (1.0, 10.0, 20.0, 35.0, 50.0):
         steam, water = (PropsSI("H", "T", temp + 273.15, "Q", q, "Water") for q in (1, 0))
         outside.agree(

@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pandas as pd
-import pvlib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -43,6 +42,8 @@ def test_reda_and_andreas_example(outside: Outside) -> None:
     ("latitude", "longitude"), [(70.0, 25.0), (41.9, -87.6), (0.5, 103.0), (-35.0, 149.0)]
 )
 def test_a_year_against_nrel_spa(latitude: float, longitude: float, outside: Outside) -> None:
+    import pvlib
+
     times = pd.date_range("2024-01-01 00:30", "2024-12-31 23:30", freq="h", tz="UTC")
     spa = pvlib.solarposition.get_solarposition(times, latitude, longitude, method="nrel_numpy")
     seconds = times.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
@@ -81,6 +82,8 @@ def test_midnight_sun_and_polar_night() -> None:
 
 
 def test_haurwitz_values(outside: Outside) -> None:
+    import pvlib
+
     zenith = np.array([0.0, 30.0, 60.0, 75.0, 80.0])
     expected = [1035.09, 888.27, 487.89, 226.25, 135.74]
     found = sun.clear_sky_ghi(90.0 - zenith)
@@ -167,6 +170,8 @@ def test_percent_is_refused() -> None:
 
 
 def test_hours_to_sunset_against_spa(outside: Outside) -> None:
+    import pvlib
+
     # From noon and from the morning, four latitudes, the year round.
     for latitude, longitude in ((60.0, 25.0), (41.9, -87.6), (0.5, 10.0), (-35.0, 149.0)):
         noon = pd.date_range("2026-01-05", periods=24, freq="15D", tz="UTC")
@@ -208,6 +213,8 @@ def test_dose_of_a_clear_summer_day() -> None:
 
 
 def test_sunset_up_to_65_degrees_by_day(outside: Outside) -> None:
+    import pvlib
+
     for latitude in (63.0, 65.0, -65.0):
         moments = pd.date_range("2026-01-05 11:00", periods=122, freq="3D", tz="UTC")
         spa = pvlib.solarposition.sun_rise_set_transit_spa(moments, latitude, 15.0)

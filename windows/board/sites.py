@@ -21,7 +21,7 @@ from windows.odds.chance import Method
 from windows.odds.climate import Climate, climate_of
 from windows.odds.forecast_error import ForecastError, load_forecast_error
 from windows.odds.work import METHODS, WorkOdds, member_exposure, member_states, work_odds
-from windows.pieces import Piece, pieces
+from windows.pieces import Piece, pieces, waiting
 from windows.planning.build import Built, build
 from windows.planning.groups import possible
 from windows.recoat import check_cover
@@ -47,8 +47,8 @@ if TYPE_CHECKING:
     from windows.weather_choice import WeatherChoice
 
 __all__ = [
-    "ERROR_FILE", "UNKNOWN", "YEARS_FILE", "BoardJob", "Climates", "board_days", "keeping", "ready",
-    "site_folders",
+    "ERROR_FILE", "UNKNOWN", "YEARS_FILE", "BoardJob", "Climates", "board_days", "first_site",
+    "keeping", "ready", "site_folders",
 ]  # fmt: skip
 
 UNKNOWN = METHODS.index(Method.UNKNOWN)
@@ -164,6 +164,23 @@ def site_folders(folder: Path) -> list[Path]:
     return found
 
 
+def first_site(folder: Path) -> Site:
+    """Return the first site that can be read: a present without a zone is told by its clock.
+
+    Raises
+    ------
+    DewgapError
+        See `site_folders`; if none can be read, what is wrong with the first.
+    """
+    faults = []
+    for each in site_folders(folder):
+        try:
+            return load_site(each)
+        except DewgapError as fault:
+            faults.append(fault)
+    raise faults[0]
+
+
 def ready(
     folder: Path,
     company: Company,
@@ -226,12 +243,11 @@ def _planned(
     if case.state is SiteState.STALE:
         return case
     in_weather = system_hours(site, system, hours)
-    waiting = {
+    covers = {
         piece.name: check_cover(in_weather, piece.laid[-1], now)
-        for piece in laid
-        if piece.laid and piece.next_layer < len(system.layers)
+        for piece in waiting(laid, system)
     }
-    overdue = {name for name, cover in waiting.items() if cover.verdict is Verdict.OVERDUE}
+    overdue = {name for name, cover in covers.items() if cover.verdict is Verdict.OVERDUE}
     own_days = job.model_copy(update={"crew": job.crew.model_copy(update={"extra_days": ()})})
     built = build(in_weather, [p for p in laid if p.name not in overdue], own_days, now)
     age_note = (
@@ -243,7 +259,7 @@ def _planned(
     case = replace(
         case, state=SiteState.IDLE, job=own_days, in_weather=in_weather,
         built=_with_odds(built, odds), odds=odds,
-        covers=waiting, notes=(*age_note, *((years.why,) if years.why else ())),
+        covers=covers, notes=(*age_note, *((years.why,) if years.why else ())),
     )  # fmt: skip
     days = board_days(company, now, site.zone)
     return replace(case, outlook=outlook(case, days, years.hours))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import compress
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -88,8 +89,10 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
     # How long a span a chance of rain or a sum is about says nothing where there is none.
     prob_h = np.where(np.isfinite(at.rain_prob), at.rain_prob_block_h, np.nan)
     sum_h = np.where(np.isfinite(at.rain_mm), _lengths(each.hours), np.nan)
-    names = list(checks)
-    worst = np.array([checks[name] for name in names])
+    # What keeps an hour from being OK has its state.
+    broken = (np.array(list(checks.values())) == state) & (state != State.OK)
+    reasons = broken.T.tolist()
+    told = [_TOLD[State(each)] for each in state.tolist()]
     columns = [
         np.asarray(values, dtype=np.float64).tolist()
         for values in (
@@ -101,16 +104,13 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
     return [
         StripHour(
             start,
-            _TOLD[State(state[n])],
-            tuple(
-                name for name, value in zip(names, worst[:, n].tolist(), strict=True)
-                if value == state[n] != State.OK
-            ),
+            told[n],
+            tuple(compress(checks, reasons[n])),
             crew[n],
             *(values[n] if isfinite(values[n]) else None for values in columns),
         )
         for n, start in enumerate(index)
-    ]  # fmt: skip
+    ]
 
 
 def _lengths(hours: HourlyTable) -> FloatArray:

@@ -48,6 +48,14 @@ def _show_examples(first: tuple[str, ...], examples: tuple[str, ...]) -> None:
         typer.echo()
 
 
+def _untyped_flags(parameters: list[Any]) -> list[Any]:
+    """Let the help of flags show no type: who reads ``--json <bool>`` types ``--json true``."""
+    for each in parameters:
+        if getattr(each, "is_flag", False):
+            each.metavar = ""
+    return parameters
+
+
 class Command(TyperCommand):
     """A command whose help ends in examples, as its docstring gives them."""
 
@@ -55,6 +63,10 @@ class Command(TyperCommand):
         about, self.examples = without_examples(help)
         super().__init__(name, help=about, **settings)
         self.first: tuple[str, ...] = getattr(self.callback, "first", ())
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the parameters, flags without a type."""
+        return _untyped_flags(super().get_params(ctx))
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Write the help, then the examples below it."""
@@ -69,6 +81,10 @@ class Group(TyperGroup):
         about, self.examples = without_examples(help)
         super().__init__(help=about, **settings)
         self.first: tuple[str, ...] = ()
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the parameters, flags without a type."""
+        return _untyped_flags(super().get_params(ctx))
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Write the help, then the examples below it."""

@@ -26,13 +26,9 @@ from windows.errors import DewgapError
 from windows.weather_choice import YearsChoice
 
 if TYPE_CHECKING:
-    from cure_models.system import System
-    from windows.job_file import JobFile
-    from windows.pieces import Piece
     from windows.reports.bid_sheets import Asked
     from windows.reports.wording import Wording
     from windows.seasons.bid_result import Bid
-    from windows.site import Site
 
 __all__ = ["bid"]
 
@@ -90,6 +86,7 @@ def bid(
     from windows.seasons.bid import bid_of
     from windows.site import load_site
     from windows.system_check import system_for
+    from windows.work_rate import at_one_rate, parts_to_lay
 
     place = load_site(site)
     file = load_job(site, job, losses=True)
@@ -98,22 +95,17 @@ def bid(
         rate = quantity("--crew-rate", crew_rate, "work_rate")
         if not rate > 0:
             raise DewgapError(f"--crew-rate: '{crew_rate}' must be above zero")
-        rates = {layer.name: rate for layer in chosen.layers}
-        file = file.model_copy(update={"crew": file.crew.model_copy(update={"rates": rates})})
+        file = at_one_rate(file, chosen, rate)
     today = present(now, place).tz_convert(place.zone).date()
     asked = Asked(
         today,
         None if by is None else day("--by", by),
         None if start is None else day("--start", start),
     )
-    for option, wanted in (("--by", asked.by), ("--start", asked.start)):
-        if wanted is not None and wanted < today:
-            raise DewgapError(
-                f"{option} {wanted} is past: today is {today}; give a later date, or --now"
-            )
+    asked.require_to_come("--")
     if asked.by is not None and asked.start is not None and asked.by < asked.start:
         raise DewgapError(f"--by {by} is before --start {start}; exchange them")
-    parts = _parts(place, chosen, file, area)
+    parts = parts_to_lay(chosen, place, file, _area(area))
     hours = load_years(place, site, years)
     with busy("laying the job from every start day of the years"):
         found = bid_of(place, chosen, hours, file, parts, limits=limits)
@@ -136,19 +128,14 @@ def bid(
         line(f"Written: {path}")
 
 
-def _parts(place: Site, system: System, file: JobFile, area: str | None) -> tuple[Piece, ...]:
-    """Return the parts of the job: of the area asked, else the sections, else the whole roof."""
-    from windows.pieces import Piece
-    from windows.work_rate import equal_parts
-
-    if area is not None:
-        size = quantity("--area", area, "area")
-        if not size > 0:
-            raise DewgapError(f"--area: '{area}' must be above zero")
-        return equal_parts(system, size, file)
-    if file.section:
-        return tuple(Piece(s.name, s.name, s.area, s.access_over, ()) for s in file.section)
-    return equal_parts(system, place.roof.area, file)
+def _area(text: str | None) -> float | None:
+    """Return the area of the option. [m2]"""
+    if text is None:
+        return None
+    size = quantity("--area", text, "area")
+    if not size > 0:
+        raise DewgapError(f"--area: '{text}' must be above zero")
+    return size
 
 
 def _show(found: Bid, asked: Asked, words: Wording) -> None:

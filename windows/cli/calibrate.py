@@ -79,6 +79,10 @@ def calibrate(
         line("DO NOT USE these values: the readings stay unexplained. Mend absorptance, deck, wind")
         line("share or weather of the site first, or check the instrument.")
         return
+    if not found.helps:
+        line("LEAVE the site file as it is: foretold from the others, a reading comes no nearer.")
+        line("Take more readings, by day and by night, on dry days.")
+        return
     line("For the site file:")
     for text in _toml(found.fitted):
         line(f"  {text}")
@@ -113,6 +117,7 @@ def _dict(found: Calibration) -> dict[str, Any]:
         "after": {"bias_c": found.after.bias, "rms_c": found.after.rms},
         "foretold_rms_c": found.foretold,
         "explained": found.explained,
+        "helps": found.helps,
         "fitted": [
             {"name": f.name, "before": f.before, "after": f.after, "standard_error": f.error}
             for f in found.fitted

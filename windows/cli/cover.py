@@ -46,7 +46,7 @@ def cover(
     from windows.cli.show import show_site
     from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
     from windows.job_file import load_job, with_extra_days
-    from windows.pieces import pieces
+    from windows.pieces import pieces, waiting
     from windows.recoat import check_cover
     from windows.reports.cover_json import cover_dict
     from windows.reports.wording import Wording
@@ -58,22 +58,15 @@ def cover(
     file = load_job(site, job)
     chosen = system_for(file, system)
     asked = present(now, place)
-    waiting = [
-        piece
-        for piece in pieces(file, chosen, place, asked)
-        if piece.laid and piece.next_layer < len(chosen.layers)
-    ]
+    bare = waiting(pieces(file, chosen, place, asked), chosen)
     crew_site = with_extra_days(place, file)
     in_weather = load_layers(
         crew_site, site, chosen, weather, limits=limits, dry_at_start=dry_at_start,
         now=asked, job=job,
     )
-    covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in waiting]
-    needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in waiting]
-    short = [
-        bool(each.left) and max(window.hours for window in each.left) < need
-        for each, need in zip(covers, needs, strict=True)
-    ]
+    covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in bare]
+    needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in bare]
+    short = [each.is_too_short(need) for each, need in zip(covers, needs, strict=True)]
     status = ExitStatus.NO if any(short) else worst_exit(covers)
     if as_json:
         print_json(
@@ -84,7 +77,7 @@ def cover(
                     {"piece": piece.name, "section": piece.section, "area_m2": piece.area_m2,
                      "work_h": need, "longest_window_is_too_short": few}
                     | cover_dict(each, in_weather)
-                    for piece, each, need, few in zip(waiting, covers, needs, short, strict=True)
+                    for piece, each, need, few in zip(bare, covers, needs, short, strict=True)
                 ],
             }
         )
@@ -95,7 +88,7 @@ def cover(
         line("No laid layer of this job waits for its next one.")
         return
     by_deadline = sorted(
-        zip(waiting, covers, needs, short, strict=True),
+        zip(bare, covers, needs, short, strict=True),
         key=lambda each: (each[1].due is None, each[1].due or asked),
     )
     table(

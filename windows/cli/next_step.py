@@ -135,7 +135,8 @@ def _demo(given: _Given, _found: re.Match[str]) -> str | None:
 
 def _cache(given: _Given, _found: re.Match[str]) -> str | None:
     where = given.get("cache_dir")
-    return "dewgap weather cache --clear" + ("" if where is None else f" --cache-dir {where}")
+    folder = "" if where is None else f" --cache-dir {_typed(where)}"
+    return f"dewgap weather cache --clear{folder}"
 
 
 STEPS: tuple[Step, ...] = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import textwrap
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ __all__ = [
     "heading", "is_silent", "line", "print_json", "print_text", "silenced", "table",
 ]  # fmt: skip
 
+_ANY_WIDTH = 10_000
 _SILENT: ContextVar[bool] = ContextVar("silent", default=False)
 
 
@@ -59,21 +61,11 @@ def heading(text: str) -> None:
 
 
 def table(columns: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> None:
-    """Print rows under columns."""
+    """Print rows under columns; a terminal too narrow for them gets a line for each cell."""
     if is_silent():
         return
     if sys.stdout.isatty():
-        from rich import box
-        from rich.console import Console
-        from rich.table import Table
-
-        framed = Table(
-            *columns, title=title or None, title_justify="left", title_style="bold",
-            box=box.SIMPLE_HEAD, pad_edge=False,
-        )  # fmt: skip
-        for row in rows:
-            framed.add_row(*row)
-        Console(highlight=False, markup=False).print(framed)
+        _framed(columns, rows, title)
         return
     if title:
         line(title)
@@ -82,3 +74,30 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[str]], *, title: str =
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         line("  ".join(cells).rstrip())
     line()
+
+
+def _framed(columns: Sequence[str], rows: Sequence[Sequence[str]], title: str) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False, markup=False)
+    framed = Table(
+        *columns, title=title or None, title_justify="left", title_style="bold",
+        box=box.SIMPLE_HEAD, pad_edge=False,
+    )  # fmt: skip
+    for row in rows:
+        framed.add_row(*row)
+    unbroken = framed.__rich_measure__(console, console.options.update(width=_ANY_WIDTH)).minimum
+    if unbroken <= console.width:
+        console.print(framed)
+        return
+    if title:
+        heading(title)
+    indent = max(map(len, columns)) + 2
+    for row in rows:
+        for name, cell in zip(columns, row, strict=True):
+            if cell:
+                told = name.ljust(indent) + cell
+                line(textwrap.fill(told, console.width, subsequent_indent=" " * indent))
+        line()

@@ -52,5 +52,6 @@ def _shown(*columns: ProgressColumn) -> Progress:
     from rich.progress import Progress
 
     return Progress(
-        *columns, console=Console(stderr=True), transient=True, disable=not _is_watched()
-    )
+        *columns, console=Console(stderr=True), transient=True, disable=not _is_watched(),
+        redirect_stdout=False,  # answers have a stream of their own, and it stays as it is
+    )  # fmt: skip

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from windows.cli.exit_status import ExitStatus
 from windows.cli.printing import heading, line, table
 from windows.cover import Verdict
+from windows.gates import State
 from windows.reports.wording import DRY_CHANCE_NOTE
 from windows.safety import GOVERNS
 
@@ -20,24 +21,16 @@ if TYPE_CHECKING:
 __all__ = ["EXIT", "show_cover", "show_cover_closing", "worst_exit"]
 
 EXIT = {
-    Verdict.COVERED: ExitStatus.DONE,
-    Verdict.NOT_YET_OPEN: ExitStatus.DONE,
-    Verdict.IN_TIME: ExitStatus.DONE,
-    Verdict.DATA_SHEET: ExitStatus.UNDETERMINED,
-    Verdict.UNDETERMINED: ExitStatus.UNDETERMINED,
-    Verdict.NONE_LEFT: ExitStatus.NO,
-    Verdict.OVERDUE: ExitStatus.NO,
+    State.OK: ExitStatus.DONE,
+    State.UNKNOWN: ExitStatus.UNDETERMINED,
+    State.BLOCKED: ExitStatus.NO,
 }
-"""Exit status of each verdict: 3 is no window, 4 not determined."""
+"""Exit status of what a verdict comes to: 3 is no window, 4 not determined."""
 
 
 def worst_exit(covers: Sequence[Cover]) -> ExitStatus:
     """Return the exit status of several layers: no window before what is not determined."""
-    found = {EXIT[cover.verdict] for cover in covers}
-    return next(
-        (status for status in (ExitStatus.NO, ExitStatus.UNDETERMINED) if status in found),
-        ExitStatus.DONE,
-    )
+    return EXIT[max((cover.verdict.state for cover in covers), default=State.OK)]
 
 
 def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "") -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import ceil, floor
+from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,8 +90,7 @@ def weather_flags(
     unknown = "is not known, so its gates could not be checked."
     if in_weather is None:
         return (f"The weather of these hours {unknown}",)
-    first = floor(in_weather.moment(pd.Timestamp(placement.at)))
-    last = ceil(in_weather.moment(pd.Timestamp(placement.end)))
+    first, last = in_weather.rows(pd.Timestamp(placement.at), pd.Timestamp(placement.end))
     rows = slice(max(first, 0), min(last, len(in_weather.hours.index)))
     if rows.start >= rows.stop:
         return (f"The weather of these hours {unknown}",)

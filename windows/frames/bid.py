@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from windows.errors import DewgapError
@@ -10,10 +9,9 @@ from windows.frames.given import beside, given_job
 from windows.frames.season import years_given
 from windows.frames.shape import sheet_frame, with_told
 from windows.notes import site_notes
-from windows.pieces import Piece
 from windows.reports.bid_sheets import Asked, bid_notes, start_lines, starts_sheet
 from windows.seasons.bid import bid_of
-from windows.work_rate import equal_parts
+from windows.work_rate import at_one_rate, parts_to_lay
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -22,7 +20,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from cure_models.coating import Limits
-    from windows.frames.given import Given
     from windows.hours import HourlyTable
 
 __all__ = ["replay_bid"]
@@ -97,18 +94,19 @@ def replay_bid(
     [[16, 100.0]]
     """
     given = given_job(folder, now, job, system, losses=True)
+    file = given.file
     if crew_rate_m2_h is not None:
-        given = _at_rate(given, crew_rate_m2_h)
-    today = given.now.tz_convert(given.site.zone).date()
-    if by is not None and by < today:
-        raise DewgapError(f"by {by} is past: today is {today}; give a later date, or now")
-    asked = Asked(today, by)
+        _above_zero("crew_rate_m2_h", crew_rate_m2_h)
+        file = at_one_rate(file, given.system, crew_rate_m2_h)
+    asked = Asked(given.now.tz_convert(given.site.zone).date(), by)
+    asked.require_to_come()
     if years is None:
         years = beside(given.path, "years.csv.gz", "years=...")
     hours = years_given(years, given.site)
-    found = bid_of(
-        given.site, given.system, hours, given.file, _parts(given, area_m2), limits=limits
-    )
+    if area_m2 is not None:
+        _above_zero("area_m2", area_m2)
+    parts = parts_to_lay(given.system, given.site, file, area_m2)
+    found = bid_of(given.site, given.system, hours, file, parts, limits=limits)
     days = ["start week of", "finish P50", "finish P80", "finish P90"]
     return with_told(
         sheet_frame(starts_sheet(found, asked), days=days),
@@ -117,24 +115,6 @@ def replay_bid(
             *site_notes(given.site, hours), *found.notes, *start_lines(found, asked), *bid_notes()
         ],
     )  # fmt: skip
-
-
-def _at_rate(given: Given, rate_m2_h: float) -> Given:
-    """Return a job whose crew lays any layer at one rate."""
-    _above_zero("crew_rate_m2_h", rate_m2_h)
-    rates = {layer.name: rate_m2_h for layer in given.system.layers}
-    crew = given.file.crew.model_copy(update={"rates": rates})
-    return replace(given, file=given.file.model_copy(update={"crew": crew}))
-
-
-def _parts(given: Given, area_m2: float | None) -> tuple[Piece, ...]:
-    """Return the parts of the job: of the area asked, else the sections, else the whole roof."""
-    if area_m2 is not None:
-        _above_zero("area_m2", area_m2)
-        return equal_parts(given.system, area_m2, given.file)
-    if given.file.section:
-        return tuple(Piece(s.name, s.name, s.area, s.access_over, ()) for s in given.file.section)
-    return equal_parts(given.system, given.site.roof.area, given.file)
 
 
 def _above_zero(name: str, value: float) -> None:

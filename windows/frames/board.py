@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from windows.board.make import load_jobs, make_board
 from windows.board.result import SiteState
-from windows.board.sites import site_folders
+from windows.board.sites import first_site
 from windows.decision import Verdict
 from windows.errors import DewgapError
 from windows.frames.given import moment
@@ -16,14 +16,13 @@ from windows.frames.shape import (
     caution_text,
     kinds_of,
     left_out_state,
-    rows_of_csv,
+    sheet_rows,
     typed_frame,
     with_told,
 )
 from windows.gates import State
-from windows.reports.board_csv import board_csv
+from windows.reports.board_csv import board_sheet
 from windows.reports.board_table import summary
-from windows.site import load_site
 from windows.weather_choice import WeatherChoice
 
 if TYPE_CHECKING:
@@ -111,14 +110,14 @@ def send_crews(
     present = moment(now, _first_zone(path))
     loaded = load_jobs(path, WeatherChoice(), present)
     made = make_board(loaded, present, seconds=seconds)
-    table = board_csv(made)
+    sheet = board_sheet(made)
     told = [caution_text(each.cautions) for each in made.assignments for _ in each.works]
     rows: list[dict[str, object]] = [
-        {**cells, "state": _STATE[cells["verdict"]].name, "cautions": cautions}
-        for cells, cautions in zip(rows_of_csv(table), told, strict=True)
+        {**cells, "state": _STATE[str(cells["verdict"] or "")].name, "cautions": cautions}
+        for cells, cautions in zip(sheet_rows(sheet), told, strict=True)
     ]
     rows += [*_undone(made, loaded), *_faults(made)]
-    columns = [*table.partition("\n")[0].split(","), "state", "why"]
+    columns = [*sheet.columns, "state", "why"]
     zones = {site.key: site.zone for site in made.sites}
     clocks = [zones.get(str(row["site"]), loaded.zone) for row in rows] or [loaded.zone]
     frame = with_told(
@@ -132,12 +131,10 @@ def send_crews(
 
 def _first_zone(folder: Path) -> ZoneInfo:
     """Return the clock of the first site that can be read, UTC if there is none."""
-    for each in site_folders(folder):
-        try:
-            return load_site(each).zone
-        except DewgapError:
-            continue
-    return ZoneInfo("UTC")
+    try:
+        return first_site(folder).zone
+    except DewgapError:
+        return ZoneInfo("UTC")
 
 
 def _undone(made: Board, loaded: Loaded) -> list[dict[str, object]]:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from windows.cover import Verdict
 from windows.frames.given import given_job
 from windows.frames.shape import caution_text, typed_frame, with_told
 from windows.gates import State
 from windows.job_file import with_extra_days
 from windows.notes import site_notes
-from windows.pieces import pieces
+from windows.pieces import pieces, waiting
 from windows.recoat import check_cover
 from windows.work_rate import work_hours
 
@@ -57,17 +56,6 @@ _COLUMNS: dict[str, Kind] = {
     "what_to_do": "text",
     "cautions": "text",
 }
-
-_STATE = {
-    Verdict.COVERED: State.OK,
-    Verdict.NOT_YET_OPEN: State.OK,
-    Verdict.IN_TIME: State.OK,
-    Verdict.DATA_SHEET: State.UNKNOWN,
-    Verdict.UNDETERMINED: State.UNKNOWN,
-    Verdict.NONE_LEFT: State.BLOCKED,
-    Verdict.OVERDUE: State.BLOCKED,
-}
-"""What each verdict comes to: a generic deadline of weak basis is no promise."""
 
 
 def check_bare_layers(
@@ -137,11 +125,7 @@ def check_bare_layers(
     [['B', 'BLOCKED', 'no window left'], ['A', 'UNKNOWN', 'depends on the data sheet']]
     """
     given = given_job(folder, now, job, system)
-    waiting = [
-        piece
-        for piece in pieces(given.file, given.system, given.site, given.now)
-        if piece.laid and piece.next_layer < len(given.system.layers)
-    ]
+    laid = pieces(given.file, given.system, given.site, given.now)
     crew = with_extra_days(given.site, given.file)
     in_weather = given.layers(hours, limits, dry_at_start=dry_at_start, crew=crew)
     rows = [
@@ -149,7 +133,7 @@ def check_bare_layers(
             in_weather, piece, check_cover(in_weather, piece.laid[-1], given.now),
             work_hours(given.system, piece.next_layer, piece.area_m2, given.file),
         )
-        for piece in waiting
+        for piece in waiting(laid, given.system)
     ]  # fmt: skip
     frame = typed_frame(rows, _COLUMNS, [given.site.zone])
     frame = frame.sort_values("cover_by_local", kind="stable", ignore_index=True)
@@ -160,8 +144,8 @@ def check_bare_layers(
 
 
 def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict[str, object]:
-    too_short = bool(cover.left) and max(each.hours for each in cover.left) < work_h
-    state = State.BLOCKED if too_short else _STATE[cover.verdict]
+    too_short = cover.is_too_short(work_h)
+    state = State.BLOCKED if too_short else cover.verdict.state
     row: dict[str, object] = {
         "site": system.site.name,
         "piece": piece.name,
@@ -180,6 +164,7 @@ def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict
         "deadline_firm": all(each.firm for each in cover.deadlines),
         "windows_left": len(cover.left),
         "windows_if_known": len(cover.provisional),
+        "longest_window_h": cover.longest_h,
         "work_h": work_h,
         "longest_window_is_too_short": too_short,
         "hazards": ", ".join(f"{h.gate.name} {h.at:%Y-%m-%dT%H:%MZ}" for h in cover.hazards),
@@ -189,7 +174,6 @@ def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict
     if cover.left:
         row["last_window_start_local"] = cover.left[-1].start
         row["last_window_end_local"] = cover.left[-1].end
-        row["longest_window_h"] = max(each.hours for each in cover.left)
     return row
 
 

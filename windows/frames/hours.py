@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,8 +14,6 @@ from windows.hours import COLUMNS, check_hours
 from windows.provenance import KINDS, Provenance
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from cure_models.arrays import FloatArray
     from windows.hours import HourlyTable
     from windows.provenance import Kind
@@ -80,6 +79,10 @@ def hours_from(
     """
     if kind not in KINDS:
         raise HoursError(f"{name}: kind '{kind}' is not known; give one of {', '.join(KINDS)}")
+    if issued is not None and not isinstance(issued, datetime):
+        raise HoursError(
+            f"{name}: issued {issued!r} is no time; give a datetime with a zone"
+        )
     if issued is not None and issued.tzinfo is None:
         raise HoursError(f"{name}: issued {issued} has no time zone; give it one, as UTC")
     told = None if issued is None else pd.Timestamp(issued).tz_convert("UTC")
@@ -124,8 +127,13 @@ def _check_names(frame: pd.DataFrame, name: str) -> None:
 def _numbers(frame: pd.DataFrame, column: str, name: str) -> FloatArray:
     """Return a column as numbers, NaN where it is missing."""
     given = frame[column]
-    whole = given.isna().all()  # a column of which nothing is known may have any type
-    if not (pd.api.types.is_numeric_dtype(given.dtype) or whole):
+    if given.isna().all():  # a column of which nothing is known may have any type
+        return np.full(len(given), np.nan)
+    if pd.api.types.is_bool_dtype(given.dtype):
+        is_fit = column == "rain_trace"  # yes or no is no number of anything else
+    else:
+        is_fit = pd.api.types.is_any_real_numeric_dtype(given.dtype)
+    if not is_fit:
         raise HoursError(
             f"{name}: column '{column}' holds {given.dtype}, not numbers; convert it, as in "
             f'pd.to_numeric(frame["{column}"])'

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from windows.frames.given import given_job
@@ -10,7 +9,7 @@ from windows.frames.shape import (
     caution_text,
     kinds_of,
     left_out_state,
-    rows_of_csv,
+    sheet_rows,
     typed_frame,
     with_told,
 )
@@ -18,7 +17,7 @@ from windows.gates import State
 from windows.notes import site_notes
 from windows.pieces import pieces
 from windows.planner import make_plan
-from windows.reports.plan_json import plan_csv
+from windows.reports.plan_json import plan_sheet
 from windows.reports.plan_table import eased, left_open, summary, weak_deadlines
 from windows.reports.wording import Wording
 from windows.safety import cautions
@@ -105,7 +104,7 @@ def plan_job(
         in_weather, parts, given.file, given.now, seconds=seconds, open_beyond=open_beyond
     )
     best, words = planned.best, Wording("si", given.site.zone)
-    table = plan_csv(best, given.site.zone)
+    sheet = plan_sheet(best, given.site.zone)
     weak = weak_deadlines(planned, words)
     rows: list[dict[str, object]] = [
         {
@@ -119,7 +118,7 @@ def plan_job(
                 ]
             ),
         }
-        for cells, each in zip(rows_of_csv(table), best.placements, strict=True)
+        for cells, each in zip(sheet_rows(sheet), best.placements, strict=True)
     ]  # fmt: skip
     rows += [
         {
@@ -132,7 +131,7 @@ def plan_job(
         }
         for each in best.left_out
     ]
-    columns = [*table.partition("\n")[0].split(","), "state", "why", "cautions"]
+    columns = [*sheet.columns, "state", "why", "cautions"]
     kinds = kinds_of(columns, numbers=["area_m2"], truths=["spare_shift"])
     frame = with_told(
         typed_frame(rows, kinds, [given.site.zone]),
@@ -147,5 +146,5 @@ def plan_job(
 
 def _cautions(system: SystemHours, each: Placement) -> str:
     job = system.jobs[each.layer]
-    rows = floor(system.moment(each.start)), ceil(system.moment(each.end))
+    rows = system.rows(each.start, each.end)
     return caution_text(cautions(job.conditions, job.coating, *rows))

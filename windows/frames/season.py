@@ -5,18 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from windows.errors import HoursError
 from windows.frames.given import profile_of
 from windows.frames.shape import sheet_frame, with_told
-from windows.history import require_rain_for_odds
 from windows.hours import HourlyTable
 from windows.notes import site_notes
-from windows.quality import screen
 from windows.reports.season_sheets import left_out_line, months_sheet, season_notes, weeks_sheet
 from windows.seasons.season import season_of
-from windows.weather import told
 from windows.weather_choice import YearsChoice
-from windows.years import years_of
+from windows.years import years_of, years_that_were
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -108,10 +104,4 @@ def years_given(years: HourlyTable | Path | str, site: Site) -> HourlyTable:
     if not isinstance(years, HourlyTable):
         path = Path(years)
         return years_of(site, YearsChoice(files=(path,)), path)
-    require_rain_for_odds(years)
-    if years.provenance.kind == "forecast":
-        raise HoursError(
-            f"{years.provenance.place}: is a forecast, and says nothing of a season; give hours "
-            "that were, of many years"
-        )
-    return told(screen(years), site)
+    return years_that_were(years, site)

@@ -8,14 +8,12 @@ those of the CSV.
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
 from windows.gates import State
-from windows.reports.sheets import plain
+from windows.reports.sheets import rounded
 from windows.safety import GOVERNS, each_once
 
 if TYPE_CHECKING:
@@ -23,11 +21,11 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from windows.layers import SystemHours
-    from windows.reports.sheets import Sheet
+    from windows.reports.sheets import Cell, Sheet
     from windows.safety import Caution
 
 __all__ = [
-    "Kind", "caution_text", "kinds_of", "left_out_state", "rows_of_csv", "sheet_frame",
+    "Kind", "caution_text", "kinds_of", "left_out_state", "sheet_frame", "sheet_rows",
     "typed_frame", "with_told",
 ]  # fmt: skip
 
@@ -88,23 +86,17 @@ def _on_clocks(utc: pd.Series, zones: Sequence[ZoneInfo]) -> pd.Series:
     return pd.Series(times, dtype=object)
 
 
-def rows_of_csv(text: str) -> list[dict[str, str]]:
-    """Return the rows that a command writes as CSV, a text each cell.
+def sheet_rows(sheet: Sheet) -> list[dict[str, Cell]]:
+    """Return the rows of a sheet, their numbers as the command's CSV tells them.
 
-    The mark that keeps a spreadsheet from taking a text for a formula is taken off again.
-
-    >>> rows_of_csv(chr(10).join(["piece,layer", "'+3 east,1", "West,2"]))
-    [{'piece': '+3 east', 'layer': '1'}, {'piece': 'West', 'layer': '2'}]
+    >>> from windows.reports.sheets import Sheet
+    >>> sheet_rows(Sheet("Plan", ("piece", "area_m2"), (("+3 east", 12.34567), ("West", None))))
+    [{'piece': '+3 east', 'area_m2': 12.3457}, {'piece': 'West', 'area_m2': None}]
     """
     return [
-        {name: _unmarked(cell) for name, cell in row.items()}
-        for row in csv.DictReader(io.StringIO(text))
+        dict(zip(sheet.columns, (rounded(cell) for cell in row), strict=True))
+        for row in sheet.rows
     ]
-
-
-def _unmarked(cell: str) -> str:
-    bare = cell.removeprefix("'")
-    return bare if plain(bare) == cell else cell
 
 
 def kinds_of(

@@ -55,8 +55,7 @@ def require_parquet() -> Any:
         If it is not installed.
     """
     return pyarrow(
-        "a log as Parquet needs the cluster extra: pip install 'dewgap[cluster]'; CSV and JSON do "
-        "without"
+        "a log as Parquet needs the extra cluster: pip install pyarrow; CSV and JSON do without"
     )
 
 

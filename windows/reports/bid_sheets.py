@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from windows.errors import DewgapError
 from windows.reports.sheets import Sheet, shown
 from windows.seasons.bid_result import SAFE
 from windows.seasons.statistics import LEAST_YEARS
@@ -44,6 +45,22 @@ class Asked:
     today: date
     by: date | None = None
     start: date | None = None
+
+    def require_to_come(self, option: str = "") -> None:
+        """Refuse a day that is past; ``option`` is what stands before a name, as ``--``.
+
+        >>> asked = Asked(date(2027, 1, 4), by=date(2026, 9, 15))
+        >>> asked.require_to_come("--")  # doctest: +ELLIPSIS
+        Traceback (most recent call last):
+            ...
+        cure_models.errors.DewgapError: --by 2026-09-15 is past: today is 2027-01-04; give ...
+        """
+        for name, day in (("by", self.by), ("start", self.start)):
+            if day is not None and day < self.today:
+                raise DewgapError(
+                    f"{option}{name} {day} is past: today is {self.today}; give a later date, or "
+                    f"{option}now"
+                )
 
 
 def bid_sheets(bid: Bid, asked: Asked, words: Wording) -> tuple[Sheet, ...]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from windows.decision import Decision
     from windows.reports.sheets import Cell
 
-__all__ = ["board_csv"]
+__all__ = ["board_csv", "board_sheet"]
 
 _COLUMNS = (
     "day", "crew", "site", "site_name", "piece", "section", "layer", "layer_name", "coating",
@@ -31,14 +31,19 @@ _COLUMNS = (
 
 
 def board_csv(board: Board) -> str:
-    """Return the board's work as CSV, one row each, in the order of the board.
+    """Return the board's work as CSV; what is not known, or not there, is empty."""
+    return sheet_csv(board_sheet(board))
 
-    Local times are on the clock of the site. What is not known, or not there, is empty.
+
+def board_sheet(board: Board) -> Sheet:
+    """Return the board's work, one row each, in the order of the board.
+
+    Local times are on the clock of the site.
     """
     rows = tuple(
         _row(each, work, board.site(each.site)) for each in board.assignments for work in each.works
     )
-    return sheet_csv(Sheet("Board", _COLUMNS, rows))
+    return Sheet("Board", _COLUMNS, rows)
 
 
 def _row(each: Assignment, work: Work, site: BoardSite) -> tuple[Cell, ...]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from windows.replan import Moved
     from windows.reports.sheets import Cell
 
-__all__ = ["placements_of", "plan_csv", "planned_dict"]
+__all__ = ["placements_of", "plan_csv", "plan_sheet", "planned_dict"]
 
 _COLUMNS = (
     "day", "section", "layer", "layer_name", "coating", "area_m2", "start_local", "end_local",
@@ -169,6 +169,11 @@ def _read(told: dict[str, Any]) -> Placement:
 
 def plan_csv(plan: Plan, zone: ZoneInfo) -> str:
     """Return the placements as CSV, one row each, in the order of their start."""
+    return sheet_csv(plan_sheet(plan, zone))
+
+
+def plan_sheet(plan: Plan, zone: ZoneInfo) -> Sheet:
+    """Return the placements, one row each, in the order of their start."""
     rows: list[tuple[Cell, ...]] = []
     for each in plan.placements:
         local = [t.tz_convert(zone).isoformat() for t in (each.start, each.end)]
@@ -180,4 +185,4 @@ def plan_csv(plan: Plan, zone: ZoneInfo) -> str:
                 utc_text(each.opens), utc_text(each.due), spare,
             )
         )  # fmt: skip
-    return sheet_csv(Sheet("Plan", tuple(_COLUMNS), tuple(rows)))
+    return Sheet("Plan", _COLUMNS, tuple(rows))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Cell", "Sheet", "plain", "sheet_csv", "shown", "workbook"]
+__all__ = ["Cell", "Sheet", "plain", "rounded", "sheet_csv", "shown", "workbook"]
 
 Cell = str | int | float | date | None
 _WIDEST = 60
@@ -45,9 +45,14 @@ def _csv(cell: Cell) -> Cell:
     if isinstance(cell, str):
         # A bare carriage return is written without quotes, and then ends a row.
         return plain(cell).replace("\r\n", "\n").replace("\r", "\n")
+    return cell.isoformat() if isinstance(cell, date) else rounded(cell)
+
+
+def rounded(cell: Cell) -> Cell:
+    """Return a value as a file tells it: numbers to four places, none where there is no end."""
     if isinstance(cell, float):
         return round(cell, 4) if isfinite(cell) else None
-    return cell.isoformat() if isinstance(cell, date) else cell
+    return cell
 
 
 def shown(cell: Cell) -> str:

@@ -51,7 +51,7 @@ def require_dask() -> Any:
         import distributed
     except ImportError:
         raise DewgapError(
-            "portfolio on several cores needs the cluster extra: pip install 'dewgap[cluster]', or "
+            "portfolio on several cores needs the extra cluster: pip install dask distributed, or "
             "--workers 1"
         ) from None
     return distributed

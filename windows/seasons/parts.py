@@ -49,7 +49,7 @@ def require_parquet() -> Any:
         If it is not installed.
     """
     return pyarrow(
-        "portfolio writes Parquet, which needs the cluster extra: pip install 'dewgap[cluster]'"
+        "portfolio writes Parquet, which needs the extra cluster: pip install pyarrow"
     )
 
 

@@ -6,6 +6,7 @@ from itertools import permutations
 import numpy as np
 import plain_dispatch as plain
 import pytest
+from random_layers import DAY_BEGINS, random_choice
 
 from windows.board.assign import assign
 from windows.board.dispatch import (
@@ -23,29 +24,9 @@ from windows.board.outline import day_prices, outline
 from windows.board.who_goes import name_crews
 from windows.planning.problem import FAR, TICKS_PER_DAY, Choice, Problem, Task
 
-DAY_BEGINS = 16  # tick of a day at which its shift begins
 ROUNDED = 1e-6  # share of a bound that a linear program in floats may be off; own choice
 
 # --- Random problems ------------------------------------------------------------------------------
-
-
-def random_choice(rng, days, at, length, *, last, bare, deadline):
-    """Return a layer with some of the starts ``at`` in the shifts of some days."""
-    start = np.array([d * TICKS_PER_DAY + DAY_BEGINS + t for d in range(days) for t in at])
-    start = start[rng.random(len(start)) < 0.8]
-    opens = start + length + rng.choice([1, 2, 4, 24, 45], len(start))
-    opens = np.maximum.accumulate(opens)  # a film laid later is not ready sooner
-    opens[rng.random(len(start)) < 0.05] = FAR
-    due = np.full(len(start), FAR)
-    if not last and deadline:
-        due = start // 2 * 2 + 2 * rng.choice(deadline)
-        due[due > days * TICKS_PER_DAY] = FAR
-    must = (due < FAR) | (bare and not last)
-    return Choice(
-        length, start.astype(np.int64), (start // TICKS_PER_DAY).astype(np.int64),
-        (-(-(start + length) // 2) * 2).astype(np.int64), opens.astype(np.int64),
-        due.astype(np.int64), np.asarray(must, dtype=bool),
-    )  # fmt: skip
 
 
 def random_worth(rng, choice, price):
@@ -64,8 +45,8 @@ def random_site(rng, *, tasks, layers, days, at, scale):
     kinds = {
         area: tuple(
             random_choice(
-                rng, days, at, lengths[area][n], last=n + 1 == layers, bare=bare[n],
-                deadline=deadline,
+                rng, days, at, lengths[area][n], opens=[1, 2, 4, 24, 45], last=n + 1 == layers,
+                bare=bare[n], deadline=deadline,
             )
             for n in range(layers)
         )
@@ -441,7 +422,7 @@ def test_crews_alike_are_named_with_the_fewest_moves(seed, outside):
     )  # fmt: skip
 
 
-def test_unlike_pieces_of_one_length_fit_into_one_shift():
+def test_unlike_pieces_of_one_length_fit_into_one_shift(outside):
     """The bound lets as many of them in as a crew can lay."""
     start = np.array([16, 22])
     pieces = tuple(
@@ -459,7 +440,7 @@ def test_unlike_pieces_of_one_length_fit_into_one_shift():
     site = Site(problem, (0,), ((np.array([10, 10]),), (np.array([20, 20]),)), (0, 0))
     dispatch = Dispatch((site,), (small_crew([site]),), 1)
     assert plain.best_worth(dispatch) == 30
-    equals_the_best_of_all(dispatch)
+    equals_the_best_of_all(outside, dispatch)
 
 
 # --- Many sites -----------------------------------------------------------------------------------

@@ -117,6 +117,7 @@ def test_the_example_of_a_group_is_one_of_its_commands():
             assert any(shlex.split(each)[:3] == words[:3] for each in of_leaves)
 
 
+@pytest.mark.exhaustive(every=4)
 @pytest.mark.parametrize(
     ("name", "example"), [each for each in EXAMPLES if each[0] not in SLOW]
 )

@@ -2,8 +2,6 @@
 
 import json
 import re
-import shlex
-import shutil
 from pathlib import Path
 
 import plan_cases
@@ -67,29 +65,6 @@ def recoat(roof, *more, system="acrylic_two_coat", layer="base", placed=MONDAY, 
         "recoat", roof, "--system", system, "--layer", layer, "--placed", *placed, *now,
         "--dry-at-start", *more,
     )  # fmt: skip
-
-
-# --- the examples of the help ------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    "command",
-    [
-        "system list", "system show", "system check", "recoat", "cover", "quantities", "plan",
-    ],
-)  # fmt: skip
-def test_the_example_of_the_help_works(dewgap, tmp_path, command):
-    shutil.copytree(DEMO_SITES, tmp_path / "demo_sites")
-    status, text, _ = dewgap(*command.split(), "--help")
-    assert status == 0
-    # From "Example:" to the empty line or the frame that follows.
-    example = re.split(r"\n *(?:\n|╭|Options|Arguments)", text[text.index("Example:") :])[0]
-    words = shlex.split(" ".join(example.removeprefix("Example:").split()))
-    assert words[: 1 + len(command.split())] == ["dewgap", *command.split()]
-    status, out, err = dewgap(*words[1:])
-    assert status in (0, 3, 4), err
-    assert err == ""
-    assert out
 
 
 # --- system ------------------------------------------------------------------------------------

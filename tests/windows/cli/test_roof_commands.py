@@ -191,6 +191,19 @@ def test_calibrate_prints_the_lines_for_the_site_file(good, site):
     assert again["before"]["rms_c"] == pytest.approx(told["after"]["rms_c"], abs=0.02)
 
 
+def test_readings_that_make_nothing_better_leave_the_site_as_it_is(good, site):
+    path = readings(site, range(20, 40))
+    lines = path.read_text().splitlines()
+    for n, line in enumerate(lines[1:], start=1):  # by turns warmer and colder: nothing to learn
+        time, temp = line.split(",")
+        lines[n] = f"{time},{float(temp) + (4 if n % 2 else -4):.3f}"
+    path.write_text("\n".join(lines) + "\n")
+    text = good("calibrate", site, "--readings", path)
+    assert "LEAVE the site file as it is" in text
+    assert "[roof]" not in text
+    assert not json.loads(good("calibrate", site, "--readings", path, "--json"))["helps"]
+
+
 def test_faults_of_calibrate(fault, site):
     assert "no such file of readings" in fault("calibrate", site, "--readings", site / "no.csv")
     path = readings(site, range(28, 30))

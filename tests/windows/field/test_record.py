@@ -9,6 +9,7 @@ import pandas as pd
 import plan_cases
 import pytest
 import record_cases
+from even_cure import own_system
 from record_cases import FT2, GAL, MIL, Log, local
 
 from cure_models.system import load_system
@@ -66,7 +67,7 @@ def test_the_spread_of_a_total_leaves_out_areas_without_a_volume():
     log.placed("2026-06-02 08:00", "2026-06-02 12:00", section="South")
     (base,) = of(log).totals
     assert base.area_m2 == pytest.approx(2000 * FT2)
-    assert base.measured_m2 == pytest.approx(1000 * FT2)
+    assert (base.placements, base.measured) == (2, 1)
     assert base.spread_l_m2 == pytest.approx(15 * GAL / (1000 * FT2))
 
 
@@ -274,65 +275,15 @@ def test_a_layer_that_the_system_has_not_is_recorded_and_nothing_is_known_of_it(
 def firm(tmp_path):
     """Return a maker of systems whose figures are those of a data sheet."""
 
-    def made(deadlines="", between="", source="data sheet: x", opens=12, uv_stable="true"):
-        for name in ("base", "top"):
-            own = deadlines if name == "base" else ""
-            (tmp_path / f"{name}.toml").write_text(
-                COATING.format(name=name, deadlines=own, opens=opens, uv_stable=uv_stable)
-            )
-        text = 'schema = 1\nname = "own"\ntitle = "Own"\n'
-        for name in ("base", "top"):
-            text += (
-                f'[[layer]]\nname = "{name}"\ncoating = "{name}.toml"\nover = ["acrylic"]\n'
-                f'dry_film = {{ value = 10, unit = "mil", source = "{source}" }}\n'
-            )
-            text += f"[layer.next]\n{between}\n" if name == "base" else ""
-        (tmp_path / "own.toml").write_text(text)
-        return load_system(str(tmp_path / "own.toml"))
+    def made(opens="12 h", **more):
+        return own_system(tmp_path, opens, **more)
 
     return made
 
 
-COATING = """\
-schema = 1
-name = "{name}"
-title = "An own coating"
-generic = false
-family = "acrylic"
-roles = ["base", "top"]
-water_based = false
-law = "reaction"
-uv_stable = {uv_stable}
-slick_when_wet = false
-hazards = []
-may_go_over_it = ["acrylic"]
-if_late = "abrade_and_prime"
-min_window = {{ value = 1, unit = "h", source = "own choice" }}
-[reference]
-temperature = {{ value = 20, unit = "degC", source = "data sheet: x" }}
-humidity = {{ value = 50, unit = "%", source = "data sheet: x" }}
-roof_wind = {{ value = 1.5, unit = "m/s", source = "own choice" }}
-[rate]
-cap = {{ value = 1, unit = "1", source = "own choice" }}
-temp_min = {{ value = -80, unit = "degC", source = "own choice" }}
-activation_energy = {{ value = 0, unit = "kJ/mol", source = "own choice" }}
-thickness_exponent = {{ value = 0, unit = "1", source = "own choice" }}
-[film]
-absorptance = {{ value = 0.3, unit = "1", source = "data sheet: x" }}
-emittance = {{ value = 0.9, unit = "1", source = "data sheet: x" }}
-dry_per_coat = {{ value = 10, unit = "mil", source = "data sheet: x" }}
-volume_solids = {{ value = 50, unit = "%", source = "data sheet: x" }}
-[gates]
-air_temp_min = {{ value = 10, unit = "degC", source = "data sheet: x" }}
-[milestones]
-recoat_opens = {{ value = {opens}, unit = "h", source = "data sheet: x" }}
-[deadlines]
-{deadlines}
-"""
-"""A film that gains an hour of cure in every hour whose temperature is known."""
-CLOSES = 'recoat_closes = { value = 48, unit = "h", source = "data sheet: x" }'
-WEAK = 'recoat_closes = { value = 48, lo = 24, hi = 72, unit = "h", source = "own choice" }'
-DOSE = 'cover_by_uv_dose = { value = 150, unit = "SED", source = "data sheet: x" }'
+CLOSES = {"recoat_closes": "48 h"}
+WEAK = {"recoat_closes": "48 h 24 72", "source": "own choice"}
+DOSE = {"cover_by_uv_dose": "150 SED"}
 
 
 def two_coats(top, **more):
@@ -364,7 +315,7 @@ def two_coats(top, **more):
 def test_a_deadline_is_judged_by_the_end_of_the_next_layer_and_the_opening_by_its_start(
     firm, top, now, closes, opens
 ):
-    found = of(two_coats(top), system=firm(CLOSES), weather=8, now=now)
+    found = of(two_coats(top), system=firm(**CLOSES), weather=8, now=now)
     assert told(found, "recoat_closes") == closes
     assert told(found, "recoat_opens") == opens
     times = {each.name: each.at for each in found.clocks[0].judged}
@@ -373,7 +324,7 @@ def test_a_deadline_is_judged_by_the_end_of_the_next_layer_and_the_opening_by_it
 
 
 def test_without_weather_the_clock_is_judged_and_the_cure_is_not_known(firm):
-    found = of(two_coats("2026-06-02 08:00"), system=firm(CLOSES))
+    found = of(two_coats("2026-06-02 08:00"), system=firm(**CLOSES))
     assert told(found, "recoat_closes") == Told.MET
     assert told(found, "recoat_opens") == Told.UNKNOWN
     assert "weather" in found.clocks[0].why
@@ -397,13 +348,12 @@ def test_without_weather_the_clock_is_judged_and_the_cure_is_not_known(firm):
     ],
 )
 def test_a_dose_of_ultraviolet_is_never_met_without_weather(firm, top, weather, expected):
-    found = of(two_coats(top), system=firm(DOSE, uv_stable="false"), weather=weather, cloud=0.0)
+    found = of(two_coats(top), system=firm(**DOSE, uv_stable=False), weather=weather, cloud=0.0)
     assert told(found, "cover_by") == expected
 
 
 def test_a_dose_beside_a_clock_can_be_missed_but_not_met_without_weather(firm):
-    both = f'{DOSE}\ncover_by = {{ value = 48, unit = "h", source = "data sheet: x" }}'
-    system = firm(both, uv_stable="false")
+    system = firm(**DOSE, cover_by="48 h", uv_stable=False)
     assert told(of(two_coats("2026-06-02 08:00"), system=system), "cover_by") == Told.UNKNOWN
     assert told(of(two_coats("2026-06-03 06:00"), system=system), "cover_by") == Told.UNKNOWN
     assert told(of(two_coats("2026-06-03 06:01"), system=system), "cover_by") == Told.MISSED
@@ -413,17 +363,17 @@ def test_a_dose_beside_a_clock_can_be_missed_but_not_met_without_weather(firm):
     ("top", "stable", "expected"),
     [
         # The range is from 08:00 on June 2 to 08:00 on June 4.
-        ("2026-06-02 05:59", "true", Told.MET),
-        ("2026-06-02 06:00", "true", Told.MET),
-        ("2026-06-02 06:01", "true", Told.DATA_SHEET),
-        ("2026-06-04 05:59", "true", Told.DATA_SHEET),
-        ("2026-06-04 06:00", "true", Told.DATA_SHEET),
-        ("2026-06-04 06:01", "true", Told.MISSED),
-        ("2026-06-02 06:00", "false", Told.DATA_SHEET),
+        ("2026-06-02 05:59", True, Told.MET),
+        ("2026-06-02 06:00", True, Told.MET),
+        ("2026-06-02 06:01", True, Told.DATA_SHEET),
+        ("2026-06-04 05:59", True, Told.DATA_SHEET),
+        ("2026-06-04 06:00", True, Told.DATA_SHEET),
+        ("2026-06-04 06:01", True, Told.MISSED),
+        ("2026-06-02 06:00", False, Told.DATA_SHEET),
     ],
 )
 def test_a_weak_generic_deadline_is_the_data_sheets(firm, top, stable, expected):
-    system = firm(WEAK, uv_stable=stable)
+    system = firm(**WEAK, uv_stable=stable)
     for weather in (None, 8):
         found = of(two_coats(top), system=system, weather=weather)
         assert told(found, "recoat_closes") == expected
@@ -431,8 +381,7 @@ def test_a_weak_generic_deadline_is_the_data_sheets(firm, top, stable, expected)
 
 @pytest.mark.parametrize("gone", ["air_temp_c", "rel_humidity", "wind_m_s", "cloud"])
 def test_taking_weather_away_never_makes_a_deadline_met(firm, gone):
-    both = f'{DOSE}\n{CLOSES}'
-    system = firm(both, uv_stable="false")
+    system = firm(**DOSE, **CLOSES, uv_stable=False)
     for top in ("2026-06-02 08:00", "2026-06-04 08:00", None):
         log = two_coats(top)
         full = of(log, system=system, weather=8)
@@ -447,13 +396,13 @@ def test_a_layer_prepared_again_counts_from_then_and_only_if_it_was_before_the_n
     log.told("preparation", "2026-06-05 07:00", section="North", layer="base")
     log.placed("2026-06-05 09:00", "2026-06-05 11:00", layer="top")
     log.told("preparation", "2026-06-06 07:00", section="North", layer="base")
-    found = of(log, system=firm(CLOSES), weather=8)
+    found = of(log, system=firm(**CLOSES), weather=8)
     assert found.clocks[0].prepared == local("2026-06-05 07:00")
     assert told(found, "recoat_closes") == Told.MET
 
 
 def test_the_same_shift_ends_with_the_crews_day(firm):
-    system = firm("", between="same_shift = true", opens=1)
+    system = firm("1 h", between="same_shift = true")
     same = of(two_coats("2026-06-01 14:00"), system=system)
     late = of(two_coats("2026-06-02 09:00"), system=system)
     assert (told(same, "same_shift"), told(late, "same_shift")) == (Told.MET, Told.MISSED)
@@ -472,7 +421,7 @@ def test_the_same_shift_ends_with_the_crews_day(firm):
     ],
 )
 def test_the_next_layer_must_end_in_the_same_shift(firm, top, now, expected):
-    found = of(two_coats(top), system=firm("", between="same_shift = true", opens=1), now=now)
+    found = of(two_coats(top), system=firm("1 h", between="same_shift = true"), now=now)
     assert told(found, "same_shift") == expected
 
 
@@ -481,7 +430,7 @@ def test_the_shift_is_that_in_which_a_layer_was_prepared_again(firm, top, expect
     log = two_coats(None)
     log.told("preparation", "2026-06-03 07:30", section="North", layer="base")
     log.placed(f"2026-06-03 {top}", f"2026-06-03 17:{top[3:]}", layer="top")
-    found = of(log, system=firm("", between="same_shift = true", opens=1))
+    found = of(log, system=firm("1 h", between="same_shift = true"))
     assert told(found, "same_shift") == expected
     assert found.clocks[0].judged[-1].at == local("2026-06-03 17:00")
 
@@ -491,7 +440,7 @@ def test_parts_of_a_section_have_clocks_of_their_own(firm):
     west = log.placed("2026-06-01 08:00", "2026-06-01 12:00", area_m2=400 * FT2)
     east = log.placed("2026-06-01 08:00", "2026-06-01 12:00", area_m2=600 * FT2)  # a second crew
     top = log.placed("2026-06-02 08:00", "2026-06-02 12:00", layer="top", area_m2=600 * FT2)
-    found = of(log, system=firm(CLOSES), now="2026-06-04 12:00")
+    found = of(log, system=firm(**CLOSES), now="2026-06-04 12:00")
     by_entry = {clock.number: clock for clock in found.clocks}
     assert by_entry[east].covered_by == top
     assert by_entry[east].covered_start == local("2026-06-02 08:00")
@@ -505,7 +454,7 @@ def test_a_layer_laid_twice_is_not_known_rather_than_met(firm):
     log = two_coats("2026-06-02 08:00")
     log.placed("2026-06-02 14:00", "2026-06-02 15:00", layer="top")
     log.placed("2026-06-02 08:00", "2026-06-02 09:00", section="South")
-    found = of(log, system=firm(CLOSES))
+    found = of(log, system=firm(**CLOSES))
     north = [clock for clock in found.clocks if clock.section == "North"]
     assert {each.told for clock in north for each in clock.judged} == {Told.UNKNOWN}
     assert all("laid there already" in clock.why for clock in north)
@@ -520,14 +469,14 @@ def test_a_base_of_the_job_file_alone_is_covered_by_the_log(firm):
     job = JobFile(section=(Section(name="North", area="1000 ft2"),), placed=(placed,))
     log = Log()
     top = log.placed("2026-06-02 08:00", "2026-06-02 12:00", layer="top")
-    found = of(log, system=firm(CLOSES), job=job)
+    found = of(log, system=firm(**CLOSES), job=job)
     assert (found.clocks[0].number, found.clocks[0].covered_by) == (None, top)
     assert told(found, "recoat_closes") == Told.MET
 
 
 def test_the_clocks_of_a_day_are_those_of_layers_that_were_bare_on_it(firm):
     log = two_coats("2026-06-03 07:00")
-    system = firm(CLOSES)
+    system = firm(**CLOSES)
     counts = [len(of(log, day=f"2026-06-0{day}", system=system).clocks) for day in (1, 2, 3, 4)]
     assert counts == [1, 1, 2, 1]  # the top coat lies bare for good
 

@@ -56,6 +56,11 @@ def test_what_is_missing_is_not_known():
     assert "1 of 4 hours is not in the table" in hours.warnings[0]
 
 
+def test_a_column_of_which_nothing_is_known_may_have_any_type():
+    hours = hours_from(FRAME.assign(gust_m_s=pd.NaT, cloud=None))
+    assert hours.frame[["gust_m_s", "cloud"]].isna().all(axis=None)
+
+
 def test_types_of_numbers_that_pandas_has_are_taken():
     frame = FRAME.assign(
         air_temp_c=pd.array([20, None, 21, 22], dtype="Int64"),
@@ -77,6 +82,8 @@ BAD = {
         FRAME.set_axis(pd.DatetimeIndex([*INDEX[:2], pd.NaT, INDEX[3]])),
         "row 2 has no time in the index",
     ),
+    "yes or no": (FRAME.assign(wind_m_s=True), "column 'wind_m_s' holds bool, not numbers"),
+    "complex numbers": (FRAME.assign(rain_mm=1j), "column 'rain_mm' holds complex128, not numbers"),
     "no rows": (FRAME.iloc[:0], "has a header and no rows"),
     "half hours": (FRAME.set_axis(INDEX[:3].append(INDEX[2:3] + pd.Timedelta("30min"))), "one row"),
     "another unit in the name": (
@@ -118,6 +125,7 @@ def test_a_bad_frame_is_refused_with_one_sentence(frame, part):
     [
         ({"kind": "measured"}, "kind 'measured' is not known; give one of forecast, observed"),
         ({"issued": pd.Timestamp("2026-05-01")}, "issued 2026-05-01 00:00:00 has no time zone"),
+        ({"issued": "2026-05-01T06:00Z"}, "issued '2026-05-01T06:00Z' is no time"),
     ],
 )
 def test_what_is_told_of_the_hours_is_checked_too(words, part):

@@ -12,8 +12,8 @@ import pytest
 
 from windows import DewgapError, check_bare_layers, plan_job, planner, read_weather
 from windows.frames.given import given_job
-from windows.frames.shape import rows_of_csv
-from windows.reports.sheets import Sheet, sheet_csv
+from windows.frames.shape import sheet_rows
+from windows.reports.sheets import Sheet
 from windows.safety import GOVERNS
 
 SITES = Path(__file__).parents[3] / "demo_sites"
@@ -212,7 +212,7 @@ def test_what_is_missing_is_told_in_one_sentence(site, tmp_path):
             call(site, now="2026-09-22T17:00", system="acrylic_two_cout")
 
 
-def test_the_csv_is_read_with_pieces_named_like_formulas():
+def test_pieces_named_like_formulas_keep_their_names():
     names = ["=A1", "+3", "-1", "@x", "'quoted", "plain", "NA", "7", "a, b", 'say "x"']
-    text = sheet_csv(Sheet("x", ("piece",), tuple((name,) for name in names)))
-    assert [row["piece"] for row in rows_of_csv(text)] == names
+    sheet = Sheet("x", ("piece",), tuple((name,) for name in names))
+    assert [row["piece"] for row in sheet_rows(sheet)] == names

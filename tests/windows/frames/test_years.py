@@ -18,6 +18,7 @@ from windows import (
     read_weather,
     replay_bid,
 )
+from windows.frames.season import years_given
 from windows.safety import GOVERNS
 
 FOLDER = Path(__file__).parents[3] / "demo_sites" / "cool_north"
@@ -126,3 +127,14 @@ def test_a_forecast_says_nothing_of_a_season(few):
         count_workable_days(load_site(FOLDER), "acrylic", told)
     with pytest.raises(DewgapError, match="no such weather file"):
         count_workable_days(load_site(FOLDER), "acrylic", FOLDER / "none.csv")
+
+
+def test_what_years_lack_is_told_alike_for_a_file_and_for_a_table(few):
+    site, hours = load_site(FOLDER), read_weather(few)
+    frame = hours.frame.assign(cloud=hours.frame["cloud"].where(hours.frame.index.hour < 12))
+    warned = years_given(replace(hours, frame=frame), site).warnings
+    assert any(note.startswith("cloud is known in ") for note in warned)
+    assert years_given(few, site).warnings == years_given(hours, site).warnings
+    none = replace(hours, frame=hours.frame.assign(wind_m_s=np.nan))
+    with pytest.raises(DewgapError, match="column 'wind_m_s' has no value at all"):
+        years_given(none, site)

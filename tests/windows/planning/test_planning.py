@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import plan_cases as cases
 import pytest
+from random_layers import DAY_BEGINS, random_choice
 
 from cure_models.system import load_system
 from windows import planner
@@ -194,28 +195,6 @@ def equals_the_best_of_all(outside, problem, before=None):
 
 # --- Random small problems ----------------------------------------------------------------------
 
-DAY_BEGINS = 16  # tick of a day at which its shift begins
-
-
-def choice(rng, days, at, length, *, last, bare, deadline, share=0.8):
-    """Return a layer with some of the starts ``at`` in the shifts of some days."""
-    start = np.array([d * TICKS_PER_DAY + DAY_BEGINS + t for d in range(days) for t in at])
-    start = start[rng.random(len(start)) < share]
-    shift = start // TICKS_PER_DAY
-    hour_end = -(-(start + length) // 2) * 2
-    opens = start + length + rng.choice([1, 6, 24, 45], len(start))
-    opens = np.maximum.accumulate(opens)  # a film laid later is not ready sooner
-    opens[rng.random(len(start)) < 0.05] = FAR
-    due = np.full(len(start), FAR)
-    if not last and deadline:
-        due = start // 2 * 2 + 2 * rng.choice(deadline)
-        due[due > days * TICKS_PER_DAY] = FAR
-    must = (due < FAR) | (bare and not last)
-    return Choice(
-        length, start.astype(np.int64), shift.astype(np.int64), hour_end.astype(np.int64),
-        opens.astype(np.int64), due.astype(np.int64), np.asarray(must, dtype=bool),
-    )  # fmt: skip
-
 
 def random_problem(seed, *, tasks, layers, days, at, length, **given):
     """Return a small problem; pieces alike share their choices, as those of a job do."""
@@ -229,9 +208,9 @@ def random_problem(seed, *, tasks, layers, days, at, length, **given):
     kinds = {}
     for area in sorted(set(areas.tolist())):
         kinds[area] = tuple(
-            choice(
-                rng, days, at, length + int(area > 7) * int(len(at) > 1), last=n + 1 == layers,
-                bare=bare[n], deadline=deadline,
+            random_choice(
+                rng, days, at, length + int(area > 7) * int(len(at) > 1), opens=[1, 6, 24, 45],
+                last=n + 1 == layers, bare=bare[n], deadline=deadline,
             )
             for n in range(layers)
         )  # fmt: skip

@@ -10,6 +10,7 @@ import board_cases
 import pandas as pd
 import pytest
 import vobject
+from damage import damaged
 from dateutil.tz import tzical
 from how_many import examples
 from hypothesis import example, given, settings
@@ -459,11 +460,7 @@ WHOLE = crew_calendar(RICH, NASTY, before=crew_calendar(MORE, NASTY))
 @settings(deadline=None)
 @given(st.data())
 def test_any_damage_is_taken_or_refused(data):
-    content = bytearray(WHOLE)
-    for _ in range(data.draw(st.integers(1, 4))):
-        at = data.draw(st.integers(0, len(content) - 1))
-        content[at : at + data.draw(st.integers(0, 30))] = data.draw(st.binary(max_size=8))
-    told = taken_or_refused(RICH, NASTY, bytes(content))
+    told = taken_or_refused(RICH, NASTY, damaged(data, WHOLE))
     if told is not None:
         check_form(told)
 

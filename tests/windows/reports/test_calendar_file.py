@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pytest
+from damage import damaged
 from dateutil.tz import tzical
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -510,11 +511,7 @@ def test_any_bytes_are_taken_or_refused(content):
 @settings(deadline=None)
 @given(st.data())
 def test_any_damage_is_taken_or_refused(data):
-    content = bytearray(WHOLE)
-    for _ in range(data.draw(st.integers(1, 4))):
-        at = data.draw(st.integers(0, len(content) - 1))
-        content[at : at + data.draw(st.integers(0, 30))] = data.draw(st.binary(max_size=8))
-    survives(bytes(content))
+    survives(damaged(data, WHOLE))
 
 
 @settings(deadline=None)

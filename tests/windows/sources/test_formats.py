@@ -752,7 +752,7 @@ def hidden(table, rng):
 
 
 @pytest.mark.parametrize("name", WRITERS)
-def test_missing_values_never_turn_an_hour_into_a_go(tmp_path, job, name):
+def test_missing_values_never_turn_an_hour_into_a_go(tmp_path, job, name, sweep):
     truth = week.truth()
     if name in {"ghcnh", "isd_lite"}:
         dry = truth.index[truth["rain_mm"] == 0]
@@ -760,16 +760,18 @@ def test_missing_values_never_turn_an_hour_into_a_go(tmp_path, job, name):
     whole = job(parsed(name, WRITERS[name](truth), tmp_path))
     assert whole, "an invented week without a go would prove nothing"
     rng = np.random.default_rng(20251027)
-    for turn in range(12):
+    for turn in sweep(12, every=3):
         less = job(parsed(name, WRITERS[name](hidden(truth, rng)), tmp_path))
         assert less <= whole, f"turn {turn}: {sorted(less - whole)[:3]}"
 
 
-def test_hourly_rain_that_is_lost_beside_its_totals_never_turns_an_hour_into_a_go(tmp_path, job):
+def test_hourly_rain_that_is_lost_beside_its_totals_never_turns_an_hour_into_a_go(
+    tmp_path, job, sweep
+):
     text = week.isd_lite(week.truth()).decode()
     whole = job(parsed("isd_lite", text.encode(), tmp_path))
     rng = np.random.default_rng(6)
-    for _ in range(15):
+    for _ in sweep(15, every=3):
         lost = rng.uniform(size=text.count("\n")) < rng.choice([0.05, 0.3, 1.0])
         rows = [
             row[:49] + " -9999" + row[55:] if gone else row
@@ -779,12 +781,12 @@ def test_hourly_rain_that_is_lost_beside_its_totals_never_turns_an_hour_into_a_g
         assert less <= whole, sorted(less - whole)[:3]
 
 
-def test_rows_that_a_logger_lost_never_turn_an_hour_into_a_go(tmp_path, job):
+def test_rows_that_a_logger_lost_never_turn_an_hour_into_a_go(tmp_path, job, sweep):
     header, *rows = week.logger(week.truth()).decode().splitlines()
     whole = job(parsed("logger", "\n".join([header, *rows]).encode(), tmp_path))
     rng = np.random.default_rng(7)
     autumn = [n for n, row in enumerate(rows) if row.startswith("2025-11-02 01")]
-    for _ in range(15):
+    for _ in sweep(15, every=3):
         lost = rng.uniform(size=len(rows)) < rng.choice([0.002, 0.02, 0.2])
         lost[autumn] = False  # the order of these rows tells the two hours apart
         left = [row for row, gone in zip(rows, lost, strict=True) if not gone]

@@ -1160,6 +1160,7 @@ STALE_H = {"meteostat": 10 * 24, "open_meteo_archive": 31 * 24}
 TOO_OLD_H = {"meteostat": 32 * 24, "open_meteo_archive": 3682 * 24}
 
 
+@pytest.mark.exhaustive(every=5)  # of each service and each failure
 @every_service
 @pytest.mark.parametrize("failure", FAILURES.values(), ids=FAILURES)
 def test_what_it_said_before_stands_in_marked_as_stale(service, failure, settings, server):

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from windows.errors import DewgapError
-
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -50,22 +48,10 @@ def present_of(jobs: Path, now: str | None) -> pd.Timestamp:
     """Return the present, by the clock of the first site that can be read."""
     import pandas as pd
 
-    from windows.board.sites import site_folders
+    from windows.board.sites import first_site
     from windows.cli.values import moment
-    from windows.site import load_site
 
-    if now is None:
-        return pd.Timestamp.now("UTC")
-    fault: DewgapError | None = None
-    for folder in site_folders(jobs):
-        try:
-            return moment("--now", now, load_site(folder))
-        except DewgapError as found:
-            fault = fault or found
-            if str(found).startswith("--now"):
-                break
-    assert fault is not None
-    raise fault
+    return pd.Timestamp.now("UTC") if now is None else moment("--now", now, first_site(jobs))
 
 
 def read_of(jobs: Path) -> list[Path]:
