@@ -22,6 +22,7 @@ extensions = [
 exclude_patterns = ["_build", "_made", "_ext", "_static"]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
 root_doc = "index"
+smartquotes_action = "qe"  # two hyphens are an option, and no dash
 
 # A link or a name that leads nowhere is a warning, and a warning is an error (-W).
 nitpicky = True

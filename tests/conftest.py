@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable
 
 import pytest
@@ -14,6 +14,7 @@ from keeper import Keeper  # noqa: E402 (after its module is registered)
 from outside import Outside  # noqa: E402
 
 KEEPER = pytest.StashKey[Keeper]()
+LOST = pytest.StashKey[list[str]]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -36,22 +37,54 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+# Before -m chooses, which may ask for the marker given here.
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Keep one in ``every`` of the cases of a test marked ``exhaustive``, from the first on."""
+    """Keep one in ``every`` of the cases of a test marked ``exhaustive``, from the first on.
+
+    A test with the fixture ``sweep`` is marked so, for ``-m "exhaustive or sweep"``.
+    """
+    for item in items:
+        if "sweep" in getattr(item, "fixturenames", ()):
+            item.add_marker("sweep")
     if config.getoption("--exhaustive"):
         return
-    seen: Counter[str] = Counter()
-    left = []
+    cases: dict[str, list[pytest.Item]] = defaultdict(list)
     for item in items:
-        mark = item.get_closest_marker("exhaustive")
-        test = item.nodeid.partition("[")[0]
-        if mark is not None and seen[test] % mark.kwargs["every"]:
-            left.append(item)
-        seen[test] += 1
-    if left:
-        config.hook.pytest_deselected(items=left)
-        gone = set(left)
+        if item.get_closest_marker("exhaustive"):
+            cases[item.nodeid.partition("[")[0]].append(item)
+    gone, lost = set(), []
+    for test, every_case in cases.items():
+        every = every_case[0].get_closest_marker("exhaustive").kwargs["every"]
+        kept = every_case[::every]
+        gone |= {*every_case} - {*kept}
+        lost += [f"{test}: {value}" for value in lost_values(every_case, kept)]
+    config.stash[LOST] = lost
+    if gone:
+        config.hook.pytest_deselected(items=[item for item in items if item in gone])
         items[:] = [item for item in items if item not in gone]
+
+
+def lost_values(cases: list[pytest.Item], kept: list[pytest.Item]) -> list[str]:
+    """Return the values of parameters that several cases have and none of those kept.
+
+    One in five of the products with a list of five would try one value of it only. A value that one
+    case alone has, such as the seed of a random one, may be left out.
+    """
+    several = [value for value, count in _values(cases).items() if count > 1]
+    return [" = ".join(value) for value in several if value not in _values(kept)]
+
+
+def _values(cases: list[pytest.Item]) -> Counter[tuple[str, str]]:
+    return Counter(
+        (name, repr(value)) for case in cases for name, value in case.callspec.params.items()
+    )
+
+
+@pytest.fixture
+def lost(request: pytest.FixtureRequest) -> list[str]:
+    """Return the values of parameters that the sample of this run's tests leaves out wholly."""
+    return request.config.stash.get(LOST, [])
 
 
 @pytest.fixture(scope="session")

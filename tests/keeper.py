@@ -1,11 +1,12 @@
 """What a run of the tests leaves for the pages: comparisons with the outside, and faults tried.
 
 Two values in pytest's cache, each by the test that told it: ``dewgap/outside_checks`` (rows of
-outside.py) and ``dewgap/faults`` (sentences of errors that arose while a test ran). A test that
-failed leaves nothing, a run of some tests replaces what those told before, and a run of whole files
-also forgets the tests that are no longer in them. Workers of pytest-xdist hand theirs over with the
-report of the test. A test that was skipped leaves an empty entry: it had its chance. A test during
-which a fault is told in a bad sentence fails.
+outside.py) and ``dewgap/faults`` (sentences of errors that arose while a test ran). A run of some
+tests replaces what those told before, and a run of whole files also forgets the tests that are no
+longer in them. Workers of pytest-xdist hand theirs over with the report of the test. A test that was
+skipped leaves an empty entry: it had its chance. One that failed, or was expected to, leaves an
+entry that says so, with no rows, until it passes or is no more; that a sample leaves it out is no
+pass. A test during which a fault is told in a bad sentence fails.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from outside import Outside
+from outside import Outside, program
 
 from cure_models.errors import DewgapError
 
@@ -29,6 +30,7 @@ CHECKS, FAULTS = "dewgap/outside_checks", "dewgap/faults"
 ROOT = Path(__file__).parents[1]
 LONGEST, LONG_WORD = 400, 60
 """The most characters of a fault's sentence, and of a word of it that count."""
+_LEFT_OUT = "dewgap_left_out"
 _IN_PATH = r"[^\s:,;'\"()]"
 _FOLDERS = re.compile(rf"{re.escape(tempfile.gettempdir())}/(?:{_IN_PATH}*/)?({_IN_PATH}*)")
 _PORT = re.compile(r"127\.0\.0\.1:\d+")
@@ -58,8 +60,11 @@ class Keeper:
         self.faults: dict[str, Any] = {}
         self.seen: set[str] = set()
         self.failed: set[str] = set()
+        self.left_out: set[str] = set()
         self._heard: dict[str, tuple[str, str]] = {}
         self._listening = False
+        # Of the program as it was when the tests began.
+        self._program = "" if hasattr(config, "workerinput") else program(ROOT)
         self._listen()
 
     # Where the tests run. -----------------------------------------------------------------------
@@ -113,34 +118,51 @@ class Keeper:
 
     # Where the reports come together. -------------------------------------------------------------
 
+    def pytest_deselected(self, items: Iterable[pytest.Item]) -> None:
+        self.left_out |= {item.nodeid for item in items}
+
+    @pytest.hookimpl(optionalhook=True)
+    def pytest_testnodedown(self, node: Any) -> None:
+        # Only workers collect, all of them the same.
+        self.left_out |= set(getattr(node, "workeroutput", {}).get(_LEFT_OUT, ()))
+
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if hasattr(self.config, "workerinput"):
             return
         test = report.nodeid
         self.seen.add(test)
-        if report.failed:
+        # A failure that was expected is told as skipped, and is one.
+        if report.failed or (report.skipped and hasattr(report, "wasxfail")):
             self.failed.add(test)
-        if report.skipped:
-            self.checks[test] = {"at": self.began, "told": []}
+        elif report.skipped:
+            self.checks[test] = self._entry([])
         elif report.when == "call" and report.passed:
             for name, kept_of in ((CHECKS, self.checks), (FAULTS, self.faults)):
                 told = dict(report.user_properties).get(name)
                 if told:
-                    kept_of[test] = {"at": self.began, "told": told}
+                    kept_of[test] = self._entry(told)
+
+    def _entry(self, told: list[dict[str, Any]]) -> dict[str, Any]:
+        return {"at": self.began, "program": self._program, "told": told}
 
     def pytest_sessionfinish(self, session: pytest.Session, exitstatus: int) -> None:
+        if hasattr(self.config, "workerinput"):
+            self.config.workeroutput[_LEFT_OUT] = sorted(self.left_out)  # type: ignore[attr-defined]
+            return
         cache = getattr(self.config, "cache", None)
-        if hasattr(self.config, "workerinput") or cache is None or not self.seen:
+        if cache is None or not self.seen:
             return
         whole = exitstatus in (0, 1) and _whole_files(self.config)
         for name, told in ((CHECKS, self.checks), (FAULTS, self.faults)):
             new = {test: each for test, each in told.items() if test not in self.failed}
+            if name == CHECKS:
+                new |= {test: self._entry([]) | {"failed": True} for test in self.failed}
             before = {
                 test: each
                 for test, each in cache.get(name, {}).items()
                 if (self.config.rootpath / _file(test)).exists()
             }
-            cache.set(name, kept(before, new, self.seen, whole))
+            cache.set(name, kept(before, new, self.seen, whole, self.left_out))
 
 
 def _whole_files(config: pytest.Config) -> bool:
@@ -153,7 +175,11 @@ def _whole_files(config: pytest.Config) -> bool:
 
 
 def kept(
-    before: dict[str, Any], new: dict[str, Any], seen: Iterable[str], whole: bool
+    before: dict[str, Any],
+    new: dict[str, Any],
+    seen: Iterable[str],
+    whole: bool,
+    left_out: Iterable[str] = (),
 ) -> dict[str, Any]:
     """Return what the cache holds after a run.
 
@@ -165,13 +191,16 @@ def kept(
         The tests that ran.
     whole : bool
         The files of these ran whole, so a test that is not among them is gone.
+    left_out : iterable of str
+        Tests that are there and did not run; of these, what failed before has failed still.
     """
-    ran = set(seen)
+    ran, waiting = set(seen), set(left_out)
     files = {_file(test) for test in ran} if whole else set()
     still = {
         test: each
         for test, each in before.items()
-        if test not in ran and _file(test) not in files
+        if test not in ran
+        and (_file(test) not in files or (test in waiting and each.get("failed")))
     }
     return still | new
 

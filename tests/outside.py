@@ -15,14 +15,16 @@ read; ``why`` says where a tolerance comes from, if the test's reader could wond
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sized
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-__all__ = ["Outside", "library", "merged"]
+__all__ = ["Outside", "library", "merged", "program"]
 
 Row = dict[str, Any]
 Told = float | list[float] | str
@@ -31,6 +33,16 @@ Told = float | list[float] | str
 def library(name: str, what: str = "") -> str:
     """Return a library's name with its version, and in brackets what it goes by."""
     return f"{name} {version(name)}" + (f" ({what})" if what else "")
+
+
+def program(root: Path) -> str:
+    """Return a hash of the program and its data under a folder: what a comparison hangs on."""
+    told = hashlib.sha256()
+    for folder in ("cure_models", "windows"):
+        for path in sorted((root / folder).rglob("*")):
+            if path.is_file() and "__pycache__" not in path.parts:
+                told.update(str(path.relative_to(root)).encode() + path.read_bytes())
+    return told.hexdigest()
 
 
 class Outside:

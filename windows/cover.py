@@ -136,3 +136,17 @@ class Cover:
     def is_too_short(self, work_h: float) -> bool:
         """Tell whether windows are left, and none as long as the next layer takes. [h]"""
         return self.longest_h is not None and self.longest_h < work_h
+
+    def may_be_long_enough(self, work_h: float) -> bool:
+        """Tell whether a window that is not sure would be as long as the next layer takes. [h]"""
+        return any(each.hours >= work_h for each in self.provisional)
+
+    def state_for(self, work_h: float) -> State:
+        """Return what the verdict comes to for a crew to which the next layer takes so long. [h]
+
+        Windows that are all too short are a no only if none could be long enough.
+        """
+        if not self.is_too_short(work_h):
+            return self.verdict.state
+        short = State.UNKNOWN if self.may_be_long_enough(work_h) else State.BLOCKED
+        return max(self.verdict.state, short)

@@ -7,17 +7,20 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import sqlite3
 import sys
 import tempfile
+import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from windows.errors import SettingsError
@@ -64,9 +67,14 @@ _CHICAGO = (-87.63, 41.88)
 _PLACE = {"latitude": "40.0", "longitude": "-83.0"}
 """The place that services are asked about, somewhere in the US, which all of them know. [deg]"""
 _SHORT_S = 4.0
-"""A service that takes longer is told as silent (own choice). [s]"""
+"""A service that says nothing for longer is told as silent (own choice). [s]"""
+_PATIENCE = 2.0
+"""So many times as long may all of it take, however slowly a service speaks (own choice)."""
+_CACHE_FILE = "http.sqlite"
 _REQUIREMENT = re.compile(r"([A-Za-z0-9_.-]+)\s*>=\s*([0-9.]+)")
 _OFFLINE = "no answer: only files and what was fetched before can be used"
+_ADDRESS = "check its address in the settings"
+_UNFINISHED = "no whole answer in time"
 _NOT_ASKED = "not asked: it wants a contact"
 
 
@@ -219,16 +227,41 @@ def settings_told(cache_dir: Path | None = None) -> tuple[Settings | None, list[
 
 
 def cache_folder(folder: Path) -> Finding:
-    """Return whether fetched answers can be kept, how large they are, and where."""
+    """Return whether fetched answers can be kept and read, how large they are, and where.
+
+    Nothing is made: a folder that is not there yet is looked at where it would be.
+    """
     mend = "name another folder: DEWGAP_CACHE_DIR, cache_dir in the settings, or --cache-dir"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            size = sum(each.stat().st_size for each in folder.rglob("*") if each.is_file())
-    except OSError as fault:
-        told = f"{folder} cannot be written ({fault.strerror or fault})"
+        with tempfile.TemporaryFile(dir=_there(folder)):
+            size = sum(each.stat().st_size for each in folder.glob(f"{_CACHE_FILE}*"))
+    except (OSError, ValueError) as fault:
+        told = f"{folder} cannot be written ({getattr(fault, 'strerror', None) or fault})"
         return Finding("cache", State.FAULT, told, mend)
+    damage = _damage(folder / _CACHE_FILE)
+    if damage:
+        mend = f"run: dewgap weather cache --clear --cache-dir {shlex.quote(str(folder))}"
+        return Finding("cache", State.FAULT, f"{folder} is damaged ({damage})", mend)
     return Finding("cache", State.OK, f"{folder}, {size / 1e6:.1f} MB, can be written")
+
+
+def _there(folder: Path) -> Path:
+    """Return a folder, or the nearest one above that is there, in which it would be made."""
+    above = folder.absolute().parents
+    return next((each for each in (folder, *above) if os.path.lexists(each)), folder)
+
+
+def _damage(path: Path) -> str:
+    """Return what is wrong with the file of answers, empty if nothing is or it is not there."""
+    if not path.exists():
+        return ""
+    try:
+        # Opened as the commands do, since a log beside it (-wal) may have to be taken in.
+        with closing(sqlite3.connect(path.absolute().as_uri() + "?mode=rw", uri=True)) as answers:
+            (found,) = answers.execute("PRAGMA quick_check(1)").fetchone()
+    except sqlite3.Error as fault:
+        return str(fault)
+    return "" if found == "ok" else " ".join(str(found).split())
 
 
 def here(folder: Path) -> Finding:
@@ -286,16 +319,39 @@ def services(settings: Settings, timeout_s: float = _SHORT_S) -> list[Finding]:
     """Return whether each service answers; none that does not is a fault, for files do as well.
 
     Nothing is kept, and nothing is asked twice: the bodies are not even read.
+
+    Parameters
+    ----------
+    settings
+        Addresses, contact and key.
+    timeout_s
+        Most time without a word; twice that in all, even if a service lets its answer drip. [s]
     """
     calls = _calls(settings)
-    with ThreadPoolExecutor(len(calls)) as pool:
-        found = list(pool.map(lambda call: _asked(call, settings, timeout_s), calls))
+    answered: dict[str, Finding] = {}
+
+    def ask(call: _Call) -> None:
+        answered[call.name] = _asked(call, settings, timeout_s)
+
+    # A pool is waited for when the program ends; these threads hold nothing up.
+    threads = [threading.Thread(target=ask, args=(call,), daemon=True) for call in calls]
+    for thread in threads:
+        thread.start()
+    end = time.monotonic() + _PATIENCE * timeout_s
+    for thread in threads:
+        thread.join(max(0.0, end - time.monotonic()))
+    found = [answered.get(call.name) or _unfinished(call) for call in calls]
     silent = [each for each in found if each.told == _OFFLINE]
     asked = [each for each in found if each.told != _NOT_ASKED]
     if len(silent) == len(asked):
         mend = "look whether this machine is connected, and whether a proxy or firewall is between"
         return [Finding("services", State.LOOK, _OFFLINE, mend)]
     return found
+
+
+def _unfinished(call: _Call) -> Finding:
+    mend = "try again later, or look at the connection"
+    return Finding(f"service {call.name}", State.LOOK, _UNFINISHED, mend)
 
 
 def _asked(call: _Call, settings: Settings, timeout_s: float) -> Finding:
@@ -316,9 +372,12 @@ def _asked(call: _Call, settings: Settings, timeout_s: float) -> Finding:
     except requests.exceptions.SSLError:
         mend = "ask who runs this network: a proxy with a certificate of its own may be between"
         return Finding(what, State.LOOK, "its certificate is not trusted", mend)
-    except (requests.RequestException, OSError):
+    except (requests.ConnectionError, requests.Timeout):
         mend = "look at the connection, or at its address in the settings"
         return Finding(what, State.LOOK, _OFFLINE, mend)
+    except Exception as fault:  # whatever the libraries say of an address that they cannot read
+        told = f"cannot be asked at {urlsplit(call.url).netloc} ({type(fault).__name__})"
+        return Finding(what, State.LOOK, told, f"{_ADDRESS}, and the proxy and its certificate")
     took = f"{time.monotonic() - began:.1f} s"
     if status == requests.codes.ok:
         return Finding(what, State.OK, f"answers in {took}")
@@ -333,7 +392,7 @@ def _mended(status: int) -> str:
         return "it was asked too often: wait an hour"
     if status >= 500:
         return "the service has a fault of its own: try again later"
-    return "check its address in the settings"
+    return _ADDRESS
 
 
 def worst(found: Iterable[Finding]) -> State:

@@ -19,7 +19,7 @@ from cure_models.toml_input import Table, parse_toml, read_text, validated
 from windows.errors import SiteError, did_you_mean
 from windows.fields import WEEKDAYS, ClockTime, Day, Weekday, quantity
 
-__all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site"]
+__all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site", "zone_names"]
 
 _ANY_YEAR = 2026
 
@@ -31,13 +31,13 @@ def _deck(name: str) -> str:
 
 
 @cache
-def _zones() -> frozenset[str]:
+def zone_names() -> frozenset[str]:
     """Return the names of all zones; to list them takes a walk through many files."""
     return frozenset(available_timezones() - {"localtime", "Factory"})  # the machine's own
 
 
 def _zone(name: str) -> str:
-    zones = _zones()
+    zones = zone_names()
     if name not in zones:
         near = get_close_matches(name, zones, n=1)
         hint = f"did you mean '{near[0]}'? " if near else ""

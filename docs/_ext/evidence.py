@@ -5,8 +5,9 @@
 
 gives the comparisons of these test files. ``{faults-tried}`` alone gives how many different faults
 were tried in each area, ``{faults-tried} weather files`` their sentences. Both read what
-``tests/keeper.py`` keeps in pytest's cache. Where a test that compares has left nothing, or its
-file is younger than what it left, that is a warning, and so an error.
+``tests/keeper.py`` keeps in pytest's cache. Where a test that compares has left nothing, where one
+of its cases failed, and where its file or the program has changed since it ran, that is a warning,
+and so an error.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import json
 import sys
 from collections import Counter, defaultdict
 from fnmatch import fnmatch
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -33,7 +35,7 @@ ROOT = Path(__file__).parents[2]
 CACHE = ROOT / ".pytest_cache" / "v"
 sys.path.insert(0, str(ROOT / "tests"))
 
-from outside import merged  # noqa: E402 (beside the tests)
+from outside import merged, program  # noqa: E402 (beside the tests)
 
 _log = logging.getLogger(__name__)
 _MEND = "run the tests first: python -m pytest"
@@ -91,28 +93,43 @@ def rows_of(file: str, left: dict[str, Any], root: Path = ROOT) -> tuple[list[di
     tests = comparing(path.read_text(encoding="utf-8"))
     if not tests:
         return [], [f"{file}: no test of it compares with the outside"]
-    by_test = defaultdict(list)
+    by_test, failed = defaultdict(list), defaultdict(list)
     for node, told in left.items():
-        where, _, test = node.partition("::")
-        if where == file:
-            by_test[test.partition("[")[0]].append(told)
+        where, _, case = node.partition("::")
+        test = case.partition("[")[0]
+        if where == file and test in tests:
+            by_test[test].append(told)
+            if told.get("failed"):
+                failed[test].append(case)
     wrong = []
     if missing := [test for test in tests if not by_test[test]]:
-        wrong.append(f"{file}: {', '.join(missing)}: left nothing, or failed; {_MEND}")
-    last = [each["at"] for test in tests for each in by_test[test]]
-    if last and path.stat().st_mtime > min(last):
+        wrong.append(f"{file}: {', '.join(missing)}: left nothing; {_MEND}")
+    wrong += [f"{file}: {case}: failed; mend it, and {_MEND}" for test in tests for case in failed[test]]
+    entries = [each for test in tests for each in by_test[test]]
+    if entries and path.stat().st_mtime > min(each["at"] for each in entries):
         wrong.append(f"{file} was changed after its tests ran; {_MEND}")
+    if {each.get("program") for each in entries} - {_program(root)}:
+        wrong.append(f"{file}: the program was changed after its tests ran; {_MEND}")
     rows = []
     for test in tests:
         told = merged([row for each in by_test[test] for row in each["told"]])
-        rows += told or ([skipped(test)] if by_test[test] else [])
+        if failed[test]:
+            # What its other cases found would look as if the test had passed.
+            rows.append(empty(test, "failed"))
+        elif by_test[test]:
+            rows += told or [empty(test, "not run here")]
     return rows, wrong
 
 
-def skipped(test: str) -> dict[str, Any]:
-    """Return the row of a test that could not run where the others did."""
+@cache
+def _program(root: Path) -> str:
+    return program(root)
+
+
+def empty(test: str, why: str) -> dict[str, Any]:
+    """Return the row of a test that has no numbers to show, and in their place why."""
     words = test.removeprefix("test_").replace("_", " ")
-    none = {"points": 0, "allowed": "-", "worst": "not run here", "unit": "", "why": ""}
+    none = {"points": 0, "allowed": "-", "worst": why, "unit": "", "why": ""}
     return {"quantity": words, "source": "-"} | none
 
 

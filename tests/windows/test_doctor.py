@@ -1,7 +1,12 @@
 """``dewgap doctor``: every check, well and at fault, on this machine and against a small server."""
 
 import json
+import shlex
 import socket
+import sqlite3
+import threading
+import time
+from contextlib import closing, contextmanager, suppress
 from zoneinfo import ZoneInfoNotFoundError
 
 import loopback
@@ -97,6 +102,64 @@ def test_a_service_that_is_silent_is_not_waited_for(server, at_home):
     assert found["service open_meteo"].state is State.OK
 
 
+@contextmanager
+def dripping():
+    """A server that sends a header every 0.1 s and never ends; gives its address."""
+    over = threading.Event()
+
+    def drip(caller):
+        with caller, suppress(OSError):
+            caller.sendall(b"HTTP/1.1 200 OK\r\n")
+            while not over.wait(0.1):
+                caller.sendall(b"X-More: 1\r\n")
+
+    def answer(server):
+        while True:
+            try:
+                caller, _ = server.accept()
+            except OSError:
+                return
+            threading.Thread(target=drip, args=(caller,), daemon=True).start()
+
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        thread = threading.Thread(target=answer, args=(server,), daemon=True)
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{server.getsockname()[1]}"
+        finally:
+            over.set()
+            server.shutdown(socket.SHUT_RDWR)
+            thread.join()
+
+
+def test_a_service_that_drips_holds_nothing_up(server, at_home):
+    with dripping() as slow:
+        began = time.monotonic()
+        told = Settings(**addresses(server.url) | {"meteostat_url": slow})
+        found = by_name(doctor.services(told, timeout_s=0.5))
+        assert time.monotonic() - began < 5
+    assert found["service meteostat"].state is State.LOOK
+    assert found["service meteostat"].told == "no whole answer in time"
+    assert found["service open_meteo"].state is State.OK
+
+
+@pytest.mark.parametrize("host", ["a" * 64 + ".example.org", "a..b"])
+def test_an_address_that_no_library_can_read_is_one_finding(server, at_home, host):
+    told = Settings(**addresses(server.url) | {"meteostat_url": f"http://{host}/x"})
+    found = by_name(doctor.services(told))
+    bad = found.pop("service meteostat")
+    assert bad.state is State.LOOK
+    assert "address in the settings" in bad.mend
+    assert found["service open_meteo"].state is State.OK
+
+
+def test_a_host_with_a_label_too_long_is_told_by_its_name(at_home):
+    host = "a" * 64 + ".example.org"
+    told = Settings(**addresses(f"http://{host}"))
+    found = by_name(doctor.services(told))
+    assert found["service meteostat"].told.startswith(f"cannot be asked at {host} (")
+
+
 def test_the_key_goes_to_its_service_and_is_never_shown(server, at_home, monkeypatch):
     monkeypatch.setenv("DEWGAP_OPEN_METEO_KEY", "s3cret")
     settings, told = doctor.settings_told()
@@ -124,8 +187,44 @@ def test_a_cache_that_cannot_be_written_is_a_fault(tmp_path):
 
 
 def test_the_cache_tells_its_size(tmp_path):
-    (tmp_path / "http.sqlite").write_bytes(b"x" * 2_500_000)
-    assert "2.5 MB" in doctor.cache_folder(tmp_path).told
+    with closing(sqlite3.connect(tmp_path / "http.sqlite")) as answers, answers:
+        answers.execute("CREATE TABLE responses (value)")
+        answers.execute("INSERT INTO responses VALUES (zeroblob(2500000))")
+    (tmp_path / "notes.txt").write_bytes(b"x" * 9_000_000)  # of somebody else
+    found = doctor.cache_folder(tmp_path)
+    assert found.state is State.OK
+    assert "2.5 MB" in found.told
+
+
+def test_a_cache_that_is_not_there_yet_is_well_and_is_not_made(tmp_path):
+    assert doctor.cache_folder(tmp_path / "a" / "cache").state is State.OK
+    assert not (tmp_path / "a").exists()
+
+
+def test_a_damaged_cache_is_a_fault_that_the_command_beside_it_mends(dewgap, at_home):
+    cache = at_home / "my cache"
+    cache.mkdir()
+    (cache / "http.sqlite").write_bytes(b"no database at all, " * 500)
+    found = doctor.cache_folder(cache)
+    assert found.state is State.FAULT
+    assert "is damaged (file is not a database)" in found.told
+    command = found.mend.removeprefix("run: dewgap ")
+    assert command == f"weather cache --clear --cache-dir '{cache}'"
+    assert dewgap(*shlex.split(command))[0] == 0
+    assert doctor.cache_folder(cache).state is State.OK
+
+
+def test_a_cache_with_a_damaged_page_is_a_fault(tmp_path):
+    path = tmp_path / "http.sqlite"
+    with closing(sqlite3.connect(path)) as answers, answers:
+        answers.execute("CREATE TABLE responses (value)")
+        answers.executemany("INSERT INTO responses VALUES (?)", [("x" * 900,)] * 50)
+    content = bytearray(path.read_bytes())
+    content[4096:8192] = b"\xff" * 4096
+    path.write_bytes(content)
+    found = doctor.cache_folder(tmp_path)
+    assert found.state is State.FAULT
+    assert "\n" not in found.told
 
 
 def test_a_folder_that_cannot_be_written_is_only_to_be_looked_at(tmp_path):

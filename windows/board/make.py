@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pandas as pd
 
 from windows.board.assign import assign
@@ -24,6 +25,8 @@ from windows.board.undone import idle_reasons, undone
 from windows.board.weigh import dispatch_of
 from windows.errors import DewgapError
 from windows.notes import site_notes
+from windows.planner import if_all_turns_out_well, undecided_tasks
+from windows.planning.groups import possible
 from windows.planning.outcome import plan_of
 from windows.planning.problem import Start
 from windows.validator import validate
@@ -36,7 +39,7 @@ if TYPE_CHECKING:
     from windows.board.assign import Assigned
     from windows.board.promise import Promise
     from windows.board.promises import Kept
-    from windows.board.result import Assignment
+    from windows.board.result import Assignment, Undone
     from windows.plan import Plan
     from windows.weather_choice import WeatherChoice
 
@@ -137,6 +140,7 @@ def make_board(
     for job, plan in zip(jobs, plans, strict=True):
         _require_sound(job, plan, now)
     sent = _sent(loaded, jobs, plans, problem, solved, kept)
+    left = undone(company, problem, jobs, plans, kept.under_way, proved=solved.optimal)
     number = {job.key: n for n, job in enumerate(jobs)}
     told = deadlines(
         _all(loaded.jobs, jobs), sent,
@@ -161,9 +165,7 @@ def make_board(
         ),
         sites=tuple(sorted(sites, key=lambda each: each.key)),
         assignments=sent,
-        undone=undone(
-            company, problem, jobs, plans, kept.under_way, proved=solved.optimal
-        ),
+        undone=left if sent else _with_undecided(left, company, jobs, problem, days),
         deadlines=told,
         moved=moved(kept, jobs, sent, company),
         faults=tuple(
@@ -175,6 +177,45 @@ def make_board(
         currency=company.costs.currency,
     )
     return _checked(board, loaded, promises)
+
+
+def _with_undecided(
+    left: Sequence[Undone],
+    company: Company,
+    jobs: Sequence[BoardJob],
+    problem: Dispatch,
+    days: tuple[date, ...],
+) -> tuple[Undone, ...]:
+    """Return what nobody is sent for, told apart where what is not known decides that."""
+    unsure = {
+        (job.key, piece, layer)
+        for n, job in enumerate(jobs)
+        for piece, layer in _undecided(company, problem, n, job, days)
+    }
+    return tuple(
+        replace(each, undecided=(each.site, each.piece, each.layer) in unsure) for each in left
+    )
+
+
+def _undecided(
+    company: Company, problem: Dispatch, number: int, job: BoardJob, days: tuple[date, ...]
+) -> list[tuple[str, int]]:
+    """Return the pieces and layers of a job that a crew could lay if all turned out well."""
+    assert job.built is not None
+    assert job.job is not None
+    built = job.built
+    on_board = np.flatnonzero(np.isin(np.array(built.shift_days, dtype="datetime64[D]"),
+                                      np.array(days, dtype="datetime64[D]")))  # fmt: skip
+    hoped = if_all_turns_out_well(built, job.pieces, job.job)
+    tasks = []
+    for task in hoped.tasks:
+        choices = tuple(
+            each.keep(np.isin(each.shift, on_board))
+            for each in crewed(company, problem.crews, number, job, task)
+        )
+        tasks.append(replace(task, choices=possible(choices, task.same_shift)))
+    found = undecided_tasks(built.problem, replace(hoped, tasks=tuple(tasks)))
+    return [(built.pieces[n].name, hoped.tasks[n].first) for n in found]
 
 
 def _sent(

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from windows.gates import State
+
 if TYPE_CHECKING:
     from datetime import date
     from zoneinfo import ZoneInfo
@@ -161,13 +163,18 @@ class Assignment:
 
 @dataclass(frozen=True)
 class Undone:
-    """A layer of a piece that nobody is sent for, and why."""
+    """A layer of a piece that nobody is sent for, and why.
+
+    ``undecided`` tells, on a board that sends nobody, that a crew could lay it if what is not known
+    turned out well.
+    """
 
     site: str
     piece: str
     layer: int
     layer_name: str
     reason: str
+    undecided: bool = False
 
 
 class Danger(Enum):
@@ -255,6 +262,25 @@ class Board:
     area_m2: float
     expected_m2: float
     currency: str = "$"
+
+    @property
+    def state(self) -> State:
+        """What the board comes to, faults apart: OK if somebody is sent, or nothing is to be done.
+
+        A laid layer that is overdue or left without its cover is BLOCKED. Where nobody is sent, it
+        is UNKNOWN whether a cover comes, or anybody goes, if what is not known decides.
+        """
+        unsure = {(each.site, each.piece) for each in self.undone if each.undecided}
+        if any(
+            each.danger is Danger.OVERDUE
+            or (each.danger is Danger.NO_COVER and (each.site, each.piece) not in unsure)
+            for each in self.deadlines
+            if each.laid
+        ):
+            return State.BLOCKED
+        if self.assignments or not self.undone:
+            return State.OK
+        return State.UNKNOWN if unsure else State.BLOCKED
 
     def site(self, key: str) -> BoardSite:
         """Return a site by its key."""

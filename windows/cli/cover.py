@@ -5,7 +5,6 @@ from __future__ import annotations
 import typer
 
 from windows.cli.choices import takes_weather
-from windows.cli.exit_status import ExitStatus
 from windows.cli.inputs import load_layers
 from windows.cli.options import (
     DryAtStart,
@@ -38,13 +37,15 @@ def cover(
 ) -> None:
     """Check every layer that the job file records as laid and not yet covered.
 
-    Exit status 3 if one has no window left or is overdue, 4 if one cannot be told.
+    Exit status 3 if one has no window left, or none long enough, or is overdue; 4 if one cannot be
+    told.
 
     Example: dewgap cover demo_sites/cool_north --now 2026-09-22T17:00
     """
     from windows.cli.printing import heading, line, print_json, table
     from windows.cli.show import show_site
-    from windows.cli.show_cover import show_cover, show_cover_closing, worst_exit
+    from windows.cli.show_cover import EXIT, show_cover, show_cover_closing
+    from windows.gates import State
     from windows.job_file import load_job, with_extra_days
     from windows.pieces import pieces, waiting
     from windows.recoat import check_cover
@@ -67,7 +68,8 @@ def cover(
     covers = [check_cover(in_weather, piece.laid[-1], asked) for piece in bare]
     needs = [work_hours(chosen, piece.next_layer, piece.area_m2, file) for piece in bare]
     short = [each.is_too_short(need) for each, need in zip(covers, needs, strict=True)]
-    status = ExitStatus.NO if any(short) else worst_exit(covers)
+    states = [each.state_for(need) for each, need in zip(covers, needs, strict=True)]
+    status = EXIT[max(states, default=State.OK)]
     if as_json:
         print_json(
             {
@@ -107,7 +109,13 @@ def cover(
     for piece, each, need, few in by_deadline:
         area = words.value(piece.area_m2, "area")
         show_cover(each, in_weather, words, f"{piece.name}, {area}: ")
-        if few:
+        if few and each.may_be_long_enough(need):
+            line(
+                f"UNDETERMINED: the next layer of {piece.name} takes this crew {need:.1f} h, "
+                "longer than any sure window left; a provisional one would do, if what is not "
+                "known turned out well. Get better weather and ask again.\n"
+            )
+        elif few:
             line(
                 f"TOO SHORT: the next layer of {piece.name} takes this crew {need:.1f} h, longer "
                 "than any window left; lay a part of it at a time, or send a faster crew.\n"

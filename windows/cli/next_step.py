@@ -134,9 +134,16 @@ def _demo(given: _Given, _found: re.Match[str]) -> str | None:
 
 
 def _cache(given: _Given, _found: re.Match[str]) -> str | None:
+    return f"dewgap weather cache --clear{_cache_dir(given)}"
+
+
+def _doctor(given: _Given, _found: re.Match[str]) -> str | None:
+    return f"dewgap doctor{_cache_dir(given)}"
+
+
+def _cache_dir(given: _Given) -> str:
     where = given.get("cache_dir")
-    folder = "" if where is None else f" --cache-dir {_typed(where)}"
-    return f"dewgap weather cache --clear{folder}"
+    return "" if where is None else f" --cache-dir {_typed(where)}"
 
 
 STEPS: tuple[Step, ...] = (
@@ -154,8 +161,9 @@ STEPS: tuple[Step, ...] = (
     Step(LogError, r"run: dewgap log repair", _repair, ("repair",)),
     Step(LogError, r"run: dewgap log verify", _verify, ("verify",)),
     Step(SettingsError, r"the cache is damaged", _cache),
-    Step(SettingsError, r"", _plain("dewgap doctor"), ("doctor",)),
+    Step(SettingsError, r"the cache cannot be used \((file is not a database|.*malformed)", _cache),
+    Step(SettingsError, r"", _doctor, ("doctor",)),
     Step(SourceError, r"no answer from .*(cannot be reached|took too long|certificate)",
-         _plain("dewgap doctor"), ("doctor",)),
+         _doctor, ("doctor",)),
 )  # fmt: skip
 """The first that fits is taken."""

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from windows.cli.choices import takes_weather
-from windows.cli.exit_status import ExitStatus
 from windows.cli.inputs import inputs, load_layers
 from windows.cli.options import (
     DryAtStart,
@@ -83,12 +82,14 @@ def plan(
 ) -> None:
     """Plan sections, layers and shifts over the weather, so that no base coat is stranded.
 
-    Exit status 3 if nothing can be laid, or a laid layer is left without its cover.
+    Exit status 3 if nothing can be laid, or a laid layer is left without its cover; 4 if nothing
+    is laid and hours that are not known decide.
 
     Example: dewgap plan demo_sites/high_desert --now 2026-05-11T06:00 --page plan.html
     """
     from windows.cli.printing import line, print_json
     from windows.cli.progress import busy
+    from windows.cli.show_cover import EXIT
     from windows.job_file import load_job
     from windows.pieces import pieces
     from windows.planner import make_plan
@@ -145,10 +146,7 @@ def plan(
                            ("Plan file", keep)):  # fmt: skip
             if path is not None:
                 line(f"{name}: {os.path.abspath(path)}")
-    nothing = bool(best.figures.of) and not best.placements
-    raise typer.Exit(
-        ExitStatus.NO if nothing or best.figures.stranded else ExitStatus.DONE
-    )
+    raise typer.Exit(EXIT[planned.state])
 
 
 def _calendar(
@@ -180,6 +178,7 @@ def _show(
 ) -> None:
     from windows.cli.printing import heading, line, table
     from windows.cli.show import show_site
+    from windows.gates import State
     from windows.reports import plan_table as tables
     from windows.safety import GOVERNS
 
@@ -205,6 +204,11 @@ def _show(
     if moved:
         title = "Moved since the plan that was kept"
         table(tables.MOVED_COLUMNS, tables.moved_rows(moved, words), title=title)
+    if planned.state is State.UNKNOWN:
+        line(
+            f"UNDETERMINED: whether {', '.join(planned.undecided)} can be begun hangs on hours "
+            "that are not known. Get better weather and ask again.\n"
+        )
     if best.left_out:
         table(tables.LEFT_COLUMNS, tables.left_rows(best), title="Left out")
         for told in tables.eased(planned):

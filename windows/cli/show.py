@@ -18,6 +18,11 @@ if TYPE_CHECKING:
 
 __all__ = ["show_closing", "show_job", "show_site", "show_weather"]
 
+_NO_SHIFT = (
+    "No application window: no shift falls into these days, by the site file's work days, holidays "
+    "and days off."
+)
+
 
 def show_weather(hours: HourlyTable) -> None:
     """Show where the weather comes from, how old it is, and who is to be credited."""
@@ -80,7 +85,8 @@ def show_job(job: Job, units: UnitSystem) -> None:
                 title="These windows depend on values that your data sheet should give",
             )
     else:
-        line("No application window.\n")
+        line("No application window." if found.crew_hours else _NO_SHIFT)
+        line()
     if found.provisional:
         table(
             ["day", "hours", "h", "not known"],

@@ -15,10 +15,19 @@ if TYPE_CHECKING:
 
 __all__ = ["day", "day_bounds", "days", "dry_film_um", "moment", "present", "quantity"]
 
+_THICKEST_UM = 6 * 25_400.0  # foam is the thickest layer there is: own choice
+
 
 def dry_film_um(text: str | None) -> float | None:
     """Return the dry film of the option. [um]"""
-    return None if text is None else quantity("--dry-film", text, "film")
+    if text is None:
+        return None
+    film = quantity("--dry-film", text, "film")
+    if film > _THICKEST_UM:
+        raise DewgapError(
+            f"--dry-film: {text} is more than 6 in, which no layer is; give it in mil or um"
+        )
+    return film
 
 
 def moment(option: str, text: str, site: Site) -> pd.Timestamp:

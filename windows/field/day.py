@@ -39,7 +39,11 @@ def readings_due(at: Desk) -> tuple[Due, ...]:
     start, end = (each - _NEAR * sign for each, sign in ((today, 1), (today, -2)))
     with open_log(at.log, read_only=True) as log:
         placements = list(log.entries(Placement.kind, start=start, end=end, standing=True))
-        readings = list(log.entries(Reading.kind, start=start, end=end, standing=True))
+        readings = [
+            reading
+            for reading in log.entries(Reading.kind, start=start, end=end, standing=True)
+            if reading.at <= at.now.to_pydatetime()  # what is to come is not there yet
+        ]
     found = due(placements, readings, zone=at.site.zone, now=at.now.to_pydatetime())
     # Of today's work, and of last night's that has gone on into today.
     return tuple(each for each in found if each.day == today.date() or _within(today, each))

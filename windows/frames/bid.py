@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from windows.errors import DewgapError
+from windows.frames.checks import above_zero, day_of, require_limits
 from windows.frames.given import beside, given_job
 from windows.frames.season import years_given
 from windows.frames.shape import sheet_frame, with_told
@@ -28,7 +28,7 @@ __all__ = ["replay_bid"]
 def replay_bid(
     folder: Path | str,
     *,
-    by: date | None = None,
+    by: date | str | None = None,
     area_m2: float | None = None,
     crew_rate_m2_h: float | None = None,
     now: datetime | str | None = None,
@@ -47,7 +47,7 @@ def replay_bid(
     folder, now, system, job
         See `check_bare_layers`. The start weeks are those of the year from ``now`` on.
     by
-        Date to finish by.
+        Date to finish by; of a time its date.
     area_m2
         Whole area, in equal parts; default the sections of the job file, else the roof. [m2]
     crew_rate_m2_h
@@ -74,8 +74,8 @@ def replay_bid(
     Raises
     ------
     DewgapError
-        If a file is missing or has a fault, ``by`` is past, an area or rate is not above zero, or
-        no month of the years has enough known hours.
+        If a file is missing or has a fault, ``by`` is past or no date, an area or rate is not above
+        zero, or no month of the years has enough known hours.
 
     Examples
     --------
@@ -93,18 +93,19 @@ def replay_bid(
     >>> june[["calendar days P50", "chance to finish by 2027-09-15 [%]"]].values.tolist()
     [[16, 100.0]]
     """
+    require_limits(limits)
+    above_zero("area_m2", area_m2)
+    above_zero("crew_rate_m2_h", crew_rate_m2_h)
+    day = None if by is None else day_of("by", by)
     given = given_job(folder, now, job, system, losses=True)
     file = given.file
     if crew_rate_m2_h is not None:
-        _above_zero("crew_rate_m2_h", crew_rate_m2_h)
         file = at_one_rate(file, given.system, crew_rate_m2_h)
-    asked = Asked(given.now.tz_convert(given.site.zone).date(), by)
+    asked = Asked(given.now.tz_convert(given.site.zone).date(), day)
     asked.require_to_come()
     if years is None:
         years = beside(given.path, "years.csv.gz", "years=...")
     hours = years_given(years, given.site)
-    if area_m2 is not None:
-        _above_zero("area_m2", area_m2)
     parts = parts_to_lay(given.system, given.site, file, area_m2)
     found = bid_of(given.site, given.system, hours, file, parts, limits=limits)
     days = ["start week of", "finish P50", "finish P80", "finish P90"]
@@ -115,8 +116,3 @@ def replay_bid(
             *site_notes(given.site, hours), *found.notes, *start_lines(found, asked), *bid_notes()
         ],
     )  # fmt: skip
-
-
-def _above_zero(name: str, value: float) -> None:
-    if not value > 0:
-        raise DewgapError(f"{name}: {value:g} must be above zero")

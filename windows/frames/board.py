@@ -11,6 +11,7 @@ from windows.board.result import SiteState
 from windows.board.sites import first_site
 from windows.decision import Verdict
 from windows.errors import DewgapError
+from windows.frames.checks import above_zero, require_path
 from windows.frames.given import moment
 from windows.frames.shape import (
     caution_text,
@@ -41,7 +42,6 @@ _NUMBERS = (
 _TRUTHS = ("promised", "stale_weather")
 
 _STATE = {
-    "": State.OK,  # the work has begun
     Verdict.GO.value: State.OK,
     Verdict.GO_UNTIL.value: State.OK,
     Verdict.WAIT.value: State.BLOCKED,
@@ -49,7 +49,10 @@ _STATE = {
     Verdict.CLOSE_CALL.value: State.UNKNOWN,
     Verdict.NOT_KNOWN.value: State.UNKNOWN,
 }
-"""What each verdict comes to: a close call is the foreman's, so no go is told."""
+"""What each verdict comes to: a close call is the foreman's, so no go is told.
+
+Work without a verdict is not known.
+"""
 
 
 def send_crews(
@@ -106,6 +109,8 @@ def send_crews(
     >>> "OK" in set(nobody["state"]), "" in set(nobody["why"])
     (False, False)
     """
+    require_path("folder", folder)
+    above_zero("seconds", seconds)
     path = Path(folder)
     present = moment(now, _first_zone(path))
     loaded = load_jobs(path, WeatherChoice(), present)
@@ -113,7 +118,7 @@ def send_crews(
     sheet = board_sheet(made)
     told = [caution_text(each.cautions) for each in made.assignments for _ in each.works]
     rows: list[dict[str, object]] = [
-        {**cells, "state": _STATE[str(cells["verdict"] or "")].name, "cautions": cautions}
+        {**cells, "state": _state(cells["verdict"]), "cautions": cautions}
         for cells, cautions in zip(sheet_rows(sheet), told, strict=True)
     ]
     rows += [*_undone(made, loaded), *_faults(made)]
@@ -127,6 +132,10 @@ def send_crews(
     )
     frame.attrs["summary"] = summary(made, "si")
     return frame
+
+
+def _state(verdict: object) -> str:
+    return _STATE.get(str(verdict), State.UNKNOWN).name
 
 
 def _first_zone(folder: Path) -> ZoneInfo:

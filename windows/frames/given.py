@@ -12,6 +12,13 @@ import pandas as pd
 from cure_models.profile import Profile
 from cure_models.profile_files import load_profile
 from windows.errors import DewgapError, HoursError
+from windows.frames.checks import (
+    require_hours,
+    require_limits,
+    require_path,
+    require_site,
+    require_truth,
+)
 from windows.field.lessons import taught
 from windows.fields import local_moment
 from windows.job_file import load_job, log_of
@@ -59,11 +66,14 @@ class Given:
 
         ``hours`` None takes the file beside the site; ``crew`` is the site with other crew hours.
         """
+        require_limits(limits)
+        require_truth("dry_at_start", dry_at_start)
         site = crew or self.site
         if hours is None:
             place = beside(self.path, "weather.csv", "hours=read_weather(...)")
             hours = weather_of(site, WeatherChoice(), place, self.now)
         else:
+            require_hours("hours", hours)
             hours = told(screen(hours), site, self.now)
         site, hours = taught(log_of(self.path, self.job_path), site, hours, self.now)
         wet = 0.0 if dry_at_start else None
@@ -85,10 +95,15 @@ def given_job(
     DewgapError
         If a file is missing or has a fault, the system is none, or ``now`` is no time.
     """
+    require_path("folder", folder)
+    for name, given in (("job", job), ("system", system)):
+        if given is not None:
+            require_path(name, given)
     path, job_path = Path(folder), None if job is None else Path(job)
     site = load_site(path)
     file = load_job(path, job_path, losses=losses)
-    return Given(path, job_path, site, file, system_for(file, system), moment(now, site.zone))
+    chosen = system_for(file, None if system is None else os.fspath(system))
+    return Given(path, job_path, site, file, chosen, moment(now, site.zone))
 
 
 def moment(now: datetime | str | None, zone: ZoneInfo) -> pd.Timestamp:
@@ -114,9 +129,12 @@ def beside(path: Path, name: str, otherwise: str) -> Path:
     return found
 
 
-def profile_of(coating: Profile | str) -> Profile:
+def profile_of(coating: Profile | Path | str) -> Profile:
     """Return a coating that is given as it is, or by its name or file."""
-    return coating if isinstance(coating, Profile) else load_profile(coating)
+    if isinstance(coating, Profile):
+        return coating
+    require_path("coating", coating)
+    return load_profile(os.fspath(coating))
 
 
 def corrected(
@@ -126,9 +144,12 @@ def corrected(
 
     Without a log only what speaks against the hours is added to what they tell.
     """
+    require_site(site)
+    require_hours("hours", hours)
     hours = told(screen(hours), site)
     if log is None:
         return site, hours
+    require_path("log", log)
     path = Path(log)
     if not path.is_file():
         raise DewgapError(f"{path}: there is no such log; name the log of the job, or leave it out")

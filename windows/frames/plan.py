@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from windows.frames.checks import above_zero
 from windows.frames.given import given_job
 from windows.frames.shape import (
     caution_text,
@@ -96,6 +97,7 @@ def plan_job(
     >>> plan.groupby("layer_name", sort=False)["area_m2"].sum().round().to_dict()
     {'foam': 1068.0, 'base': 1068.0, 'finish': 1068.0}
     """
+    above_zero("seconds", seconds)
     given = given_job(folder, now, job, system)
     laid = pieces(given.file, given.system, given.site, given.now)
     in_weather = given.layers(hours, limits, dry_at_start=dry_at_start)

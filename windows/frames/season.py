@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from windows.frames.checks import above_zero, require_hours, require_limits, require_site
 from windows.frames.given import profile_of
 from windows.frames.shape import sheet_frame, with_told
-from windows.hours import HourlyTable
 from windows.notes import site_notes
 from windows.reports.season_sheets import left_out_line, months_sheet, season_notes, weeks_sheet
 from windows.seasons.season import season_of
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Limits
     from cure_models.profile import Profile
+    from windows.hours import HourlyTable
     from windows.site import Site
 
 __all__ = ["count_workable_days", "years_given"]
@@ -83,6 +85,9 @@ def count_workable_days(
     >>> july[["workable days P50", "workable days P80", "years"]].values.tolist()
     [[16.0, nan, 3]]
     """
+    require_site(site)
+    require_limits(limits)
+    above_zero("dry_film_um", dry_film_um)
     hours = years_given(years, site)
     found = season_of(site, profile_of(coating), hours, dry_film_um=dry_film_um, limits=limits)
     sheet = weeks_sheet(found) if weeks else months_sheet(found)
@@ -101,7 +106,8 @@ def years_given(years: HourlyTable | Path | str, site: Site) -> HourlyTable:
     HoursError
         If they cannot be read, or say nothing of a season: a forecast, or a typical year.
     """
-    if not isinstance(years, HourlyTable):
+    if isinstance(years, str | os.PathLike):
         path = Path(years)
         return years_of(site, YearsChoice(files=(path,)), path)
+    require_hours("years", years)
     return years_that_were(years, site)

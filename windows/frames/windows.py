@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from windows.frames.checks import above_zero, require_limits, require_truth
 from windows.frames.given import corrected, profile_of
 from windows.frames.shape import caution_text, typed_frame, with_told
 from windows.gates import State
@@ -214,6 +215,9 @@ def _job(
     limits: Limits,
     log: Path | str | None,
 ) -> Job:
+    require_limits(limits)
+    require_truth("dry_at_start", dry_at_start)
+    above_zero("dry_film_um", dry_film_um)
     site, hours = corrected(site, hours, log)
     wet = 0.0 if dry_at_start else None
     return run_job(

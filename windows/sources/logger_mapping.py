@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 from typing import Annotated, Literal, Self
-from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
@@ -17,6 +16,7 @@ from cure_models.toml_input import Table, parse_toml, read_text, validated
 from cure_models.units import UNITS, parse_quantity
 from windows.columns import COLUMNS
 from windows.errors import HoursError, did_you_mean
+from windows.site import zone_names
 
 __all__ = ["SHARES", "MappedColumn", "Mapping", "load_mapping", "proposal"]
 
@@ -50,7 +50,7 @@ def _minutes(given: object) -> int:
 
 
 def _clock(name: str) -> str:
-    if re.fullmatch(r"[+-]\d\d:\d\d", name) or name in available_timezones():
+    if re.fullmatch(r"[+-]\d\d:\d\d", name) or name in zone_names():
         return name
     raise ValueError(
         f"'{name}' is neither an IANA zone nor an offset; write America/New_York, or -05:00 for a "
@@ -138,8 +138,10 @@ def proposal(content: bytes, place: str) -> str:
     Raises
     ------
     HoursError
-        If there is no header with columns.
+        If it is no text, or there is no header with columns.
     """
+    if b"\0" in content[:20000]:
+        raise HoursError(f"{place}: it holds bytes that are no text; give a table with a header")
     text = content[:20000].decode("utf-8-sig", errors="replace")
     lines = text.splitlines()[:40]
     counts = {mark: max((line.count(mark) for line in lines), default=0) for mark in ",;\t|"}

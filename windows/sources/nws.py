@@ -11,6 +11,7 @@ GridpointGeoJson; ISO 8601-2 intervals.
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import lru_cache
 from http import HTTPStatus
 from typing import TYPE_CHECKING, Any
 
@@ -122,10 +123,7 @@ def _span(text: object, name: str, place: str) -> tuple[pd.Timestamp, int]:
     """Return start and whole hours of ``2026-05-04T06:00:00+00:00/P1DT6H``."""
     start_text, _, duration = str(text).partition("/")
     start = moment(start_text, f"validTime of {name}", place)
-    try:
-        hours = pd.Timedelta(duration) / pd.Timedelta(hours=1)
-    except ValueError:
-        hours = float("nan")
+    hours = _hours_of(duration)
     if not (
         start == start.floor("h")
         and np.isfinite(hours)
@@ -134,6 +132,15 @@ def _span(text: object, name: str, place: str) -> tuple[pd.Timestamp, int]:
     ):
         raise HoursError(f"{place}: validTime {str(text)[:60]!r} of {name} is not whole hours")
     return start, int(hours)
+
+
+@lru_cache(maxsize=1024)  # an answer tells a handful of lengths a thousand times
+def _hours_of(duration: str) -> float:
+    """Return the hours of a duration by ISO 8601, NaN if it is none."""
+    try:
+        return pd.Timedelta(duration) / pd.Timedelta(hours=1)
+    except ValueError:
+        return float("nan")
 
 
 def _cell(answer: dict[str, Any], layers: dict[str, Any]) -> Location | None:

@@ -122,6 +122,18 @@ def test_broken_settings_lead_to_the_doctor(step, roof, tmp_path, monkeypatch):
     assert step(*asked) == "dewgap doctor"
 
 
+def test_a_cache_leads_to_what_helps_in_the_same_folder(step, roof, dewgap, tmp_path):
+    asked = ("windows", roof, "--coating", "acrylic", "--source", "open_meteo", "--offline",
+             "--cache-dir", "my cache")  # fmt: skip
+    (tmp_path / "my cache").mkdir()
+    (tmp_path / "my cache" / "http.sqlite").write_bytes(b"no database at all, " * 500)
+    told = step(*asked)
+    assert told == "dewgap weather cache --clear --cache-dir 'my cache'"
+    assert dewgap(*shlex.split(told)[1:])[0] == 0
+    (tmp_path / "a file").write_text("")
+    assert step(*asked[:-1], "a file") == "dewgap doctor --cache-dir 'a file'"
+
+
 @pytest.mark.parametrize(
     "command",
     [

@@ -17,7 +17,7 @@ from windows.weather_choice import WeatherChoice
 if TYPE_CHECKING:
     from windows.board.result import Board
 
-__all__ = ["board"]
+__all__ = ["board", "status_of"]
 
 
 @takes_forecasts
@@ -77,7 +77,8 @@ def board(
 
     Each site folder has site.toml, job.toml and weather.csv (or give --source). The clock of --now
     is that of the first site. Exit status 1 if something on the board is at fault, 3 if nobody is
-    sent or a laid layer is left without its cover.
+    sent or a laid layer is left without its cover, 4 if nobody is sent and what is not known
+    decides.
 
     Example: dewgap board demo_sites/tri_county --now 2026-06-10T18:00 --page board.html
     """
@@ -86,6 +87,7 @@ def board(
     from windows.cli.board.serving import serve_page
     from windows.cli.board.show import show_board
     from windows.cli.printing import line, print_json, print_text
+    from windows.gates import State
     from windows.reports.board_json import board_schema
 
     if schema:
@@ -110,6 +112,9 @@ def board(
         print_json(told)
     else:
         show_board(made, units)
+        if made.state is State.UNKNOWN:
+            line("UNDETERMINED: nobody is sent, and what is not known decides. Get better weather "
+                 "and ask again.")  # fmt: skip
         for name, path in (("Page", page), ("CSV", table_file), ("Calendars", calendars),
                            ("Board file", keep)):  # fmt: skip
             if path is not None:
@@ -130,11 +135,7 @@ def _known_source(name: str) -> None:
 
 
 def status_of(made: Board) -> ExitStatus:
-    from windows.board.result import Danger
+    """Return what the command ends with: faults first, then what nobody is sent for."""
+    from windows.cli.show_cover import EXIT
 
-    if made.faults:
-        return ExitStatus.ERROR
-    left = {Danger.OVERDUE, Danger.NO_COVER}
-    open_layers = any(each.laid and each.danger in left for each in made.deadlines)
-    work = bool(made.undone) and not made.assignments
-    return ExitStatus.NO if work or open_layers else ExitStatus.DONE
+    return ExitStatus.ERROR if made.faults else EXIT[made.state]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+import typer
+
 from windows.cli.board.ask import Ask
 from windows.cli.board.once import once
 
@@ -15,10 +17,13 @@ __all__ = ["serve_page"]
 
 
 def serve_page(ask: Ask, port: int) -> None:
-    """Show the page until somebody stops it."""
+    """Show the page until somebody stops it.
+
+    Its address, and what goes wrong, is told under --quiet too, but not as data.
+    """
     from windows.board.company import FILE
     from windows.board.sites import ERROR_FILE, YEARS_FILE, site_folders
-    from windows.cli.printing import line
+    from windows.cli.printing import is_silent
     from windows.reports.board_page import board_page
     from windows.serve import serve
     from windows.skill.store import FOLDER
@@ -42,5 +47,5 @@ def serve_page(ask: Ask, port: int) -> None:
     # The kept board is that of the evening: what moved since then stays to be seen all day.
     serve(
         lambda: board_page(once(ask, writes_keep=False)[0], ask.units, refresh=True),
-        watched, port, tell=line,
+        watched, port, tell=lambda text: typer.echo(text, err=is_silent()),
     )  # fmt: skip
