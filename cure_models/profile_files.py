@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ def coating_names() -> list[str]:
     return sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml"))
 
 
-def load_profile(name: str) -> Profile:
+def load_profile(name: str | os.PathLike[str]) -> Profile:
     """Load a shipped profile by name, or a user's own by the path of its TOML file.
 
     A file may say ``based_on = "acrylic"``: it then gives only what differs, key by key, and a
@@ -31,7 +32,7 @@ def load_profile(name: str) -> Profile:
     ProfileError
         If there is no such profile or file, or the file has a fault.
     """
-    data, where = _whole(name, Path(), ())
+    data, where = _whole(os.fspath(name), Path(), ())
     return validated(Profile, data, where, ProfileError)
 
 

@@ -58,20 +58,23 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         every = every_case[0].get_closest_marker("exhaustive").kwargs["every"]
         kept = every_case[::every]
         gone |= {*every_case} - {*kept}
-        lost += [f"{test}: {value}" for value in lost_values(every_case, kept)]
+        lost += [f"{test}: {value}" for value in lost_values(every_case, kept, every)]
     config.stash[LOST] = lost
     if gone:
         config.hook.pytest_deselected(items=[item for item in items if item in gone])
         items[:] = [item for item in items if item not in gone]
 
 
-def lost_values(cases: list[pytest.Item], kept: list[pytest.Item]) -> list[str]:
+def lost_values(cases: list[pytest.Item], kept: list[pytest.Item], every: int) -> list[str]:
     """Return the values of parameters that several cases have and none of those kept.
 
-    One in five of the products with a list of five would try one value of it only. A value that one
-    case alone has, such as the seed of a random one, may be left out.
+    Where each of a list is tried with each of another none may be left out: one in five would try
+    one value only of a list of five. Of a single list, such as one of seeds, values may be left out
+    that fewer cases have than are skipped.
     """
-    several = [value for value, count in _values(cases).items() if count > 1]
+    counts = _values(cases)
+    each_with_each = min(counts.values()) > 1
+    several = [v for v, count in counts.items() if count >= (2 if each_with_each else every)]
     return [" = ".join(value) for value in several if value not in _values(kept)]
 
 

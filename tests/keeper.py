@@ -3,10 +3,11 @@
 Two values in pytest's cache, each by the test that told it: ``dewgap/outside_checks`` (rows of
 outside.py) and ``dewgap/faults`` (sentences of errors that arose while a test ran). A run of some
 tests replaces what those told before, and a run of whole files also forgets the tests that are no
-longer in them. Workers of pytest-xdist hand theirs over with the report of the test. A test that was
-skipped leaves an empty entry: it had its chance. One that failed, or was expected to, leaves an
-entry that says so, with no rows, until it passes or is no more; that a sample leaves it out is no
-pass. A test during which a fault is told in a bad sentence fails.
+longer in them. Workers of pytest-xdist hand theirs over with the report of the test.
+
+A test that was skipped leaves an empty entry: it had its chance. One that failed, or was expected
+to, leaves an entry that says so, with no rows, until it passes or is no more; that a sample leaves
+it out is no pass. A test during which a fault is told in a bad sentence fails.
 """
 
 from __future__ import annotations

@@ -2,13 +2,13 @@
 
 import re
 import shlex
-import shutil
 import tomllib
 from dataclasses import fields
 from pathlib import Path
 from typing import get_args
 
 import pytest
+from demo_copy import copy_demo
 from pydantic import BaseModel
 from typer.testing import CliRunner
 
@@ -33,7 +33,7 @@ DOCS = ROOT / "docs"
 FRONT = [ROOT / "README.md", ROOT / "DEVELOPERS.md"]
 PAGES = [*FRONT, *sorted(DOCS.glob("*.md")), *sorted(DOCS.glob("[!_]*/*.md"))]
 # Files that the README's commands take, and the pages that have them.
-OWN_FILES = {"my_product.toml": "coatings.md", "readings.csv": "tutorials/superintendent.md"}
+OWN_FILES = {"my_product.toml": "coatings.md"}
 
 def read(name):
     return (DOCS / name).read_text(encoding="utf-8")
@@ -235,7 +235,7 @@ def test_examples_of_files_can_be_read(page, tmp_path):
 
 def test_commands_of_the_readme_run(tmp_path, monkeypatch):
     """Those of the pages in docs/ are run when the site is built."""
-    shutil.copytree(ROOT / "demo_sites", tmp_path / "demo_sites")
+    copy_demo(tmp_path)
     for name, page in OWN_FILES.items():
         own = next(text for kind, text in blocks(read(page)) if kind == f"{{file}} {name}")
         (tmp_path / name).write_text(own, encoding="utf-8")

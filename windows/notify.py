@@ -24,6 +24,8 @@ from datetime import UTC, date, datetime, timedelta
 from typing import IO, TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from windows.reports.board_table import day_told
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import tzinfo
@@ -175,8 +177,9 @@ class _Words:
         """Return a span on a site's clock: ``"Thu Jun 11 07:30-12:00 CDT"``."""
         zone = self._zone(key)
         first, last = start.astimezone(zone), end.astimezone(zone)
-        until = f"{last:%H:%M}" if last.date() == first.date() else f"{_on(last)} {last:%H:%M}"
-        return f"{_on(first)} {first:%H:%M}-{until} {first.tzname()}"
+        another_day = "" if last.date() == first.date() else f"{day_told(last)} "
+        until = f"{another_day}{last:%H:%M}"
+        return f"{day_told(first)} {first:%H:%M}-{until} {first.tzname()}"
 
     def clock(self, key: str, when: datetime) -> str:
         """Return a time of day on a site's clock: ``"12:00 CDT"``."""
@@ -189,10 +192,6 @@ class _Words:
             return ZoneInfo(self._sites[key][1])
         except (LookupError, ValueError, OSError):
             return UTC
-
-
-def _on(day: date) -> str:
-    return f"{day:%a %b} {day.day}"
 
 
 def _work_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
@@ -230,7 +229,7 @@ def _visit_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
         if was is not None and (decision[0] != was[0] or _stop_moved(decision[1], was[1])):
             crew, site, day = key
             now, before = (_verdict(each, site, words) for each in (decision, was))
-            yield f"decision: {crew} at {words.site(site)} on {_on(day)}: {now}, was {before}"
+            yield f"decision: {crew} at {words.site(site)} on {day_told(day)}: {now}, was {before}"
 
 
 def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:

@@ -156,7 +156,7 @@ def if_all_turns_out_well(
     """Return the problem as it would be if all that is not known turned out well.
 
     It is no plan: it only tells whether a no is a whole answer. Every start of the problem itself
-    is among its starts.
+    is among its starts. Hours that a check blocks, be it by the worst that may be, stay blocked.
 
     Parameters
     ----------

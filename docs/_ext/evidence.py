@@ -104,7 +104,8 @@ def rows_of(file: str, left: dict[str, Any], root: Path = ROOT) -> tuple[list[di
     wrong = []
     if missing := [test for test in tests if not by_test[test]]:
         wrong.append(f"{file}: {', '.join(missing)}: left nothing; {_MEND}")
-    wrong += [f"{file}: {case}: failed; mend it, and {_MEND}" for test in tests for case in failed[test]]
+    for case in (case for test in tests for case in failed[test]):
+        wrong.append(f"{file}: {case}: failed; mend it, and {_MEND}")
     entries = [each for test in tests for each in by_test[test]]
     if entries and path.stat().st_mtime > min(each["at"] for each in entries):
         wrong.append(f"{file} was changed after its tests ran; {_MEND}")

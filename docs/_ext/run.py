@@ -11,11 +11,14 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shlex
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -38,19 +41,23 @@ ROOT = Path(__file__).parents[2]
 MADE = ROOT / "docs" / "_made"
 _OFFLINE = Path(__file__).parent / "offline"
 _LONGEST_S = 120
+_HANGS_ON = ("windows", "cure_models", "demo_sites", "docs/examples")
+_TEMPORARY = re.escape(tempfile.gettempdir())
+# Any folder beside that of the page, as `mktemp -d` makes them, with what follows it or bare.
+_OTHER_SCRATCH = re.compile(rf"{_TEMPORARY}/[\w.-]+/|{_TEMPORARY}/(?:dewgap-|tmp)[\w.-]*")
 _LANGUAGES = {".toml": "toml", ".csv": "text", ".py": "python", ".json": "json", ".sh": "sh"}
 
 
 @cache
 def program() -> str:
-    """Return a hash of the program, its data and the demo: all that a command's answer hangs on.
+    """Return a hash of the program, its data, the demo and the examples, which a page may copy.
 
     Whoever only writes words sets ``DOCS_KEEP``: then what was answered stands, whatever changed.
     """
     told = hashlib.sha256()
     if os.environ.get("DOCS_KEEP"):
         return "kept"
-    for folder in ("windows", "cure_models", "demo_sites"):
+    for folder in _HANGS_ON:
         for path in sorted((ROOT / folder).rglob("*")):
             if path.is_file() and "__pycache__" not in path.parts:
                 told.update(str(path.relative_to(ROOT)).encode() + path.read_bytes())
@@ -147,8 +154,13 @@ def _warm() -> subprocess.Popen[str]:
 
 def _forked(command: str, folder: Path) -> Said | None:
     """Run a plain ``dewgap`` command as a fork, or return None if it is none or cannot be."""
-    words = shlex.split(command.replace("\\\n", " "))
-    if words[0] != "dewgap" or set(command) & set("|&;<>$`*?~") or not hasattr(os, "fork"):
+    if set(command) & set("|&;<>$`*?~") or not hasattr(os, "fork"):
+        return None
+    try:
+        words = shlex.split(command.replace("\\\n", " "))
+    except ValueError:  # a quote that is not closed: the shell says so
+        return None
+    if words[:1] != ["dewgap"]:
         return None
     warm = _warm()
     assert warm.stdin is not None
@@ -166,21 +178,57 @@ def _forked(command: str, folder: Path) -> Said | None:
 
 
 def _shell(command: str, folder: Path) -> Said:
+    # In a group of its own, so that what the shell has started can be ended with it.
+    shell = subprocess.Popen(
+        ["sh", "-c", command], cwd=folder, env=surroundings(folder), start_new_session=True,
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    )  # fmt: skip
     try:
-        ended = subprocess.run(
-            ["sh", "-c", command], cwd=folder, env=surroundings(folder), timeout=_LONGEST_S,
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False,
-        )  # fmt: skip
+        told, _ = shell.communicate(timeout=_LONGEST_S)
     except subprocess.TimeoutExpired:
         return Said(-1, f"no answer within {_LONGEST_S} s")
-    return Said(ended.returncode, ended.stdout.decode("utf-8", "replace"))
+    finally:
+        _end_group(shell)
+    return Said(shell.returncode, told.decode("utf-8", "replace"))
+
+
+def _end_group(shell: subprocess.Popen[bytes]) -> None:
+    """End a shell and all that it has started and left behind."""
+    if hasattr(os, "killpg"):
+        with suppress(ProcessLookupError, PermissionError):
+            os.killpg(shell.pid, signal.SIGKILL)
+    else:
+        shell.kill()
+    shell.wait()
+    assert shell.stdout is not None
+    shell.stdout.close()
 
 
 def ask(command: str, folder: Path) -> Said:
     """Run one command line in a folder; where folder and program lie is left out of the answer."""
     answer = _forked(command, folder) or _shell(command, folder)
-    lines = answer.text.replace(f"{folder}{os.sep}", "").replace(f"{ROOT}{os.sep}", "").splitlines()
+    lines = without_places(answer.text, folder).splitlines()
     return Said(answer.status, "\n".join(line.rstrip() for line in lines).strip("\n"))
+
+
+def without_places(text: str, folder: Path) -> str:
+    """Return a text with the files of a folder and of the program told from there on.
+
+    The bare folder is ``.``, as a shell has it, and so is that of any scratch folder.
+    """
+    for place in dict.fromkeys([folder, folder.resolve(), ROOT]):
+        inside = re.compile(rf"{re.escape(str(place))}(?:{re.escape(os.sep)}|(?![\w-]))")
+        text = inside.sub(_from_there, text)
+    return _OTHER_SCRATCH.sub(_from_there, text)
+
+
+def _from_there(found: re.Match[str]) -> str:
+    return "" if found[0].endswith(os.sep) and _goes_on(found) else "."
+
+
+def _goes_on(found: re.Match[str]) -> bool:
+    """Return whether a name follows, and not the end of what was told of the folder."""
+    return bool(re.match(r"[\w.*{<-]", found.string[found.end() :]))
 
 
 def said(page: Story, command: str, due: int = 0) -> Said:
@@ -246,6 +294,7 @@ class Run(SphinxDirective):
 
     def run(self) -> list[nodes.Node]:
         """Return one block with the commands and their output."""
+        self.assert_has_content()
         due = self.options.get("status", 0)
         shown: list[str] = []
         for command in commands(list(self.content)):
@@ -275,6 +324,8 @@ class File(SphinxDirective):
     def run(self) -> list[nodes.Node]:
         """Return the file as a block."""
         name, text = self.arguments[0], "\n".join(self.content) + "\n"
+        if Path(name).is_absolute() or ".." in Path(name).parts:
+            raise self.error(f"file {name}: outside of the page's folder; name one inside of it")
 
         def write(folder: Path) -> None:
             path = folder / name

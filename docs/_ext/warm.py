@@ -15,6 +15,7 @@ import os
 import pkgutil
 import signal
 import sys
+from contextlib import suppress
 
 
 def load() -> None:
@@ -27,6 +28,7 @@ def load() -> None:
 
 def become(words: list[str], folder: str, output: str, longest_s: int) -> None:
     """Be the command ``dewgap`` in its folder, with all that it prints in one file."""
+    os.setsid()
     signal.alarm(longest_s)
     os.chdir(folder)
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
@@ -49,7 +51,12 @@ def serve() -> None:
         if child == 0:
             become(**request)
             return
-        _, ended = os.waitpid(child, 0)
+        try:
+            _, ended = os.waitpid(child, 0)
+        finally:
+            # With all that it has started: a command that took too long may have helpers.
+            with suppress(ProcessLookupError, PermissionError):
+                os.killpg(child, signal.SIGKILL)
         sys.stdout.write(f"{os.waitstatus_to_exitcode(ended)}\n")
         sys.stdout.flush()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from windows.frames.checks import above_zero, day_of, require_limits
+from windows.frames.checks import day_of, require_limits, require_number
 from windows.frames.given import beside, given_job
 from windows.frames.season import years_given
 from windows.frames.shape import sheet_frame, with_told
@@ -33,7 +33,7 @@ def replay_bid(
     crew_rate_m2_h: float | None = None,
     now: datetime | str | None = None,
     years: HourlyTable | Path | str | None = None,
-    system: str | None = None,
+    system: Path | str | None = None,
     job: Path | str | None = None,
     limits: Limits = "generic",
 ) -> pd.DataFrame:
@@ -94,8 +94,8 @@ def replay_bid(
     [[16, 100.0]]
     """
     require_limits(limits)
-    above_zero("area_m2", area_m2)
-    above_zero("crew_rate_m2_h", crew_rate_m2_h)
+    require_number("area_m2", area_m2, or_none=True)
+    require_number("crew_rate_m2_h", crew_rate_m2_h, or_none=True)
     day = None if by is None else day_of("by", by)
     given = given_job(folder, now, job, system, losses=True)
     file = given.file

@@ -11,7 +11,7 @@ from windows.board.result import SiteState
 from windows.board.sites import first_site
 from windows.decision import Verdict
 from windows.errors import DewgapError
-from windows.frames.checks import above_zero, require_path
+from windows.frames.checks import require_number, require_path
 from windows.frames.given import moment
 from windows.frames.shape import (
     caution_text,
@@ -110,7 +110,7 @@ def send_crews(
     (False, False)
     """
     require_path("folder", folder)
-    above_zero("seconds", seconds)
+    require_number("seconds", seconds)
     path = Path(folder)
     present = moment(now, _first_zone(path))
     loaded = load_jobs(path, WeatherChoice(), present)

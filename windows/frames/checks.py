@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import os
 from datetime import date, datetime
-from math import inf
-from numbers import Real
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 import pandas as pd
@@ -24,26 +22,31 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 __all__ = [
-    "above_zero", "day_of", "require_hours", "require_limits", "require_path", "require_site",
+    "day_of", "require_hours", "require_limits", "require_number", "require_path", "require_site",
     "require_truth",
 ]  # fmt: skip
 
+_NUMBERS = (int, float, np.integer, np.floating)
+_LEAST, _MOST = 1e-3, 1e9
+"""No area, film, rate or patience is beyond, in any unit of the frames (own choice)."""
 _LIMITS: Sequence[str] = get_args(Limits)
 
 
-def above_zero(name: str, given: object) -> None:
-    """Refuse what is no number above zero, or has no end; None is nothing given.
+def require_number(name: str, given: Any, *, or_none: bool = False) -> None:
+    """Refuse what is no number of a roof: nothing, less, or without an end.
 
-    >>> above_zero("area_m2", float("inf"))
+    >>> require_number("area_m2", float("inf"))
     Traceback (most recent call last):
         ...
-    cure_models.errors.DewgapError: area_m2: inf is not a number above zero
+    cure_models.errors.DewgapError: area_m2: inf is not a number from 0.001 to 1e+09
     """
-    is_number = isinstance(given, Real) and not isinstance(given, bool)
-    if given is None or (is_number and 0 < given < inf):
+    if given is None and or_none:
         return
-    told = f"{given:g}" if is_number else repr(given)
-    raise DewgapError(f"{name}: {told} is not a number above zero")
+    is_number = isinstance(given, _NUMBERS) and not isinstance(given, bool)
+    if is_number and _LEAST <= given <= _MOST:
+        return
+    told = str(given) if is_number else repr(given)
+    raise DewgapError(f"{name}: {told} is not a number from {_LEAST:g} to {_MOST:g}")
 
 
 def require_truth(name: str, given: object) -> None:
@@ -54,10 +57,9 @@ def require_truth(name: str, given: object) -> None:
 
 def require_limits(given: object) -> None:
     """Refuse limits that are none."""
-    if not isinstance(given, str):
-        raise DewgapError(f"limits: {given!r} is none; give one of {', '.join(_LIMITS)}")
-    if given not in _LIMITS:
-        raise DewgapError(f"limits: '{given}' is none; {did_you_mean(given.lower(), _LIMITS)}")
+    if not isinstance(given, str) or given not in _LIMITS:
+        near = did_you_mean(str(given).lower(), _LIMITS)
+        raise DewgapError(f"limits: {given!r} is not known; {near}")
 
 
 def day_of(name: str, given: object) -> date:

@@ -63,7 +63,7 @@ def check_bare_layers(
     *,
     now: datetime | str | None = None,
     hours: HourlyTable | None = None,
-    system: str | None = None,
+    system: Path | str | None = None,
     job: Path | str | None = None,
     limits: Limits = "generic",
     dry_at_start: bool = False,

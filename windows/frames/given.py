@@ -12,6 +12,8 @@ import pandas as pd
 from cure_models.profile import Profile
 from cure_models.profile_files import load_profile
 from windows.errors import DewgapError, HoursError
+from windows.field.lessons import taught
+from windows.fields import local_moment
 from windows.frames.checks import (
     require_hours,
     require_limits,
@@ -19,8 +21,6 @@ from windows.frames.checks import (
     require_site,
     require_truth,
 )
-from windows.field.lessons import taught
-from windows.fields import local_moment
 from windows.job_file import load_job, log_of
 from windows.layers import system_hours
 from windows.quality import screen
@@ -84,7 +84,7 @@ def given_job(
     folder: Path | str,
     now: datetime | str | None,
     job: Path | str | None,
-    system: str | None,
+    system: Path | str | None,
     *,
     losses: bool = False,
 ) -> Given:

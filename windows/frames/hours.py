@@ -53,9 +53,10 @@ def hours_from(
     Raises
     ------
     HoursError
-        If the index has no zone or is none of times, a column is not known, is there twice or holds
-        no numbers, or what `windows.hours.check_hours` refuses: a column that is missing, a value
-        that nature does not have (another unit, as a rule), rows of one hour that differ.
+        If it is no data frame, the index has no zone or is none of times, a column is not known, is
+        there twice or holds no numbers, or what `windows.hours.check_hours` refuses: a column that
+        is missing, a value that nature does not have (another unit, as a rule), rows of one hour
+        that differ.
 
     Examples
     --------
@@ -77,6 +78,11 @@ def hours_from(
         ...
     windows.errors.HoursError: DataFrame: air_temp_c of 58 degC at ... looks like degF ...
     """
+    if not isinstance(frame, pd.DataFrame):
+        raise HoursError(
+            f"{name}: a {type(frame).__name__} is no DataFrame; give one, or for a file take "
+            "read_weather(path)"
+        )
     if kind not in KINDS:
         raise HoursError(f"{name}: kind '{kind}' is not known; give one of {', '.join(KINDS)}")
     if issued is not None and not isinstance(issued, datetime):

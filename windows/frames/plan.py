@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from windows.frames.checks import above_zero
+from windows.frames.checks import require_number, require_truth
 from windows.frames.given import given_job
 from windows.frames.shape import (
     caution_text,
@@ -43,7 +43,7 @@ def plan_job(
     *,
     now: datetime | str | None = None,
     hours: HourlyTable | None = None,
-    system: str | None = None,
+    system: Path | str | None = None,
     job: Path | str | None = None,
     limits: Limits = "generic",
     dry_at_start: bool = False,
@@ -97,7 +97,8 @@ def plan_job(
     >>> plan.groupby("layer_name", sort=False)["area_m2"].sum().round().to_dict()
     {'foam': 1068.0, 'base': 1068.0, 'finish': 1068.0}
     """
-    above_zero("seconds", seconds)
+    require_number("seconds", seconds)
+    require_truth("open_beyond", open_beyond)
     given = given_job(folder, now, job, system)
     laid = pieces(given.file, given.system, given.site, given.now)
     in_weather = given.layers(hours, limits, dry_at_start=dry_at_start)

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from windows.frames.checks import above_zero, require_hours, require_limits, require_site
+from windows.frames.checks import require_hours, require_limits, require_number, require_site
 from windows.frames.given import profile_of
 from windows.frames.shape import sheet_frame, with_told
 from windows.notes import site_notes
@@ -28,7 +28,7 @@ __all__ = ["count_workable_days", "years_given"]
 
 def count_workable_days(
     site: Site,
-    coating: Profile | str,
+    coating: Profile | Path | str,
     years: HourlyTable | Path | str,
     *,
     weeks: bool = False,
@@ -87,7 +87,7 @@ def count_workable_days(
     """
     require_site(site)
     require_limits(limits)
-    above_zero("dry_film_um", dry_film_um)
+    require_number("dry_film_um", dry_film_um, or_none=True)
     hours = years_given(years, site)
     found = season_of(site, profile_of(coating), hours, dry_film_um=dry_film_um, limits=limits)
     sheet = weeks_sheet(found) if weeks else months_sheet(found)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from windows.frames.checks import above_zero, require_limits, require_truth
+from windows.frames.checks import require_limits, require_number, require_truth
 from windows.frames.given import corrected, profile_of
 from windows.frames.shape import caution_text, typed_frame, with_told
 from windows.gates import State
@@ -62,7 +62,7 @@ _WINDOW_COLUMNS: dict[str, Kind] = {
 
 def find_windows(
     site: Site,
-    coating: Profile | str,
+    coating: Profile | Path | str,
     hours: HourlyTable,
     *,
     dry_film_um: float | None = None,
@@ -147,7 +147,7 @@ def find_windows(
 
 def hour_by_hour(
     site: Site,
-    coating: Profile | str,
+    coating: Profile | Path | str,
     hours: HourlyTable,
     *,
     dry_film_um: float | None = None,
@@ -208,7 +208,7 @@ def hour_by_hour(
 
 def _job(
     site: Site,
-    coating: Profile | str,
+    coating: Profile | Path | str,
     hours: HourlyTable,
     dry_film_um: float | None,
     dry_at_start: bool,
@@ -217,7 +217,7 @@ def _job(
 ) -> Job:
     require_limits(limits)
     require_truth("dry_at_start", dry_at_start)
-    above_zero("dry_film_um", dry_film_um)
+    require_number("dry_film_um", dry_film_um, or_none=True)
     site, hours = corrected(site, hours, log)
     wet = 0.0 if dry_at_start else None
     return run_job(

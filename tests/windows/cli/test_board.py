@@ -273,8 +273,33 @@ def test_a_laid_layer_that_nobody_covers_is_told_by_the_status(dewgap, tmp_path)
 def test_weather_that_is_not_known_sends_nobody(dewgap, small):
     (small / "one" / "weather.csv").write_text(folders.weather(rain_mm=np.nan, rain_prob=np.nan))
     status, out, err = dewgap("board", small, *NOW)
-    assert (status, err) == (3, "")
+    assert (status, err) == (4, "")
     assert ", 0 visits; " in out
+    assert "UNDETERMINED: nobody is sent, and what is not known decides." in out
+    status, out, err = dewgap("board", small, *NOW, "--json")
+    assert (status, err) == (4, "")
+    assert json.loads(out)["assignments"] == []
+
+
+@pytest.mark.parametrize(
+    ("crew", "site", "given"),
+    [
+        ({}, {}, {"rain_mm": 2.0, "rain_prob": 1.0}),
+        ({"skills": ["silicone"]}, {}, {"rain_mm": np.nan, "rain_prob": np.nan}),
+        ({"work_days": ["Sun"], "start": "18:00", "end": "20:00"}, {},
+         {"rain_mm": np.nan, "rain_prob": np.nan}),
+        ({}, {"needs": ["hoist"]}, {"rain_mm": np.nan, "rain_prob": np.nan}),
+        ({}, {"sections": {"A": 9000.0}}, {"rain_mm": np.nan, "rain_prob": np.nan}),
+    ],
+    ids=["rain", "skills", "hours", "equipment", "length"],
+)  # fmt: skip
+def test_nobody_is_sent_whatever_turns_out(dewgap, tmp_path, crew, site, given):
+    folder = folders.folder_of(
+        tmp_path / "jobs", crews=(folders.RED | crew,), csv=folders.weather(**given), **site
+    )
+    status, out, err = dewgap("board", folder, *NOW)
+    assert (status, err) == (3, "")
+    assert "UNDETERMINED" not in out
 
 
 @pytest.fixture
@@ -706,6 +731,18 @@ def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(two, tmp_path):
         out, err = process.communicate(timeout=20)
     assert (process.returncode, err) == (0, "")
     assert "cannot be made anew" in out
+
+
+@posix
+def test_a_served_board_tells_its_address_under_quiet_too(two, tmp_path):
+    process = as_child("board", two, *NOW, "--serve", "0", "--quiet", cwd=tmp_path)
+    try:
+        assert re.match(r"Serving at http://127\.0\.0\.1:\d+/", process.stderr.readline())
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=20)
+    finally:
+        process.kill()
+    assert (process.returncode, out, err) == (0, "", "")
 
 
 @posix

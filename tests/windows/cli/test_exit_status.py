@@ -77,6 +77,7 @@ def as_it_is(_roof):
         (3, as_it_is, ("cover", "roof", "--now", "2026-09-22T17:00")),
         (4, without_rain, ("windows", "roof", *COATING)),
         (4, without_rain, (*BASE, "2026-09-22T18:00")),
+        (4, without_rain, ("cover", "roof", "--now", "2026-09-22T17:00")),
     ],
     ids=lambda each: each.__name__ if callable(each) else None,
 )  # fmt: skip

@@ -32,9 +32,9 @@ MONDAY = ("2026-06-01T09:00", "2026-06-01T12:00")
 NOON = ("--now", "2026-06-01T12:00")
 
 
-def write_weather(folder, start="2026-06-01T04:00Z", days=10):
+def write_weather(folder, start="2026-06-01T04:00Z", days=10, **given):
     """Write steady weather, canonical, by default from midnight of Monday 1 June on."""
-    frame = plan_cases.weather(days, start).frame
+    frame = plan_cases.weather(days, start, **given).frame
     frame.index = frame.index.strftime("%Y-%m-%dT%H:%MZ")
     frame.to_csv(folder / "weather.csv", index_label="time_utc")
 
@@ -478,6 +478,30 @@ def test_no_window_comes_before_not_determined(dewgap, job):
     verdicts = {each["piece"]: each["verdict"] for each in json.loads(out)["bare_layers"]}
     assert verdicts == {"A": "overdue", "B": "depends on the data sheet"}
     assert status == 3
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "rate", "status", "word"),
+    [
+        (float("nan"), 625, 4, "UNDETERMINED: the next layer of A takes this crew 8.0 h"),
+        (float("nan"), 400, 3, "TOO SHORT: the next layer of A takes this crew 12.5 h"),
+        (5.0, 625, 3, "TOO SHORT: the next layer of A takes this crew 8.0 h"),
+        (5.0, 1250, 0, "not yet open"),
+    ],
+)
+def test_too_short_is_a_no_only_if_it_is_known(dewgap, job, rain_mm, rate, status, word):
+    # On Tuesday there are sure hours until the rain of the evening, or what is not known of it.
+    evening = dict.fromkeys(range(43, 240), rain_mm)
+    folder = job(f'{JOB}{PLACED}[crew]\nrates = {{ top = "{rate} ft2/h" }}\n')
+    write_weather(folder, rain_mm=evening)
+    found, out, err = dewgap("cover", folder, *NOON, "--dry-at-start")
+    assert (found, err) == (status, "")
+    assert word in out
+    assert ("TOO SHORT" in out) == ("TOO SHORT" in word)
+    found, out, err = dewgap("cover", folder, *NOON, "--dry-at-start", "--json")
+    assert (found, err) == (status, "")
+    (told,) = json.loads(out)["bare_layers"]
+    assert told["longest_window_is_too_short"] == (rate < 1250)
 
 
 def test_a_job_file_elsewhere_names_its_own_system_beside_it(good, roof, tmp_path):

@@ -9,7 +9,7 @@ import pytest
 
 from windows import DewgapError, send_crews
 from windows.decision import Verdict
-from windows.frames.board import _STATE
+from windows.frames.board import _STATE, _state
 from windows.safety import GOVERNS
 
 NOW = "2026-06-01T05:00"
@@ -29,7 +29,8 @@ def test_work_is_that_of_the_csv(dewgap, tmp_path):
     sent = frame[frame["crew"] != ""]
     assert list(frame.columns) == [*rows[0], "state", "why"]
     assert len(sent) == len(rows) > 0
-    assert sent["state"].tolist() == [_STATE[row["verdict"]].name for row in rows]
+    assert sent["state"].tolist() == [_state(row["verdict"]) for row in rows]
+    assert set(sent["verdict"]) <= set(_STATE)
     for name in rows[0]:
         texts = [row[name] for row in rows]
         if name == "cautions":
@@ -53,9 +54,14 @@ def test_work_is_that_of_the_csv(dewgap, tmp_path):
 
 
 def test_every_verdict_has_a_state_and_only_go_is_ok():
-    assert set(_STATE) == {verdict.value for verdict in Verdict} | {""}
-    ok = {verdict for verdict, state in _STATE.items() if state.name == "OK"}
-    assert ok == {"", Verdict.GO.value, Verdict.GO_UNTIL.value}
+    assert set(_STATE) == {verdict.value for verdict in Verdict}
+    ok = {verdict for verdict in _STATE if _state(verdict) == "OK"}
+    assert ok == {Verdict.GO.value, Verdict.GO_UNTIL.value}
+
+
+@pytest.mark.parametrize("verdict", ["", None, "maybe"])
+def test_work_without_a_verdict_is_no_go(verdict):
+    assert _state(verdict) == "UNKNOWN"
 
 
 def test_what_nobody_is_sent_for_and_what_is_at_fault_are_rows_that_are_no_go(tmp_path):

@@ -131,3 +131,9 @@ def test_a_bad_frame_is_refused_with_one_sentence(frame, part):
 def test_what_is_told_of_the_hours_is_checked_too(words, part):
     with pytest.raises(DewgapError, match=part):
         hours_from(FRAME, **words)
+
+
+@pytest.mark.parametrize("given", ["weather.csv", FRAME["rain_mm"], None])
+def test_what_is_no_data_frame_is_refused(given):
+    with pytest.raises(DewgapError, match=r"is no DataFrame; give one, or .* read_weather"):
+        hours_from(given)

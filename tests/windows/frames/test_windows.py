@@ -235,5 +235,5 @@ def test_faults_are_one_sentence(tmp_path):
         find_windows(site, "acrilic", hours)
     with pytest.raises(DewgapError, match="there is no such log; name the log of the job"):
         find_windows(site, "acrylic", hours, log=tmp_path / "none")
-    with pytest.raises(DewgapError, match="dry film"):
+    with pytest.raises(DewgapError, match="dry_film_um: -5"):
         hour_by_hour(site, "acrylic", hours, dry_film_um=-5.0)
