@@ -13,7 +13,8 @@ import loopback
 import pytest
 
 from windows import doctor
-from windows.doctor import State
+from windows.finding import State
+from windows.reachable import services
 from windows.settings import Settings
 
 ASKED = {
@@ -56,7 +57,7 @@ def by_name(found):
 
 def test_all_is_well_where_all_is_well(server, at_home):
     told = Settings(contact="office@example.org", **addresses(server.url))
-    found = by_name(doctor.services(told))
+    found = by_name(services(told))
     assert {name: each.state for name, each in found.items()} == {
         f"service {name}": State.OK for name in ASKED
     }
@@ -69,7 +70,7 @@ def test_a_service_that_refuses_is_told_with_what_to_do(server, at_home):
     server.fail(ASKED["open_meteo"], loopback.reason(429, "slow down"), always=True)
     server.fail(ASKED["meteostat"], loopback.Reply(503), always=True)
     server.fail(ASKED["nws"], loopback.problem(403, "Forbidden", "no"), always=True)
-    found = by_name(doctor.services(Settings(contact="a@b.org", **addresses(server.url))))
+    found = by_name(services(Settings(contact="a@b.org", **addresses(server.url))))
     told = {name: (each.told, each.mend) for name, each in found.items()}
     assert told["service open_meteo"] == (
         "refuses: HTTP 429", "it was asked too often: wait an hour"
@@ -80,7 +81,7 @@ def test_a_service_that_refuses_is_told_with_what_to_do(server, at_home):
 
 
 def test_without_a_contact_those_that_want_one_are_not_asked(server, at_home):
-    found = by_name(doctor.services(Settings(**addresses(server.url))))
+    found = by_name(services(Settings(**addresses(server.url))))
     assert found["service nws"].mend == "set DEWGAP_CONTACT"
     assert not server.count(ASKED["nws"])
     assert not server.count(ASKED["met_norway"])
@@ -90,14 +91,14 @@ def test_a_machine_without_network_is_told_so_once_and_is_no_fault(at_home):
     with socket.socket() as closed:
         closed.bind(("127.0.0.1", 0))
         url = f"http://127.0.0.1:{closed.getsockname()[1]}"
-    (found,) = doctor.services(Settings(**addresses(url)))
+    (found,) = services(Settings(**addresses(url)))
     assert found.state is State.LOOK
     assert found.told == "no answer: only files and what was fetched before can be used"
 
 
 def test_a_service_that_is_silent_is_not_waited_for(server, at_home):
     server.fail(ASKED["meteostat"], loopback.Reply(delay_s=1.5), always=True)
-    found = by_name(doctor.services(Settings(**addresses(server.url)), timeout_s=0.3))
+    found = by_name(services(Settings(**addresses(server.url)), timeout_s=0.3))
     assert found["service meteostat"].state is State.LOOK
     assert found["service open_meteo"].state is State.OK
 
@@ -136,7 +137,7 @@ def test_a_service_that_drips_holds_nothing_up(server, at_home):
     with dripping() as slow:
         began = time.monotonic()
         told = Settings(**addresses(server.url) | {"meteostat_url": slow})
-        found = by_name(doctor.services(told, timeout_s=0.5))
+        found = by_name(services(told, timeout_s=0.5))
         assert time.monotonic() - began < 5
     assert found["service meteostat"].state is State.LOOK
     assert found["service meteostat"].told == "no whole answer in time"
@@ -146,7 +147,7 @@ def test_a_service_that_drips_holds_nothing_up(server, at_home):
 @pytest.mark.parametrize("host", ["a" * 64 + ".example.org", "a..b"])
 def test_an_address_that_no_library_can_read_is_one_finding(server, at_home, host):
     told = Settings(**addresses(server.url) | {"meteostat_url": f"http://{host}/x"})
-    found = by_name(doctor.services(told))
+    found = by_name(services(told))
     bad = found.pop("service meteostat")
     assert bad.state is State.LOOK
     assert "address in the settings" in bad.mend
@@ -156,14 +157,14 @@ def test_an_address_that_no_library_can_read_is_one_finding(server, at_home, hos
 def test_a_host_with_a_label_too_long_is_told_by_its_name(at_home):
     host = "a" * 64 + ".example.org"
     told = Settings(**addresses(f"http://{host}"))
-    found = by_name(doctor.services(told))
+    found = by_name(services(told))
     assert found["service meteostat"].told.startswith(f"cannot be asked at {host} (")
 
 
 def test_the_key_goes_to_its_service_and_is_never_shown(server, at_home, monkeypatch):
     monkeypatch.setenv("DEWGAP_OPEN_METEO_KEY", "s3cret")
     settings, told = doctor.settings_told()
-    found = doctor.services(settings.model_copy(update=addresses(server.url)))
+    found = services(settings.model_copy(update=addresses(server.url)))
     assert by_name(told)["open_meteo_key"].told == "set (not shown)"
     assert {each.query.get("apikey") for each in server.asked} == {"s3cret", None}
     assert "s3cret" not in repr((told, found))

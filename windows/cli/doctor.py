@@ -27,7 +27,8 @@ def doctor(
     """
     from windows.cli.printing import line, print_json
     from windows.cli.progress import busy
-    from windows.doctor import State, examine, worst
+    from windows.doctor import examine
+    from windows.finding import State, worst
 
     with busy("looking" if no_network else "asking the services"):
         found = examine(network=not no_network, cache_dir=cache_dir)
