@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from windows.frames.given import given_job
 from windows.frames.shape import caution_text, typed_frame, with_told
-from windows.gates import State
 from windows.job_file import with_extra_days
 from windows.notes import site_notes
 from windows.pieces import pieces, waiting
@@ -144,8 +143,6 @@ def check_bare_layers(
 
 
 def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict[str, object]:
-    too_short = cover.is_too_short(work_h)
-    state = State.BLOCKED if too_short else cover.verdict.state
     row: dict[str, object] = {
         "site": system.site.name,
         "piece": piece.name,
@@ -154,7 +151,7 @@ def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict
         "layer_name": system.system.layers[cover.layer].name,
         "coating": system.jobs[cover.layer].coating.name,
         "area_m2": piece.area_m2,
-        "state": state.name,
+        "state": cover.state_for(work_h).name,
         "verdict": cover.verdict.value,
         "placed_start_local": cover.placed_start,
         "placed_end_local": cover.placed_end,
@@ -166,7 +163,7 @@ def _row(system: SystemHours, piece: Piece, cover: Cover, work_h: float) -> dict
         "windows_if_known": len(cover.provisional),
         "longest_window_h": cover.longest_h,
         "work_h": work_h,
-        "longest_window_is_too_short": too_short,
+        "longest_window_is_too_short": cover.is_too_short(work_h),
         "hazards": ", ".join(f"{h.gate.name} {h.at:%Y-%m-%dT%H:%MZ}" for h in cover.hazards),
         "what_to_do": "\n".join(each.text for each in cover.advice),
         "cautions": caution_text(chain.from_iterable(each.cautions for each in cover.left)),

@@ -614,7 +614,7 @@ def area(plan):
 
 @pytest.mark.parametrize("block", range(8))
 def test_plans_of_random_weathers_are_sound(block, monkeypatch, outside, sweep):
-    """Two hundred weathers with --exhaustive; what would let the rest be laid has a test of its own."""
+    """Two hundred with --exhaustive; what would let the rest be laid has a test of its own."""
     monkeypatch.setattr(planner, "ease", lambda *a, **k: Eased())
     name, stranded = list(SYSTEMS)[block], []
     for seed in sweep(25, every=4):
