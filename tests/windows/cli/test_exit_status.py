@@ -24,26 +24,25 @@ def roof(tmp_path):
     return tmp_path / "roof"
 
 
-def without_rain(roof):
-    """Let nobody know whether it rains."""
+def give_rain(roof, told):
+    """Write the same into every cell of the rain."""
     path = roof / "weather.csv"
     lines = path.read_text().splitlines()
     at = lines[3].split(",").index("rain_mm")
     for n, line in enumerate(lines[4:], start=4):
         cells = line.split(",")
-        lines[n] = ",".join("" if k == at else cell for k, cell in enumerate(cells))
+        lines[n] = ",".join(told if k == at else cell for k, cell in enumerate(cells))
     path.write_text("\n".join(lines) + "\n")
+
+
+def without_rain(roof):
+    """Let nobody know whether it rains."""
+    give_rain(roof, "")
 
 
 def always_wet(roof):
     """Let it rain in every hour."""
-    path = roof / "weather.csv"
-    lines = path.read_text().splitlines()
-    at = lines[3].split(",").index("rain_mm")
-    for n, line in enumerate(lines[4:], start=4):
-        cells = line.split(",")
-        lines[n] = ",".join("5.0" if k == at else cell for k, cell in enumerate(cells))
-    path.write_text("\n".join(lines) + "\n")
+    give_rain(roof, "5.0")
 
 
 def as_it_is(_roof):
