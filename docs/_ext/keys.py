@@ -67,7 +67,7 @@ def _quantity(marks: list[Any]) -> Mapping[str, Any] | None:
     """Return dimension, low, high and above of a quantity's mark."""
     for each in marks:
         if isinstance(each, BeforeValidator):
-            told = inspect.getclosurevars(each.func).nonlocals  # type: ignore[arg-type]
+            told = inspect.getclosurevars(each.func).nonlocals
             if "dimension" in told:
                 return told
     return None

@@ -260,11 +260,11 @@ def cut(text: str, options: dict[str, object]) -> list[str]:
     count = len(lines)
     shown = set(range(count))
     if "lines" in options:
-        first, last = options["lines"]  # type: ignore[misc]
+        first, last = options["lines"]
         shown &= set(range(first - 1, last))
     elif "head" in options or "tail" in options:
         head, tail = options.get("head", 0), options.get("tail", 0)
-        shown &= {*range(head), *range(count - tail, count)}  # type: ignore[operator,arg-type]
+        shown &= {*range(head), *range(count - tail, count)}
     out: list[str] = []
     for number, line in enumerate(lines):
         if number in shown:
@@ -346,7 +346,7 @@ class File(SphinxDirective):
 def _outdated(app: Sphinx, env: BuildEnvironment, *_: set[str]) -> set[str]:
     """Read every page anew when the program has changed since the last build."""
     changed = getattr(env, "dewgap_program", None) != program()
-    env.dewgap_program = program()  # type: ignore[attr-defined]
+    env.dewgap_program = program()
     return set(env.all_docs) & env.found_docs if changed else set()
 
 

@@ -11,7 +11,7 @@ def _near(self: socket.socket, address: object) -> None:
     host = address[0] if isinstance(address, tuple) else "127.0.0.1"
     if host not in {"127.0.0.1", "::1", "localhost"}:
         raise OSError(f"no network while the documents are built: {host}")
-    _connect(self, address)  # type: ignore[arg-type]
+    _connect(self, address)
 
 
 def _none(host: object, *_: object, **__: object) -> list[object]:
@@ -23,9 +23,9 @@ _ask = socket.getaddrinfo
 
 def _look(host: object, *rest: object, **named: object) -> list[object]:
     if host in {"127.0.0.1", "::1", "localhost", None}:
-        return _ask(host, *rest, **named)  # type: ignore[arg-type,return-value]
+        return _ask(host, *rest, **named)
     return _none(host)
 
 
-socket.socket.connect = _near  # type: ignore[method-assign]
-socket.getaddrinfo = _look  # type: ignore[assignment]
+socket.socket.connect = _near
+socket.getaddrinfo = _look
