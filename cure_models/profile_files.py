@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,18 @@ def load_profile(name: str | os.PathLike[str]) -> Profile:
     ProfileError
         If there is no such profile or file, or the file has a fault.
     """
-    data, where = _whole(os.fspath(name), Path(), ())
+    asked = os.fspath(name)
+    return _shipped(asked) if asked in coating_names() else _loaded(asked)
+
+
+@cache
+def _shipped(name: str) -> Profile:
+    """Return a shipped profile; a board asks for the same few of them for each of its sites."""
+    return _loaded(name)
+
+
+def _loaded(name: str) -> Profile:
+    data, where = _whole(name, Path(), ())
     return validated(Profile, data, where, ProfileError)
 
 

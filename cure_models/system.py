@@ -9,6 +9,7 @@ every clock.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Literal, get_args
@@ -185,15 +186,23 @@ def load_system(name: str) -> System:
         If there is no such system, coating or file, or a file has a fault.
     """
     if name in system_names():
-        text = (files("cure_models") / "systems" / f"{name}.toml").read_text(encoding="utf-8")
-        where, beside = f"cure_models/systems/{name}.toml", Path()
-    elif name.endswith(".toml") or "/" in name:
-        text, where, beside = read_text(Path(name), ProfileError), name, Path(name).parent
-    else:
-        raise ProfileError(
-            f"system '{name}' is not known; {did_you_mean(name, system_names())}; "
-            "or give the path of your own .toml file"
-        )
+        return _shipped(name)
+    if name.endswith(".toml") or "/" in name:
+        return _system(read_text(Path(name), ProfileError), name, Path(name).parent)
+    raise ProfileError(
+        f"system '{name}' is not known; {did_you_mean(name, system_names())}; "
+        "or give the path of your own .toml file"
+    )
+
+
+@cache
+def _shipped(name: str) -> System:
+    """Return a shipped system; a board asks for the same few of them for each of its sites."""
+    text = (files("cure_models") / "systems" / f"{name}.toml").read_text(encoding="utf-8")
+    return _system(text, f"cure_models/systems/{name}.toml", Path())
+
+
+def _system(text: str, where: str, beside: Path) -> System:
     file = validated(_File, parse_toml(text, where, ProfileError), where, ProfileError)
     return System(
         name=file.name,

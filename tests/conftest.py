@@ -101,9 +101,9 @@ def sweep(request: pytest.FixtureRequest) -> Callable[..., range]:
     return cases
 
 
-# 40 random cases where hypothesis would draw 100; a test may ask for a share (how_many.py). How
+# 20 random cases where hypothesis would draw 100; a test may ask for a share (how_many.py). How
 # long one takes to draw or to run is a matter of the machine, and no fault.
 _ANY_PACE = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
-settings.register_profile("suite", settings(), max_examples=40, **_ANY_PACE)
-settings.register_profile("deep", settings(), max_examples=1000, **_ANY_PACE)
+for _name, _count in (("suite", 20), ("whole", 100), ("deep", 1000)):
+    settings.register_profile(_name, settings(), max_examples=_count, **_ANY_PACE)
 settings.load_profile("suite")

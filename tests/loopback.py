@@ -105,6 +105,14 @@ class Loopback:
             self.always[path] = replies[-1]
         self.faults[path].extend(replies)
 
+    def begin_anew(self) -> None:
+        """Forget answers, faults and what was asked; who waits for a late reply waits no longer."""
+        self.closing.set()
+        self.closing = Event()
+        self.answers.clear()
+        self.asked.clear()
+        self.heal()
+
     def heal(self) -> None:
         """Forget all faults."""
         self.faults.clear()

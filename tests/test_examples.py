@@ -1,4 +1,4 @@
-"""The example scripts of the docs: each runs as it stands, says what it should, and is typed."""
+"""The example scripts of the docs: each runs as it stands and says what it should."""
 
 import re
 import subprocess
@@ -6,7 +6,6 @@ import sys
 from pathlib import Path
 
 import pytest
-from mypy import api
 
 from windows.safety import GOVERNS
 
@@ -40,11 +39,6 @@ def test_a_script_is_short_and_uses_public_names_alone(name):
     assert {module for module in used if module.startswith("windows")} == {
         "windows", "windows.demo"
     }  # fmt: skip
-
-
-def test_scripts_are_typed_strictly():
-    out, err, status = api.run(["--strict", *(str(FOLDER / f"{name}.py") for name in SCRIPTS)])
-    assert (status, err) == (0, ""), out
 
 
 def test_the_scheduler_sees_windows_the_unknown_and_the_plan(tmp_path):

@@ -152,8 +152,8 @@ def outside(request):
 """
 FIRST = """
 import pytest
+from cure_models.toml_input import read_text
 from windows.errors import SiteError
-from windows.site import load_site
 
 
 @pytest.mark.parametrize("off", [0.1, 0.3, 0.2])
@@ -189,7 +189,7 @@ def test_skipped(outside):
 def test_fault(tmp_path):
     for name in ("a.toml", "b.toml"):
         with pytest.raises(SiteError):
-            load_site(tmp_path / name)
+            read_text(tmp_path / name, SiteError)
     with pytest.raises(SiteError):
         raise SiteError("a test's own")
 
@@ -202,6 +202,9 @@ SECOND = """
 def test_other(outside):
     outside.found("other", points=2, allowed="equal", worst="equal", source="nothing")
 """
+
+BARE = {"PYTEST_ADDOPTS": "", "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
+"""No other plugin than those it names: half of the time of so small a run is their import."""
 
 
 @pytest.fixture
@@ -216,8 +219,8 @@ def project(tmp_path):
     def run(*arguments):
         path = os.pathsep.join([str(TESTS), str(TESTS.parent)])
         run.told = subprocess.run(
-            [sys.executable, "-m", "pytest", "-q", *arguments], cwd=tmp_path, check=False,
-            env={**os.environ, "PYTHONPATH": path, "PYTEST_ADDOPTS": ""},
+            [sys.executable, "-m", "pytest", "-q", "-p", "xdist", *arguments],
+            cwd=tmp_path, check=False, env={**os.environ, "PYTHONPATH": path, **BARE},
             capture_output=True, text=True,
         ).stdout  # fmt: skip
         left, run.failed = [], set()
@@ -250,11 +253,11 @@ def test_a_run_on_two_workers_and_partial_ones_after_it(project):
     # A test alone changes its own rows only.
     first = project.folder / "test_first.py"
     first.write_text(first.read_text().replace("[0.1, 0.3, 0.2]", "[0.1, 0.4]"))
-    checks, _ = project("-p", "no:xdist", "test_first.py::test_near[0.4]")
+    checks, _ = project("-n", "0", "test_first.py::test_near[0.4]")
     assert {"test_near[0.3]", "test_near[0.4]", "test_other"} <= set(checks)
 
     # A whole file forgets the tests that are no longer in it, and no other file's.
-    checks, faults = project("-p", "no:xdist", "test_first.py")
+    checks, faults = project("-n", "0", "test_first.py")
     assert set(checks) - failed == {
         "test_near[0.1]", "test_near[0.4]", "test_skipped", "test_other",
     }  # fmt: skip
@@ -263,10 +266,10 @@ def test_a_run_on_two_workers_and_partial_ones_after_it(project):
 
     # What failed has failed until it passes, whatever its other cases do.
     first.write_text(first.read_text().replace("[0.1, 0.4]", "[0.1, 0.7]"))
-    project("-p", "no:xdist", "-k", "near")
+    project("-n", "0", "-k", "near")
     assert project.failed == failed | {"test_near[0.7]"}
     first.write_text(first.read_text().replace("within=0.5", "within=0.95"))
-    checks, _ = project("-p", "no:xdist")
+    checks, _ = project("-n", "0")
     assert project.failed == failed - {"test_far"}
     assert [row["worst"] for row in checks["test_near[0.7]"]] == [0.7]
 

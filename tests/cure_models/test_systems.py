@@ -22,6 +22,7 @@ NAMES = (
     "silicone_two_coat", "spf_acrylic", "spf_butyl", "spf_silicone", "spf_urethane",
     "spray_rubber_acrylic", "urethane_moisture_aliphatic", "urethane_two_part_aliphatic",
 )  # fmt: skip
+COATINGS = [load_profile(name) for name in coating_names()]
 SYSTEMS = {name: load_system(name) for name in system_names()}
 FOAM = [system for name, system in SYSTEMS.items() if name.startswith("spf_")]
 INTERVALS = [key for key in Interval.model_fields if key != "same_shift"]
@@ -131,7 +132,7 @@ def test_each_layer_bonds_to_the_one_below(system):
 def test_first_layer_bonds_to_the_old_coatings_that_it_names(system):
     first, family = system.layers[0], system.profiles[0].family
     for kind in first.over:
-        old = [p for p in map(load_profile, coating_names()) if p.family == kind]
+        old = [p for p in COATINGS if p.family == kind]
         assert kind in SUBSTRATES or any(
             family in p.may_go_over_it for p in old if "primer" not in p.roles
         ), kind

@@ -21,16 +21,27 @@ def jobs():
     return demo_jobs()
 
 
-def test_the_generator_gives_the_shipped_files_byte_for_byte(tmp_path):
-    for name in CLIMATES:
-        (tmp_path / name).mkdir()
-        shutil.copy(demo_folder() / name / "site.toml", tmp_path / name)
-    written = write_all(tmp_path)
-    assert {path.parent.name for path in written} == set(CLIMATES)
-    for path in written:
-        shipped = demo_folder() / path.parent.name / path.name
-        plain = gzip.decompress if path.suffix == ".gz" else bytes  # packers differ in their bytes
-        assert plain(path.read_bytes()) == plain(shipped.read_bytes())
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """Return what the generator writes anew, by its path below the folder of the demo sites."""
+    folder = tmp_path_factory.mktemp("sites")
+    for name in (*CLIMATES, *(f"{COUNTY}/{site}" for site in COUNTY_SITES)):
+        (folder / name).mkdir(parents=True)
+        shutil.copy(demo_folder() / name / "site.toml", folder / name)
+    return {path.relative_to(folder): path.read_bytes() for path in write_all(folder)}
+
+
+def as_shipped(written):
+    """Tell whether files are those that are shipped; packers differ in their bytes."""
+    for path, content in written.items():
+        plain = gzip.decompress if path.suffix == ".gz" else bytes
+        assert plain(content) == plain((demo_folder() / path).read_bytes()), path
+
+
+def test_the_generator_gives_the_shipped_files_byte_for_byte(written):
+    own = {path: content for path, content in written.items() if COUNTY not in path.parts}
+    assert {path.parent.name for path in own} == set(CLIMATES)
+    as_shipped(own)
 
 
 @pytest.mark.parametrize("name", CLIMATES)
@@ -75,19 +86,10 @@ def test_it_shows_a_base_coat_that_the_weather_would_spoil(jobs):
     assert spoiled
 
 
-def test_the_generator_gives_the_county_byte_for_byte(tmp_path):
-    for name in CLIMATES:
-        (tmp_path / name).mkdir()
-        shutil.copy(demo_folder() / name / "site.toml", tmp_path / name)
-    for name in COUNTY_SITES:
-        (tmp_path / COUNTY / name).mkdir(parents=True)
-        shutil.copy(demo_folder() / COUNTY / name / "site.toml", tmp_path / COUNTY / name)
-    written = [path for path in write_all(tmp_path) if COUNTY in path.relative_to(tmp_path).parts]
-    assert len(written) == len(COUNTY_SITES) + 1
-    for path in written:
-        shipped = demo_folder() / path.relative_to(tmp_path)
-        plain = gzip.decompress if path.suffix == ".gz" else bytes
-        assert plain(path.read_bytes()) == plain(shipped.read_bytes())
+def test_the_generator_gives_the_county_byte_for_byte(written):
+    county = {path: content for path, content in written.items() if COUNTY in path.parts}
+    assert len(county) == len(COUNTY_SITES) + 1
+    as_shipped(county)
 
 
 @pytest.mark.parametrize("name", COUNTY_SITES)

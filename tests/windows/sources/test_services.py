@@ -137,23 +137,35 @@ def _encoded(name):
 
 
 @cache
+def _stations():
+    return loopback.stations((STATION, 46.8, -92.1, "2000-01-01"))
+
+
+@cache
 def clean(name):
     """Return the table of a service's right answer."""
     return SERVICES[name].module.parse(SERVICES[name].body, "the right answer")
 
 
-@pytest.fixture
-def server():
+@pytest.fixture(scope="module")
+def any_server():
     with loopback.serving() as found:
-        found.give(
-            POINT,
-            {"properties": {"gridId": "ILN", "gridX": 80, "gridY": 80}},
-            Cache_Control="public, max-age=20000",
-        )
-        for service in SERVICES.values():
-            found.give(service.path, service.body)
-        found.give(STATIONS, loopback.stations((STATION, 46.8, -92.1, "2000-01-01")))
         yield found
+
+
+@pytest.fixture
+def server(any_server):
+    """Return a server that gives right answers."""
+    any_server.begin_anew()
+    any_server.give(
+        POINT,
+        {"properties": {"gridId": "ILN", "gridX": 80, "gridY": 80}},
+        Cache_Control="public, max-age=20000",
+    )
+    for service in SERVICES.values():
+        any_server.give(service.path, service.body)
+    any_server.give(STATIONS, _stations())
+    return any_server
 
 
 @pytest.fixture
@@ -399,6 +411,7 @@ def test_service_that_hangs_is_given_up(service, settings, server):
     assert "it took too long" in text
 
 
+@pytest.mark.exhaustive(every=3)
 @every_service
 def test_service_that_hangs_once_is_asked_again(service, settings, server):
     server.fail(service.path, Reply(delay_s=30))
@@ -1059,6 +1072,7 @@ BODIES = [
 ]
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize(("name", "change", "expected"), BODIES)
 def test_body_that_is_not_right(name, change, expected, settings, server):
     service = SERVICES[name]
