@@ -452,7 +452,8 @@ def test_what_is_no_calendar_is_refused_in_a_sentence(before):
         (b"20260504T070000", b"20260504T990000", "DTSTART"),
         (b"20260504T070000", b"99990504T070000", "DTSTART"),
         (b"DTSTART;TZID=America/New_York:20260504T070000", b"DTSTART:00010101T000000Z", "DTSTART"),
-        (b"DTSTART;TZID=America/New_York", b"DTSTART;TZID=Nowhere/At_All", "DTSTART"),
+        # A name that no other test defines: icalendar keeps the zones that it has read of any file.
+        (b"DTSTART;TZID=America/New_York", b"DTSTART;TZID=Never/Told", "DTSTART"),
         (b"20260504T130000", b"20260503T130000", "DTEND before DTSTART"),
         (b"LAST-MODIFIED:2026", b"LAST-MODIFIED:x", "LAST-MODIFIED"),
     ],
