@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,7 @@ __all__ = ["NO_SHIFT", "shift_end", "shifts"]
 
 NO_SHIFT = -1
 _DAY_MINUTES = 1440
+_EPOCH = date(1970, 1, 1).toordinal()
 
 
 def shifts(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
@@ -41,22 +43,26 @@ def shifts(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
     start goes past midnight and belongs to the day on which it began. Where the clock is put on or
     back inside the row, every minute of it is looked up.
     """
-    local = index.tz_convert(site.zone).tz_localize(None)
+    local = _local_minutes(index, site)
     start, end = _minutes(site.crew.start), _minutes(site.crew.end)
     length = (end - start) % _DAY_MINUTES
-    clock = local.hour * 60 + local.minute
-    into_shift = np.asarray((clock - start) % _DAY_MINUTES)
+    into_shift = (local - start) % _DAY_MINUTES
     inside = into_shift + 60 <= length
-    last = (index + pd.Timedelta(minutes=59)).tz_convert(site.zone).tz_localize(None)
-    for row in np.flatnonzero(last - local != pd.Timedelta(minutes=59)).tolist():
-        minutes = pd.date_range(index[row], periods=60, freq="min").tz_convert(site.zone)
-        into = (minutes.hour * 60 + minutes.minute - start) % _DAY_MINUTES
-        inside[row] = (into < length).all()
-    began = (local - pd.to_timedelta(into_shift, unit="min")).normalize()
-    days, place = np.unique(began.to_numpy(), return_inverse=True)
-    off = np.array([site.crew.is_day_off(day) for day in pd.DatetimeIndex(days).date], dtype=bool)
-    number = days.astype("datetime64[D]").astype(np.int64)
-    return np.where(inside & ~off[place], number[place], NO_SHIFT)
+    last = _local_minutes(index + pd.Timedelta(minutes=59), site)
+    for row in np.flatnonzero(last - local != 59).tolist():
+        minutes = _local_minutes(pd.date_range(index[row], periods=60, freq="min"), site)
+        inside[row] = ((minutes - start) % _DAY_MINUTES < length).all()
+    days, place = np.unique((local - into_shift) // _DAY_MINUTES, return_inverse=True)
+    off = np.array(
+        [site.crew.is_day_off(date.fromordinal(_EPOCH + day)) for day in days.tolist()], dtype=bool
+    )
+    return np.where(inside & ~off[place], days[place], NO_SHIFT)
+
+
+def _local_minutes(index: pd.DatetimeIndex, site: Site) -> NDArray[np.int64]:
+    """Return what the clock at a site shows, in minutes since 1970-01-01."""
+    local = index.tz_convert(site.zone).tz_localize(None)
+    return np.asarray(local.as_unit("s").asi8) // 60
 
 
 def shift_end(index: pd.DatetimeIndex, site: Site, row: int) -> int:
