@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from windows.board.result import SiteState
 from windows.decision import Verdict
+from windows.gates import State
 from windows.odds.chance import Method
 from windows.reports.wording import Wording
 
@@ -29,7 +30,7 @@ __all__ = [
     "chance_told", "day_told", "deadline_rows", "evening", "fault_lines", "idle_rows", "is_stale",
     "layers_told", "least_chance", "margin_told", "moved_rows", "outlook_told", "percent",
     "promise_told", "proof_told", "site_names", "site_rows", "site_words", "summary",
-    "tightest_told", "undone_rows", "verdict_told", "worst_gates",
+    "tightest_told", "undetermined", "undone_rows", "verdict_told", "worst_gates",
 ]  # fmt: skip
 
 ASSIGNMENT_COLUMNS = (
@@ -165,6 +166,16 @@ def call_off_told(decision: Decision, now: pd.Timestamp, words: Wording) -> str:
     if now > decision.decide_by:
         return f"Time to call off ({by}) has passed"
     return f"Decide by {by}"
+
+
+def undetermined(board: Board) -> str:
+    """Return that what is not known decides whether anybody goes; empty where it does not."""
+    if board.state is not State.UNKNOWN:
+        return ""
+    return (
+        "UNDETERMINED: nobody is sent, and what is not known decides. Get better weather and ask "
+        "again."
+    )
 
 
 def idle_rows(board: Board) -> list[list[str]]:

@@ -51,6 +51,7 @@ def plan_page(
         f'<p class="facts">Weather: {escape(hours.describe(pd.Timestamp.now("UTC")))}. '
         f"{escape(hours.attribution)}</p>{notes}<section>"
         f'<p class="verdict">{escape(tables.summary(best, words))}</p>'
+        + _undetermined(planned)
         + _chart(planned, system, now, words)
         + _days(best, words)
         + "".join(
@@ -70,6 +71,11 @@ def plan_page(
         + _cautions(planned)
     )
     return document("Plan", site.name, body)
+
+
+def _undetermined(planned: Planned) -> str:
+    told = tables.undetermined(planned)
+    return f'<p class="note"><strong>{escape(told)}</strong></p>' if told else ""
 
 
 def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Wording) -> str:

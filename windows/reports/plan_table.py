@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cure_models.limits import DEADLINES
+from windows.gates import State
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "COLUMNS", "LEFT_COLUMNS", "MOVED_COLUMNS", "RULES_NOTE", "RULE_COLUMNS", "eased", "left_open",
-    "left_rows", "moved_rows", "placement_row", "rule_rows", "summary", "weak_deadlines",
+    "left_rows", "moved_rows", "placement_row", "rule_rows", "summary", "undetermined",
+    "weak_deadlines",
 ]  # fmt: skip
 
 COLUMNS = (
@@ -111,6 +113,16 @@ def left_open(best: Plan, words: Wording) -> list[str]:
         for each in best.placements
         if (each.piece, each.layer + 1) in waits - planned
     ]
+
+
+def undetermined(planned: Planned) -> str:
+    """Return that what is not known decides whether work can be begun; empty where it does not."""
+    if planned.state is not State.UNKNOWN:
+        return ""
+    return (
+        f"UNDETERMINED: whether {', '.join(planned.undecided)} can be begun hangs on hours that "
+        "are not known. Get better weather and ask again."
+    )
 
 
 def eased(planned: Planned) -> list[str]:

@@ -87,8 +87,8 @@ def board(
     from windows.cli.board.serving import serve_page
     from windows.cli.board.show import show_board
     from windows.cli.printing import line, print_json, print_text
-    from windows.gates import State
     from windows.reports.board_json import board_schema
+    from windows.reports.board_table import undetermined
 
     if schema:
         print_text(board_schema())
@@ -112,9 +112,8 @@ def board(
         print_json(told)
     else:
         show_board(made, units)
-        if made.state is State.UNKNOWN:
-            line("UNDETERMINED: nobody is sent, and what is not known decides. Get better weather "
-                 "and ask again.")  # fmt: skip
+        if unsure := undetermined(made):
+            line(unsure)
         for name, path in (("Page", page), ("CSV", table_file), ("Calendars", calendars),
                            ("Board file", keep)):  # fmt: skip
             if path is not None:

@@ -101,6 +101,7 @@ def _body(view: View) -> str:
         '<a class="skip" href="#grid">Skip to crews by days</a>'
         + _band(view)
         + '<main id="main"><p id="shown" class="shown"></p>'
+        + _undetermined(board)
         + _faults(board)
         + deadlines_in_danger(view)
         + _tools(view)
@@ -140,6 +141,11 @@ def _band(view: View) -> str:
         f'<header class="band"><h1>Evening board, {escape(evening)}</h1>{note}'
         f'<dl class="figures">{shown}</dl><p class="governs">{escape(GOVERNS)}</p></header>'
     )
+
+
+def _undetermined(board: Board) -> str:
+    told = tables.undetermined(board)
+    return f'<p class="panel faults"><strong>{escape(told)}</strong></p>' if told else ""
 
 
 def _faults(board: Board) -> str:
