@@ -9,6 +9,6 @@ USUAL = 100
 def examples(usual, least=5):
     """Return how many cases to draw of a test for which ``usual`` would be right of a hundred.
 
-    The suite's own profile draws fewer, ``--hypothesis-profile=deep`` many more.
+    The suite's own profile draws fewer, ``--hypothesis-profile=whole`` as many, ``deep`` many more.
     """
     return max(least, usual * settings().max_examples // USUAL)
