@@ -4,6 +4,7 @@ The engine has no part in them, so numbers need not fit one another; they show e
 """
 
 from datetime import date, timedelta
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import pandas as pd
@@ -114,6 +115,11 @@ def work(piece, layer, day, start, end, chance, *, zone=EAST, tightest=TIGHT[0],
 
 def strip(site, day, zone=EAST, *, kind="fine", layer="base"):
     """Return a day of hours: dew until 8, rain at 18 where wet; some hours not known."""
+    return DayStrip(site, day, layer, "acrylic", hours_of(day, zone, kind))
+
+
+@cache  # a big board has the same day at each of its sites
+def hours_of(day, zone, kind):
     begin = pd.Timestamp(day).tz_localize(zone).tz_convert("UTC")
     end = pd.Timestamp(day + timedelta(days=1)).tz_localize(zone).tz_convert("UTC")
     told = []
@@ -140,7 +146,7 @@ def strip(site, day, zone=EAST, *, kind="fine", layer="base"):
                 chance=(0.8 if state == "ok" else 0.0) if known else None,
             )
         )  # fmt: skip
-    return DayStrip(site, day, layer, "acrylic", tuple(told))
+    return tuple(told)
 
 
 def site(key, name, state=SiteState.PLANNED, zone=EAST, **other):

@@ -7,7 +7,7 @@ before anything is decided on it: what is printed is what was decided on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,13 +108,22 @@ class SomeConditions(Conditions):
 class Roof:
     """A roof in its weather, as it is now: what every coating on it shares.
 
-    ``on_top`` is the layer as a sensor has it where there is one, else as ``modelled``.
+    ``on_top`` is the layer as a sensor has it where there is one, else as ``modelled``. ``films``
+    keeps the new films that were worked out, by absorptance and emittance.
     """
 
     exposure: Exposure
     modelled: Layer
     on_top: Layer
     water: Water
+    films: dict[tuple[float, float], Layer] = field(default_factory=dict)
+
+    def film(self, coating: Coating) -> Layer:
+        """Return the `new_film` of a coating, worked out once for all that are alike."""
+        optical = coating.absorptance, coating.emittance
+        if optical not in self.films:
+            self.films[optical] = new_film(self.exposure, coating)
+        return self.films[optical]
 
 
 def roof_in_table(hours: HourlyTable, site: Site, *, start_wet_mm: float | None = None) -> Roof:
@@ -219,7 +228,7 @@ def coated(
     exposure, on_top, wet = roof.exposure, roof.on_top, roof.water
     weather, shape = exposure.weather, exposure.shape
     air, dew = exposure.air_temp_c, exposure.dew_point_c
-    film = _on_roof(film or new_film(exposure, coating), roof)
+    film = _on_roof(film or roof.film(coating), roof)
     film_temp, surface_temp = _decimal(film.dry_c), _decimal(_surface_temp(roof))
     film_drying = drying(exposure, film)
     rates = cure_rates(

@@ -6,13 +6,13 @@ on the one below it, the first on the roof as the site file has it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from windows.conditions import roof_in_table
+from windows.conditions import exposed_table, roof_under
 from windows.job import Job, run_job
 from windows.site import Surface
 
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from cure_models.coating import Limits
     from cure_models.profile import Profile
     from cure_models.system import System
+    from windows.conditions import Roof
     from windows.hours import HourlyTable
+    from windows.roof import Layer
     from windows.site import Site
 
 __all__ = ["SystemHours", "on_top_of", "system_hours"]
@@ -79,12 +81,15 @@ def system_hours(
         Water on the roof before the first hour, if somebody has looked. [mm]
     """
     jobs = []
-    roofs = {}
+    roofs: dict[Surface, Roof] = {}
+    exposure = exposed_table(hours, site)
+    films: dict[tuple[float, float], Layer] = {}  # they know nothing of the roof below them
     for n, (layer, profile) in enumerate(zip(system.layers, system.profiles, strict=True)):
         below = site if n == 0 else on_top_of(site, system.profiles[n - 1])
         key = below.surface
         if key not in roofs:
-            roofs[key] = roof_in_table(hours, below, start_wet_mm=start_wet_mm)
+            roof = roof_under(replace(exposure, site=below), below, start_wet_mm=start_wet_mm)
+            roofs[key] = replace(roof, films=films)
         jobs.append(
             run_job(
                 below, profile, hours,

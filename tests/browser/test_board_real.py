@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -33,7 +34,7 @@ def made(tmp_path_factory):
     """Return the page of the demo county and what its board says."""
     here = tmp_path_factory.mktemp("real")
     demo(here)
-    given = ("county", "--now", "2026-06-10T18:00", "--seconds", "3", "--page", "board.html",
+    given = ("county", "--now", "2026-06-10T18:00", "--seconds", "0.5", "--page", "board.html",
              "--keep", "board.json")  # fmt: skip
     done = subprocess.run(
         [*BOARD, *given], cwd=here, env=ENVIRONMENT, capture_output=True, check=False, timeout=120
@@ -131,15 +132,22 @@ def test_a_served_board_is_shown_anew_after_a_change(tab, tmp_path):
             showed = tab(None, url=url[0])
             page = showed.page
             expect(page.locator("h1")).to_contain_text("Evening board")
+            page.clock.install()  # its four seconds between two looks are not waited for
+            page.reload()
             page.locator("#sites summary").first.click()
             page.evaluate("window.before = true")
+            version = page.request.get(f"{url[0]}version").text()
             file = county / "mill_pond_school" / "site.toml"
             text = file.read_text(encoding="utf-8")
             file.write_text(text.replace("Mill Pond school", "Mill Pond & <b>Annex</b>"))
-            # The page asks every 4 s; the file is looked at every second, the board takes a few.
-            expect(page.locator("#sites h3").first).to_contain_text(
-                "Mill Pond & <b>Annex</b>", timeout=20_000
-            )
+            # The file is looked at every second, the board takes a few.
+            end = time.monotonic() + 20
+            while page.request.get(f"{url[0]}version").text() == version:
+                assert time.monotonic() < end
+                time.sleep(0.1)
+            with page.expect_event("load"):
+                page.clock.run_for(5_000)
+            expect(page.locator("#sites h3").first).to_contain_text("Mill Pond & <b>Annex</b>")
             assert page.evaluate("window.before") is None
             assert page.locator("#sites details[open]").count() == 1  # as it was left
             assert all(each.startswith(url[0]) for each in showed.asked)

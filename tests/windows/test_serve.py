@@ -83,6 +83,13 @@ def served(make=lambda: PAGE.format("board"), watched=lambda: [], **given):
         there.end()
 
 
+@pytest.fixture(scope="module")
+def there():
+    """Return a page that is served for all who only ask: to end the serving takes a while."""
+    with served() as one:
+        yield one
+
+
 def test_the_page_and_its_version_are_served_on_a_port_that_is_told():
     with served() as there:
         assert there.told == [f"Serving at http://127.0.0.1:{there.port}/ (Ctrl-C ends)"]
@@ -99,39 +106,34 @@ def test_the_page_and_its_version_are_served_on_a_port_that_is_told():
         )
 
 
-def test_head_is_answered_without_a_body():
-    with served() as there:
-        whole = there.ask()[0].getheader("Content-Length")
-        answer, body = there.ask(method="HEAD")
-        assert (answer.status, body, answer.getheader("Content-Length")) == (200, b"", whole)
+def test_head_is_answered_without_a_body(there):
+    whole = there.ask()[0].getheader("Content-Length")
+    answer, body = there.ask(method="HEAD")
+    assert (answer.status, body, answer.getheader("Content-Length")) == (200, b"", whole)
 
 
 @pytest.mark.parametrize(
     "path",
     ["/index.html", "/../etc/passwd", "/%2e%2e/", "/version/", "/Version", "*", "/board.json"],
 )
-def test_anything_else_is_not_there(path):
-    with served() as there:
-        answer, body = there.ask(path)
-        assert (answer.status, body) == (404, b"nothing here\n")
+def test_anything_else_is_not_there(there, path):
+    answer, body = there.ask(path)
+    assert (answer.status, body) == (404, b"nothing here\n")
 
 
-def test_what_follows_a_question_mark_is_passed_over():
-    with served() as there:
-        assert there.ask("/?again=1")[0].status == 200
+def test_what_follows_a_question_mark_is_passed_over(there):
+    assert there.ask("/?again=1")[0].status == 200
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS", "PATCH"])
-def test_nothing_can_be_sent_to_it(method):
-    with served() as there:
-        answer, _ = there.ask(method=method)
-        assert (answer.status, answer.getheader("Allow")) == (405, "GET, HEAD")
+def test_nothing_can_be_sent_to_it(there, method):
+    answer, _ = there.ask(method=method)
+    assert (answer.status, answer.getheader("Allow")) == (405, "GET, HEAD")
 
 
 @pytest.mark.parametrize("host", ["localhost", "LOCALHOST:80", "127.0.0.1:9000", "127.0.0.1"])
-def test_this_machine_is_asked_for_by_its_names_and_through_a_tunnel(host):
-    with served() as there:
-        assert there.ask(Host=host)[0].status == 200
+def test_this_machine_is_asked_for_by_its_names_and_through_a_tunnel(there, host):
+    assert there.ask(Host=host)[0].status == 200
 
 
 @pytest.mark.parametrize(
@@ -140,11 +142,10 @@ def test_this_machine_is_asked_for_by_its_names_and_through_a_tunnel(host):
      "evil.example:127.0.0.1", "user@127.0.0.1", "0.0.0.0", "127.0.0.1, evil.example"],
 )  # fmt: skip
 @pytest.mark.parametrize("path", ["/", "/version", "/other"])
-def test_who_asks_for_another_name_is_refused(host, path):
-    with served() as there:
-        answer, body = there.ask(path, Host=host)
-        assert answer.status == 403
-        assert b"board" not in body
+def test_who_asks_for_another_name_is_refused(there, host, path):
+    answer, body = there.ask(path, Host=host)
+    assert answer.status == 403
+    assert b"board" not in body
 
 
 def raw(port, request):
@@ -160,28 +161,26 @@ def raw(port, request):
     "headers",
     [b"", b"Host: 127.0.0.1\r\nHost: a.example\r\n", b"Host: a\r\nHost: localhost\r\n"],
 )
-def test_no_host_or_two_of_them_are_refused(headers):
-    with served() as there:
-        told = raw(there.port, b"GET / HTTP/1.1\r\n" + headers + b"\r\n")
-        assert b" 403 " in told.splitlines()[0]
+def test_no_host_or_two_of_them_are_refused(there, headers):
+    told = raw(there.port, b"GET / HTTP/1.1\r\n" + headers + b"\r\n")
+    assert b" 403 " in told.splitlines()[0]
 
 
-def test_every_answer_has_the_headers_that_keep_it_safe():
-    with served() as there:
-        for answer, _ in (
-            there.ask(), there.ask("/version"), there.ask("/no"), there.ask(method="POST"),
-            there.ask(Host="evil.example"), there.ask(method="BREW"),
-        ):  # fmt: skip
-            assert answer.getheader("X-Content-Type-Options") == "nosniff"
-            assert answer.getheader("X-Frame-Options") == "DENY"
-            assert answer.getheader("Referrer-Policy") == "no-referrer"
-            assert answer.getheader("Cross-Origin-Resource-Policy") == "same-origin"
-            assert answer.getheader("Cache-Control") == "no-store"
-            policy = answer.getheader("Content-Security-Policy")
-            assert policy.startswith("default-src 'none'; ")
-            assert "connect-src 'self'" in policy
-            assert "Python" not in answer.getheader("Server")
-            assert answer.getheader("Access-Control-Allow-Origin") is None
+def test_every_answer_has_the_headers_that_keep_it_safe(there):
+    for answer, _ in (
+        there.ask(), there.ask("/version"), there.ask("/no"), there.ask(method="POST"),
+        there.ask(Host="evil.example"), there.ask(method="BREW"),
+    ):  # fmt: skip
+        assert answer.getheader("X-Content-Type-Options") == "nosniff"
+        assert answer.getheader("X-Frame-Options") == "DENY"
+        assert answer.getheader("Referrer-Policy") == "no-referrer"
+        assert answer.getheader("Cross-Origin-Resource-Policy") == "same-origin"
+        assert answer.getheader("Cache-Control") == "no-store"
+        policy = answer.getheader("Content-Security-Policy")
+        assert policy.startswith("default-src 'none'; ")
+        assert "connect-src 'self'" in policy
+        assert "Python" not in answer.getheader("Server")
+        assert answer.getheader("Access-Control-Allow-Origin") is None
 
 
 def test_the_page_is_made_anew_when_a_file_changes_is_added_or_goes(tmp_path):

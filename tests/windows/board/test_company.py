@@ -34,6 +34,12 @@ def folder(tmp_path):
     return tmp_path
 
 
+@pytest.fixture
+def small(tmp_path):
+    """Return a folder of one sound site and a crew, for what no second site has a part in."""
+    return folders.folder_of(tmp_path)
+
+
 def named(faults, where, *parts):
     """Return the one fault of a place: a sentence that says what is wrong and how to mend it."""
     told = [each.text for each in faults if each.where == where]
@@ -53,6 +59,21 @@ def board_of(folder, *, promises=(), now=NOW, seconds=2.0):
     return board
 
 
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory):
+    """Return two sound sites and a crew as they are loaded, for boards that change no file."""
+    path = folders.folder_of(tmp_path_factory.mktemp("sound"))
+    folders.add_site(path, "two", rates=folders.RATES)
+    return load_jobs(path, WeatherChoice(), NOW)
+
+
+def board_with(loaded, *, promises=(), seconds=2.0):
+    """Return the board of what is loaded, which is sound."""
+    board = make_board(loaded, NOW, seconds=seconds, promises=promises)
+    assert check_board(board, loaded.company, loaded.jobs, promises) == ()
+    return board
+
+
 def at_work(board):
     return {(each.crew, each.site) for each in board.assignments}
 
@@ -68,9 +89,9 @@ def test_a_sound_folder_has_no_fault(folder):
 # --- The company file ----------------------------------------------------------------------------
 
 
-def test_of_two_crews_of_one_name_the_first_stands(folder):
-    folders.add_company(folder, [folders.RED | {"skills": ["acrylic"]}, folders.RED])
-    board = board_of(folder)
+def test_of_two_crews_of_one_name_the_first_stands(small):
+    folders.add_company(small, [folders.RED | {"skills": ["acrylic"]}, folders.RED])
+    board = board_of(small)
     text = named(board.faults, "Red", "two crews are named 'Red'", "the second is left out")
     assert text.startswith("board.toml")
     assert [(crew.name, crew.skills) for crew in board.crews] == [("Red", ("acrylic",))]
@@ -78,9 +99,9 @@ def test_of_two_crews_of_one_name_the_first_stands(folder):
 
 
 @pytest.mark.parametrize("key", ["start", "end"])
-def test_a_crew_with_one_end_of_its_hours_is_left_out(folder, key):
-    folders.add_company(folder, [folders.RED, BLUE | {key: "07:00"}])
-    board = board_of(folder)
+def test_a_crew_with_one_end_of_its_hours_is_left_out(small, key):
+    folders.add_company(small, [folders.RED, BLUE | {key: "07:00"}])
+    board = board_of(small)
     named(board.faults, "Blue", "crew 'Blue' has only one of start and end", "give both, or none")
     assert [crew.name for crew in board.crews] == ["Red"]
 
@@ -129,12 +150,12 @@ def test_a_table_with_a_fault_is_left_out(tmp_path, name, table, parts):
     assert company == SOUND
 
 
-def test_what_is_left_out_of_the_company_file_leaves_the_board_standing(folder):
+def test_what_is_left_out_of_the_company_file_leaves_the_board_standing(small):
     folders.add_company(
-        folder, [folders.RED, BLUE | {"skills": ["acrilic"]}], costs={"lost_1000ft2": -1.0},
+        small, [folders.RED, BLUE | {"skills": ["acrilic"]}], costs={"lost_1000ft2": -1.0},
         yards={"latitude": 40.0},
     )  # fmt: skip
-    board = board_of(folder)
+    board = board_of(small)
     assert [each.where for each in board.faults] == ["board.toml"] * 3
     assert all(each.text.startswith("board.toml") for each in board.faults)
     assert [row.name for row in board.crews] == ["Red"]
@@ -197,8 +218,8 @@ def test_every_fault_of_a_company_file_is_told_at_once(folder):
 # --- Sites ---------------------------------------------------------------------------------------
 
 
-def spoil(folder, file, text):
-    path = folder / "two" / file
+def spoil(folder, file, text, key="two"):
+    path = folder / key / file
     if text is None:
         path.unlink()
     else:
@@ -206,39 +227,52 @@ def spoil(folder, file, text):
     return path
 
 
-@pytest.mark.parametrize(
-    ("file", "text", "parts"),
-    [
-        ("weather.csv", None, ("there is no such file",)),
-        ("weather.csv", "", ("weather.csv",)),
-        ("weather.csv", "time_utc,air_temp_c\n2026-06-01T00:00Z,warm\n", ("warm",)),
-        ("weather.csv", "\x00\x01\xff", ("weather.csv",)),
-        ("job.toml", None, ("job.toml", "there is no such file", "system =")),
-        ("job.toml", "", ("job.toml", "the file is empty")),
-        ("job.toml", "note = 'no system'\n", ("job.toml", "key 'system' is missing")),
-        ("job.toml", "system = 'tar'\n", ("tar",)),
-        ("job.toml", "system = [\n", ("job.toml",)),
-        ("job.toml", "system = 'acrylic_two_coat'\nneeds = 'lift'\n", ("job.toml", "needs")),
-        ("forecast_error.toml", "rain = [\n", ("forecast_error.toml",)),
-    ],
+FAULTS = (
+    ("weather.csv", None, ("there is no such file",)),
+    ("weather.csv", "", ("weather.csv",)),
+    ("weather.csv", "time_utc,air_temp_c\n2026-06-01T00:00Z,warm\n", ("warm",)),
+    ("weather.csv", "\x00\x01\xff", ("weather.csv",)),
+    ("job.toml", None, ("job.toml", "there is no such file", "system =")),
+    ("job.toml", "", ("job.toml", "the file is empty")),
+    ("job.toml", "note = 'no system'\n", ("job.toml", "key 'system' is missing")),
+    ("job.toml", "system = 'tar'\n", ("tar",)),
+    ("job.toml", "system = [\n", ("job.toml",)),
+    ("job.toml", "system = 'acrylic_two_coat'\nneeds = 'lift'\n", ("job.toml", "needs")),
+    ("forecast_error.toml", "rain = [\n", ("forecast_error.toml",)),
+    ("site.toml", "name = [", ("site.toml",)),
+    ("site.toml", "name = 'x'\n", ("site.toml",)),
+    ("site.toml", "\xff", ("site.toml",)),
 )
-def test_a_site_with_a_fault_leaves_the_others(folder, file, text, parts):
-    spoil(folder, file, text)
-    board = board_of(folder)
-    named(board.faults, "two", *parts)
-    assert board.site("two").state is SiteState.FAULT
-    assert board.site("two").strips == ()
-    assert at_work(board) == {("Red", "one")}
-    assert all(each.site == "one" for each in (*board.undone, *board.deadlines))
+"""A file of a site, what stands in it (None: it is gone), and what is told of it."""
 
 
-@pytest.mark.parametrize("text", ["name = [", "name = 'x'\n", "\xff"])
-def test_a_broken_site_file_is_named_by_its_folder(folder, text):
-    spoil(folder, "site.toml", text)
+@pytest.fixture(scope="module")
+def spoiled(tmp_path_factory):
+    """Return the board of a sound site and of one site for each of the faults, by its number."""
+    path = folders.folder_of(tmp_path_factory.mktemp("spoiled"))
+    for number, (file, text, _) in enumerate(FAULTS):
+        folders.add_site(path, f"site{number}", rates=folders.RATES)
+        spoil(path, file, text, key=f"site{number}")
+    return board_of(path)
+
+
+@pytest.mark.parametrize("number", range(len(FAULTS)))
+def test_a_site_with_a_fault_leaves_the_others(spoiled, number):
+    file, _, parts = FAULTS[number]
+    key = f"site{number}"
+    told = named(spoiled.faults, key, *parts)
+    if file == "site.toml":  # it is named by its folder
+        assert f"{key}{sep}site.toml" in told
+    assert spoiled.site(key).state is SiteState.FAULT
+    assert spoiled.site(key).strips == ()
+    assert at_work(spoiled) == {("Red", "one")}
+    assert all(each.site == "one" for each in (*spoiled.undone, *spoiled.deadlines))
+
+
+def test_a_broken_site_file_leaves_its_place_on_the_board(folder):
+    spoil(folder, "site.toml", "name = [")
     board = board_of(folder)
-    assert f"two{sep}site.toml" in named(board.faults, "two", "site.toml")
     assert [site.key for site in board.sites] == ["one", "two"]
-    assert board.site("two").state is SiteState.FAULT
     assert at_work(board) == {("Red", "one")}
 
 
@@ -274,11 +308,11 @@ def test_a_folder_without_sites_is_one_sentence(tmp_path):
     assert issubclass(SiteError, DewgapError)
 
 
-def test_years_that_cannot_be_read_are_a_note(folder):
+def test_years_that_cannot_be_read_are_a_note(small):
     """Odds come from the probabilities then; a broken file of years spoils no site."""
     for content in (b"no gzip", gzip.compress(b"no,table\n1,2\n"), gzip.compress(b"")[:-4]):
-        (folder / "years.csv.gz").write_bytes(content)
-        board = board_of(folder)
+        (small / "years.csv.gz").write_bytes(content)
+        board = board_of(small)
         for site in board.sites:
             assert any("years.csv.gz" in note and "\n" not in note for note in site.notes)
         assert board.assignments
@@ -355,9 +389,9 @@ def job_site(folder, **given):
 LAID = [("A", "base", "2026-05-31 09:00", "2026-05-31 12:00")]
 
 
-def test_weather_that_begins_after_a_laid_layer_is_a_fault(folder):
-    job_site(folder, placed=[("A", "base", "2026-05-29 09:00", "2026-05-29 12:00")])
-    board = board_of(folder)
+def test_weather_that_begins_after_a_laid_layer_is_a_fault(small):
+    job_site(small, placed=[("A", "base", "2026-05-29 09:00", "2026-05-29 12:00")])
+    board = board_of(small)
     named(board.faults, "three", "weather")
     assert at_work(board) & {("Red", "three")} == set()
 
@@ -420,21 +454,21 @@ def test_an_overdue_layer_leaves_none_above_untold(tmp_path):
 # --- What crews cannot do ------------------------------------------------------------------------
 
 
-def test_needs_that_nobody_brings_are_named(folder):
-    job_site(folder, needs=["lift", "spray rig"])
-    folders.add_company(folder, [folders.RED | {"equipment": ["lift"]}])
-    board = board_of(folder)
+def test_needs_that_nobody_brings_are_named(small):
+    job_site(small, needs=["lift", "spray rig"])
+    folders.add_company(small, [folders.RED | {"equipment": ["lift"]}])
+    board = board_of(small)
     told = {each.reason for each in board.undone if each.site == "three"}
     assert "no crew brings what the job needs (lift, spray rig)" in told
     assert ("Red", "three") not in at_work(board)
-    folders.add_company(folder, [folders.RED | {"equipment": ["spray rig", "lift"]}])
-    board = board_of(folder)
+    folders.add_company(small, [folders.RED | {"equipment": ["spray rig", "lift"]}])
+    board = board_of(small)
     assert ("Red", "three") in at_work(board)
 
 
-def test_a_chemistry_that_nobody_may_lay_is_named(folder):
-    folders.add_company(folder, [folders.RED | {"skills": ["silicone"]}])
-    board = board_of(folder)
+def test_a_chemistry_that_nobody_may_lay_is_named(small):
+    folders.add_company(small, [folders.RED | {"skills": ["silicone"]}])
+    board = board_of(small)
     assert board.assignments == ()
     told = {each.reason for each in board.undone}
     assert "no crew that brings what the job needs may lay acrylic" in told
@@ -541,9 +575,9 @@ def promise(piece="A", start="2026-06-01 08:00", end="2026-06-01 11:00", **given
         promise("B", "2026-06-01 09:00", "2026-06-01 12:00", crew="Blue"),
     ],
 )
-def test_of_two_promises_that_clash_the_first_is_kept(folder, second):
-    folders.add_company(folder, [folders.RED, BLUE])
-    board = board_of(folder, promises=(second, promise()))
+def test_of_two_promises_that_clash_the_first_is_kept(loaded, second):
+    both = Company.model_validate({"crew": [folders.RED, BLUE]})
+    board = board_with(replace(loaded, company=both), promises=(second, promise()))
     named(board.faults, second.crew, "two promises cannot both be kept", "the first is kept")
     assert folders.works_of(board)["one", "A", 0][:2] == ("Red", date(2026, 6, 1))
 
@@ -557,23 +591,22 @@ def test_of_two_promises_that_clash_the_first_is_kept(folder, second):
         ({"layer": 7}, "the system has no such layer any more"),
     ],
 )
-def test_a_promise_of_what_is_gone_is_told_as_moved(folder, given, why):
-    board = board_of(folder, promises=(promise(**given),))
+def test_a_promise_of_what_is_gone_is_told_as_moved(loaded, given, why):
+    board = board_with(loaded, promises=(promise(**given),))
     assert [(each.was, each.why) for each in board.moved] == [
         (f"{given.get('crew', 'Red')}, Mon Jun 1", why)
     ]
     assert board.faults == ()
 
 
-def test_a_promise_of_a_layer_that_is_laid_since_is_no_move_of_it(folder):
-    job_site(folder, placed=LAID)
-    board = board_of(folder, promises=(promise(site="three"),))
+def test_a_promise_of_a_layer_that_is_laid_since_is_no_move_of_it(small):
+    job_site(small, placed=LAID)
+    board = board_of(small, promises=(promise(site="three"),))
     assert [each.why for each in board.moved] == ["it is laid"]
 
 
-def test_promises_never_make_a_traceback(folder, sweep):
+def test_promises_never_make_a_traceback(loaded, sweep):
     """Whatever an old board file says: other layers, times, days, names."""
-    loaded = load_jobs(folder, WeatherChoice(), NOW)
     loaded = replace(loaded, jobs=loaded.jobs[:1])
     days = ("2026-05-20", "2026-05-31", "2026-06-01", "2026-06-02", "2026-06-09", "2026-07-30")
     changes = ({}, {"piece": "Z"}, {"site": "two"}, {"crew": "x"}, {"site": "x"})
@@ -583,28 +616,27 @@ def test_promises_never_make_a_traceback(folder, sweep):
         day, given = cases[n]
         layer = layers[n % len(layers)]
         told = promise(start=f"{day} 04:00", end=f"{day} 08:00", layer=layer, **given)
-        board = make_board(loaded, NOW, seconds=1, promises=(told,))
+        board = board_with(loaded, promises=(told,), seconds=1)
         assert len(board.moved) <= 1
-        assert check_board(board, loaded.company, loaded.jobs, (told,)) == ()
 
 
-def test_a_promise_under_way_of_a_layer_that_is_gone_is_no_traceback(folder):
+def test_a_promise_under_way_of_a_layer_that_is_gone_is_no_traceback(small):
     """The section is finished, by a system of two layers; the old board had a third."""
     placed = [
         ("A", "base", "2026-05-31 04:30", "2026-05-31 07:00"),
         ("A", "top", "2026-05-31 16:00", "2026-05-31 18:00"),
     ]
-    job_site(folder, placed=placed)
+    job_site(small, placed=placed)
     told = promise(start="2026-06-01 04:00", end="2026-06-01 08:00", site="three", layer=2)
-    board = board_of(folder, promises=(told,))
+    board = board_of(small, promises=(told,))
     assert {each.piece for each in board.undone if each.site == "three"} <= {"B"}
 
 
 @pytest.mark.parametrize("given", [{"area_m2": 100.0}, {"coating": "tar"}, {"crew": "Grey"}])
-def test_a_promise_under_way_is_told_as_the_job_is_now(folder, given):
+def test_a_promise_under_way_is_told_as_the_job_is_now(loaded, given):
     """The section was made larger since, or its coating is another, or the crew is gone."""
     told = promise(start="2026-06-01 04:30", end="2026-06-01 07:30", **given)
-    board = board_of(folder, promises=(told,))
+    board = board_with(loaded, promises=(told,))
     works = [
         work.placement for each in board.assignments for work in each.works
         if (each.site, work.placement.piece, work.placement.layer) == ("one", "A", 0)
@@ -631,15 +663,15 @@ def test_what_was_under_way_when_the_board_is_made_goes_on(folder):
     assert works["one", "B", 0][:2] == ("Red", date(2026, 6, 1))
 
 
-def test_work_that_ended_unrecorded_is_a_fault(folder):
+def test_work_that_ended_unrecorded_is_a_fault(small):
     told = promise("A", "2026-06-01 07:30", "2026-06-01 10:30")
-    board = board_of(folder, promises=(told,), now=folders.local("2026-06-01 12:00"))
+    board = board_of(small, promises=(told,), now=folders.local("2026-06-01 12:00"))
     named(board.faults, "one", "is not recorded", "it is planned again", "dewgap log place")
 
 
-def test_odds_of_every_kind_are_told(folder):
+def test_odds_of_every_kind_are_told(loaded):
     methods = {
-        work.chance.method for each in board_of(folder).assignments for work in each.works
+        work.chance.method for each in board_with(loaded).assignments for work in each.works
     }
     assert methods
     assert Method.UNKNOWN not in methods

@@ -446,6 +446,7 @@ def test_unlike_pieces_of_one_length_fit_into_one_shift(outside):
 # --- Many sites -----------------------------------------------------------------------------------
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", range(8))
 def test_a_few_sites_at_a_time_are_sound_and_under_the_bound(seed, monkeypatch):
     """Small enough to know the best of all, planned as many sites are."""
@@ -462,7 +463,7 @@ def test_a_few_sites_at_a_time_are_sound_and_under_the_bound(seed, monkeypatch):
 @pytest.mark.parametrize("seed", range(3))
 def test_many_sites_are_sound_and_better_than_as_they_come(seed):
     problem = random_dispatch(2000 + seed, sites=12, crews=3, tasks=4, layers=2, days=6, scale=1000)
-    found = assign(problem, seconds=6)
+    found = assign(problem, seconds=1.5)
     require_sound(problem, found)
     visits, taken = plain.greedy(problem)
     assert plain.faults(problem, visits, taken) == []

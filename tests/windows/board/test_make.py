@@ -1,5 +1,6 @@
 """The board as a whole: random folders against its checks, its laws, and every danger."""
 
+import shutil
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -121,7 +122,7 @@ def sound(board, loaded, promises=()):
             assert validate(placed, job.built.pieces, job.job, job.in_weather, board.now) == ()
 
 
-@pytest.mark.exhaustive(every=3)
+@pytest.mark.exhaustive(every=4)
 @pytest.mark.parametrize("seed", range(15))
 def test_random_folders_make_sound_boards(tmp_path, seed, outside):
     rng = np.random.default_rng([70, seed])
@@ -329,7 +330,7 @@ def blinded(rng, csv):
     return "\n".join(lines) + "\n", gone
 
 
-@pytest.mark.exhaustive(every=2)
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("seed", range(6))
 def test_what_is_not_known_never_sends_anybody(tmp_path, seed):
     """Values taken away leave fewer starts, and nobody is sent into hours that need them."""
@@ -372,7 +373,7 @@ def test_a_forecast_too_old_sends_nobody(tmp_path, seed):
     assert len(board.faults) == len(board.sites)
 
 
-@pytest.mark.exhaustive(every=2)
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("seed", [2, 4, 11, 13, 16, 19])
 def test_promises_in_the_same_weather_are_all_kept(tmp_path, seed):
     random_folder(np.random.default_rng([70, seed]), tmp_path)
@@ -416,12 +417,12 @@ def calm_on(*days, wind=3.0, length=10):
     return column
 
 
-@pytest.mark.exhaustive(every=2)
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("seed", range(6))
 def test_second_boards_are_sound_and_tell_of_every_promise(tmp_path, seed):
     """Later, in another weather, with other crews: each promise is kept or named as moved."""
     rng = np.random.default_rng([72, seed])
-    first, _ = folders.board_of(random_folder(rng, tmp_path), seconds=1)
+    first, _ = folders.board_of(random_folder(rng, tmp_path), seconds=0.3)
     promises = folders.promises_of(first)
     now = NOW + timedelta(minutes=int(rng.choice([0, 165, 300, 540, 800, 1700])))
     for path in sorted(tmp_path.glob("*/weather.csv")):
@@ -430,7 +431,7 @@ def test_second_boards_are_sound_and_tell_of_every_promise(tmp_path, seed):
         path.write_text(folders.as_csv(random_weather(rng), issued=now) if again else text)
     if rng.random() < 0.5:
         folders.add_company(tmp_path, [random_crew(rng, name) for name in ("Red", "Blue")])
-    board, loaded = folders.board_of(tmp_path, now=now, promises=promises, seconds=1)
+    board, loaded = folders.board_of(tmp_path, now=now, promises=promises, seconds=0.5)
     sound(board, loaded, promises)
     works = folders.works_of(board)
     told = {(each.site, each.piece, each.layer_name) for each in board.moved}
@@ -464,9 +465,10 @@ def test_a_night_shift_and_the_next_day_at_once_are_told(tmp_path):
     assert told == (len(board.assignments) > 1)
 
 
-def promised_monday(path, **given):
-    """Write a folder of one small site, and return it with a board's promises of its Monday."""
-    folders.folder_of(path, sections={"A": 300.0, "B": 200.0}, **given)
+@pytest.fixture(scope="module")
+def evening(tmp_path_factory):
+    """Return a folder of one small site, and a board's promises of its Monday."""
+    path = folders.folder_of(tmp_path_factory.mktemp("evening"), sections={"A": 300.0, "B": 200.0})
     monday = folders.local("2026-06-01 08:00")
     promise = Promise(
         "Red", "one", "A", "A", 0, "base", monday, monday + timedelta(hours=3), date(2026, 6, 1)
@@ -478,7 +480,15 @@ def promised_monday(path, **given):
     assert again.moved == ()
     assert all(work.promised for each in again.assignments if each.day == date(2026, 6, 1)
                for work in each.works)  # fmt: skip
-    return kept
+    return path, kept
+
+
+@pytest.fixture
+def kept(evening, tmp_path):
+    """Return what was promised of the Monday of a site, whose folder is copied to be changed."""
+    path, promises = evening
+    shutil.copytree(path, tmp_path, dirs_exist_ok=True)
+    return promises
 
 
 def on_day(day, value, rest=0.0, days=10):
@@ -497,8 +507,7 @@ def on_day(day, value, rest=0.0, days=10):
         ({"air_temp_c": on_day("2026-06-01", np.nan, 20.0)}, "is not known"),
     ],
 )
-def test_a_promise_whose_hours_break_is_named_with_the_gate(tmp_path, column, gate):
-    kept = promised_monday(tmp_path)
+def test_a_promise_whose_hours_break_is_named_with_the_gate(tmp_path, kept, column, gate):
     (tmp_path / "one" / "weather.csv").write_text(folders.weather(**column))
     board, loaded = folders.board_of(tmp_path, promises=kept)
     sound(board, loaded, kept)
@@ -510,8 +519,7 @@ def test_a_promise_whose_hours_break_is_named_with_the_gate(tmp_path, column, ga
         assert gate in each.why
 
 
-def test_odds_move_a_promise_only_if_they_are_much_worse(tmp_path):
-    kept = promised_monday(tmp_path)
+def test_odds_move_a_promise_only_if_they_are_much_worse(tmp_path, kept):
     path = tmp_path / "one" / "weather.csv"
     path.write_text(folders.weather(rain_prob=on_day("2026-06-01", 0.004)))
     board, loaded = folders.board_of(tmp_path, promises=kept)
@@ -536,9 +544,8 @@ def test_odds_move_a_promise_only_if_they_are_much_worse(tmp_path):
         ({"start": "15:00", "end": "20:00"}, "hours"),
     ],
 )
-def test_a_promise_that_the_crew_cannot_keep_says_so(tmp_path, crew, word):
+def test_a_promise_that_the_crew_cannot_keep_says_so(tmp_path, kept, crew, word):
     """Not that something else gains more: nothing does."""
-    kept = promised_monday(tmp_path)
     folders.add_company(tmp_path, [folders.RED | crew, {"name": "Blue"}])
     board, loaded = folders.board_of(tmp_path, promises=kept)
     sound(board, loaded, kept)

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -29,10 +30,15 @@ CASES = [(site, coating) for site, coatings in DEMO.items() for coating in coati
 GATE_STATES = {"OK", "BLOCKED", "UNKNOWN"}
 
 
+@cache  # tables are not changed, but for copies of them
+def as_read(site):
+    return load_site(SITES / site), read_weather(SITES / site / "weather.csv")
+
+
 def given(site, **changed):
     """Return a demo site and its hours, columns changed."""
-    hours = read_weather(SITES / site / "weather.csv")
-    return load_site(SITES / site), replace(hours, frame=hours.frame.assign(**changed))
+    place, hours = as_read(site)
+    return place, replace(hours, frame=hours.frame.assign(**changed))
 
 
 def utc(when):
@@ -43,7 +49,8 @@ def utc(when):
 @pytest.mark.parametrize(("site", "coating"), CASES)
 def test_windows_are_those_that_the_command_tells(good, site, coating):
     told = json.loads(good("windows", SITES / site, "--coating", coating, "--json"))["jobs"][0]
-    frame = find_windows(*given(site)[:1], coating, given(site)[1])
+    place, hours = given(site)
+    frame = find_windows(place, coating, hours)
     sure = frame[frame["state"] == "OK"].to_dict("records")
     assert len(sure) == len(told["windows"])
     for row, window in zip(sure, told["windows"], strict=True):
@@ -78,7 +85,8 @@ def test_windows_are_those_that_the_command_tells(good, site, coating):
 def test_every_hour_is_that_of_the_csv(good, site, coating):
     text = good("hours", SITES / site, "--coating", coating, "--csv", "-")
     rows = list(csv.DictReader(io.StringIO(text)))
-    frame = hour_by_hour(*given(site)[:1], coating, given(site)[1])
+    place, hours = given(site)
+    frame = hour_by_hour(place, coating, hours)
     added = ["why", "cautions"]
     in_csv = [name for name in rows[0] if name not in ("time_utc", "hour")]
     assert [name for name in frame if name not in ("state", *added)] == in_csv

@@ -46,6 +46,7 @@ from windows.work_rate import equal_parts
 DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 NASTY = 'Joe\'s "flat" <b>roof</b> </script><img src=x onerror=alert(1)> & 🏠'
 TODAY = date(2027, 1, 4)
+PLOTLY = get_plotlyjs()
 ASKED = Asked(TODAY, date(2027, 9, 15), date(2027, 7, 5))
 
 
@@ -63,7 +64,8 @@ def record(first, last, latitude=40.0, middle=8.0, missing=(), name="a roof"):
     daily = np.repeat(rng.normal(0, 2, index.size // 24 + 2), 24)[: index.size]
     air = middle + 15 * warmth + 6 * np.cos((local.hour - 15) / 24 * 2 * np.pi) + daily
     wet = np.repeat(rng.random(index.size // 6 + 1) < 0.06, 6)[: index.size]
-    air = np.where([f"{when:%Y-%m}" in missing for when in local], np.nan, air)
+    months = local.tz_localize(None).to_period("M")
+    air = np.where(months.isin(pd.PeriodIndex(missing, freq="M")), np.nan, air)
     columns = {
         "air_temp_c": air, "dew_point_c": air - 9, "wind_m_s": np.full(index.size, 2.0),
         "rain_mm": np.where(wet, 1.0, 0.0), "cloud": np.full(index.size, 0.4),
@@ -135,8 +137,8 @@ class Tags(HTMLParser):
 
 def checked(html, found):
     """Return the parsed page, self-contained and with every text in its place."""
-    assert get_plotlyjs() in html
-    html = html.replace(get_plotlyjs(), "")
+    assert PLOTLY in html
+    html = html.replace(PLOTLY, "")
     assert "http" not in html
     page = Tags(html)
     assert page.fetched == []
