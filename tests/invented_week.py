@@ -14,6 +14,7 @@ import gzip
 import json
 from collections.abc import Callable
 from itertools import groupby
+from math import isnan
 from typing import Any
 
 import numpy as np
@@ -156,12 +157,12 @@ def _number(value: float, digits: int = 6) -> float | None:
 
 def _text(value: float, digits: int = 1, missing: str = "") -> str:
     """Return a number with fixed decimals, or the missing mark."""
-    return missing if np.isnan(value) else f"{value:.{digits}f}"
+    return missing if isnan(value) else f"{value:.{digits}f}"
 
 
 def _short(value: float, missing: str = "") -> str:
     """Return a number with no more decimals than it needs, or the missing mark."""
-    return missing if np.isnan(value) else f"{round(float(value), 6):.10g}"
+    return missing if isnan(value) else f"{round(float(value), 6):.10g}"
 
 
 def _json(answer: dict[str, Any]) -> bytes:
@@ -379,22 +380,27 @@ def meteostat_year(table: pd.DataFrame, year: int) -> bytes:
     names = METEOSTAT_NAMES
     header = [column for name in names for column in (name, f"{name}_source")]
     lines = [",".join(["year", "month", "day", "hour", *header])]
-    for label, row in _end_labelled(table, ("rain_mm", "ghi_w_m2")).iterrows():
-        values = {
-            "temp": _text(row["air_temp_c"]),
-            "rhum": _text(row["rel_humidity"] * 100, 0),
-            "prcp": _short(row["rain_mm"]),
-            "wspd": _text(row["wind_m_s"] * 3.6),
-            "wpgt": _text(row["gust_m_s"] * 3.6),
-            "pres": _text(_sea_level_hpa(row["pressure_hpa"])),
-            "cldc": _text(row["cloud"] * 8, 0),
-        }
-        if label.year == year and any(values.values()):
-            cells = [values.get(name, "") for name in names]
+    rows = _end_labelled(table, ("rain_mm", "ghi_w_m2"))
+    rows = rows[rows.index.year == year]
+    # Column by column: each row as a series takes three times as long.
+    values = {
+        "temp": [_text(value) for value in rows["air_temp_c"].tolist()],
+        "rhum": [_text(value, 0) for value in (rows["rel_humidity"] * 100).tolist()],
+        "prcp": [_short(value) for value in rows["rain_mm"].tolist()],
+        "wspd": [_text(value) for value in (rows["wind_m_s"] * 3.6).tolist()],
+        "wpgt": [_text(value) for value in (rows["gust_m_s"] * 3.6).tolist()],
+        "pres": [_text(_sea_level_hpa(value)) for value in rows["pressure_hpa"].tolist()],
+        "cldc": [_text(value, 0) for value in (rows["cloud"] * 8).tolist()],
+    }
+    nothing = [""] * len(rows)
+    for label, *cells in zip(
+        rows.index.to_pydatetime(), *(values.get(name, nothing) for name in names), strict=True
+    ):
+        if any(cells):
             pairs = [cell for text in cells for cell in (text, "isd_lite" if text else "")]
             stamp = [label.year, label.month, label.day, label.hour]
             lines.append(",".join([*map(str, stamp), *pairs]))
-    return gzip.compress(_lines(lines), mtime=0)
+    return gzip.compress(_lines(lines), 1, mtime=0)
 
 
 def _standard_ending(table: pd.DataFrame) -> list[tuple[pd.Timestamp, pd.Series]]:

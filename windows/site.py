@@ -36,6 +36,14 @@ def zone_names() -> frozenset[str]:
     return frozenset(available_timezones() - {"localtime", "Factory"})  # the machine's own
 
 
+@cache
+def _zone_at(longitude: float, latitude: float) -> str:
+    """Return the name of the zone at a place in degrees; to look it up takes a map of the world."""
+    from tzfpy import get_tz  # slow to load, and not needed where the zone is given
+
+    return get_tz(longitude, latitude)
+
+
 def _zone(name: str) -> str:
     zones = zone_names()
     if name not in zones:
@@ -184,9 +192,7 @@ class Site(Table):
         """Time zone: the one given, else the one at the coordinates."""
         if self.timezone is not None:
             return ZoneInfo(self.timezone)
-        from tzfpy import get_tz  # slow to load, and not needed where the zone is given
-
-        found = get_tz(self.longitude, self.latitude)
+        found = _zone_at(self.longitude, self.latitude)
         try:
             return ZoneInfo(found)
         except (ZoneInfoNotFoundError, ValueError):

@@ -37,7 +37,7 @@ def demo(
     from windows.cli.show import show_closing, show_job, show_site
     from windows.demo import demo_folder, demo_jobs
     from windows.reports.as_json import job_dict
-    from windows.reports.output import write_whole
+    from windows.reports.output import check_place, write_whole
     from windows.reports.page import render
 
     if copy:
@@ -55,6 +55,7 @@ def demo(
         else:
             line(f"Demo sites: {to}")
         return
+    check_place(page)
     with busy("running the main job on the demo sites"):
         jobs = demo_jobs()
     write_whole(page, render(jobs, units))

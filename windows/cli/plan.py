@@ -94,7 +94,7 @@ def plan(
     from windows.pieces import pieces
     from windows.planner import make_plan
     from windows.replan import what_moved
-    from windows.reports.output import apart, read_earlier, write_whole
+    from windows.reports.output import apart, check_place, read_earlier, write_whole
     from windows.reports.plan_json import placements_of, plan_csv, planned_dict
     from windows.reports.wording import Wording
     from windows.site import load_site
@@ -107,6 +107,8 @@ def plan(
     asked = present(now, place)
     outputs = [path for path in (page, table_file, calendar, keep) if path is not None]
     apart(outputs, inputs(site, job, chosen.where, weather.file, weather.mapping))
+    for output in outputs:
+        check_place(output)
     laid = pieces(file, chosen, place, asked)
     earlier = None if keep is None else read_earlier(keep)
     names = {"site": place.name, "system": chosen.name}
@@ -178,7 +180,6 @@ def _show(
 ) -> None:
     from windows.cli.printing import heading, line, table
     from windows.cli.show import show_site
-    from windows.gates import State
     from windows.reports import plan_table as tables
     from windows.safety import GOVERNS
 
@@ -204,11 +205,8 @@ def _show(
     if moved:
         title = "Moved since the plan that was kept"
         table(tables.MOVED_COLUMNS, tables.moved_rows(moved, words), title=title)
-    if planned.state is State.UNKNOWN:
-        line(
-            f"UNDETERMINED: whether {', '.join(planned.undecided)} can be begun hangs on hours "
-            "that are not known. Get better weather and ask again.\n"
-        )
+    if told := tables.undetermined(planned):
+        line(f"{told}\n")
     if best.left_out:
         table(tables.LEFT_COLUMNS, tables.left_rows(best), title="Left out")
         for told in tables.eased(planned):

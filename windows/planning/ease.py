@@ -8,7 +8,7 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 from windows.planning.build import build
-from windows.planning.solve import solve
+from windows.planning.solve import lays_all, solve
 from windows.work_rate import rate_m2_h
 
 if TYPE_CHECKING:
@@ -76,12 +76,16 @@ def ease(
                 system, pieces, each.job, now, open_beyond=bool(options["open_beyond"]),
                 later_deadlines_h=options["later_deadlines_h"],
             ).problem  # fmt: skip
-            laid = len(solve(problem, seconds=min(left, _TRY_SECONDS)).starts)
+            most = min(left, _TRY_SECONDS)
             every = sum(len(task.choices) for task in problem.tasks)
+            if each.options.get("open_beyond"):
+                laid = len(solve(problem, seconds=most).starts)
+            else:
+                laid = every if lays_all(problem, seconds=most) else 0
             if laid == every:
                 found.append(Relaxation(rule, f"all of it would fit if, alone, you {each.text}"))
                 break
-            if each.options.get("open_beyond") and laid > laid_now:
+            if laid > laid_now:
                 told = f"{laid} of {every} would be laid if, alone, you {each.text}"
                 found.append(Relaxation(rule, told))
     return Eased(tuple(found))

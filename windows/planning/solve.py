@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     _Ticks = dict[tuple[int, int], int]
     """Tick at which each layer of each task starts, of those that are laid."""
 
-__all__ = ["Solved", "quick_solver", "solve"]
+__all__ = ["Solved", "lays_all", "quick_solver", "solve"]
 
 _AREA_SHARE = 0.3
 """Share of the time for the first aim; what it leaves goes to the second."""
@@ -95,10 +95,7 @@ def solve(
     made = Model(problem, apart={task for task, _ in before} if problem.costs.change else ())
     cost_of_plan = made.cost(before)
     search = _Search(made, quick_solver(workers))
-    # With ways over other pieces, or a cap, a plan that leaves layers open may not be sound.
-    simple = problem.open_area is None and not any(task.over for task in problem.tasks)
-    begun = insert(problem) if simple else ()
-    best = {(s.task, s.layer): start_of(problem, s) for s in begun}
+    best = _begun(problem)
     search.hint = dict(before) or best
     bound = 0.0
     best, most_laid = _most_area(search, best, seconds * _AREA_SHARE)
@@ -123,6 +120,36 @@ def solve(
         tuple(starts), most_laid, optimal and most_laid, made.in_order, cost, bound,
         monotonic() - began,
     )  # fmt: skip
+
+
+def lays_all(problem: Problem, *, seconds: float = 20.0, workers: int = 8) -> bool:
+    """Tell whether a plan that lays every layer is found in a time, whatever it costs.
+
+    Parameters
+    ----------
+    problem, seconds, workers
+        As of `solve`.
+    """
+    if not all(choice.start.size for task in problem.tasks for choice in task.choices):
+        return False
+    made = Model(problem)
+    search = _Search(made, quick_solver(workers))
+    search.hint = _begun(problem)
+    if len(search.hint) == len(made.by_key):
+        return True
+    for step in made.by_key.values():
+        made.model.add(step.laid == 1)
+    return search.starts(seconds)[0] is not None
+
+
+def _begun(problem: Problem) -> _Ticks:
+    """Return a plan that is made quickly; none where it may not be sound.
+
+    With ways over other pieces, or a cap, one that leaves layers open may not be.
+    """
+    if problem.open_area is not None or any(task.over for task in problem.tasks):
+        return {}
+    return {(s.task, s.layer): start_of(problem, s) for s in insert(problem)}
 
 
 class _Search:

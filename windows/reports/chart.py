@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
+from plotly.io import to_html
 from plotly.subplots import make_subplots
 
 from windows.gates import State
 from windows.runs import runs
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from cure_models.arrays import FloatArray
@@ -49,6 +52,12 @@ FONT = {"family": "system-ui, sans-serif", "color": COLORS["ink"]}
 _ROW_GAP = 0.022
 _MARGIN = {"l": 110, "r": 10, "t": 90, "b": 24}
 _LANES = ("crew shift", "window", "provisional", "at risk", "safety stop")
+_LAYOUT = {
+    "margin": _MARGIN, "barmode": "overlay", "plot_bgcolor": "white", "paper_bgcolor": "white",
+    "hovermode": "closest", "dragmode": "pan", "font": FONT | {"size": 11},
+    "legend": {"orientation": "h", "y": 1.035, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
+    "autosize": True, "uniformtext": {"mode": "hide", "minsize": 9},
+}  # fmt: skip
 
 
 _Drawn = tuple[list[dict[str, Any]], list[dict[str, Any]]]
@@ -118,20 +127,24 @@ def chart(job: Job, words: Wording, span: slice) -> str:
         lines, names = _limits(job, words, strip, row)
         shapes += lines
         labels += names
-    # All at once: the library checks the whole layout anew at every single addition.
-    figure.update_layout(shapes=shapes, annotations=labels)
-    _axes(figure, index, words, height)
+    # The layout as a plain dictionary: the library checks all of it anew at every change.
+    told: dict[str, Any] = figure.to_dict()
+    layout = told["layout"]
+    layout |= {"shapes": shapes, "annotations": labels}
+    _axes(layout, gates, index, words)
+    layout |= _LAYOUT | {"height": height}
     days = max(1, len(index) // 24)
-    return figure_html(figure, min(days * 96, 1300))
+    return figure_html(told, min(days * 96, 1300))
 
 
-def figure_html(figure: go.Figure, least_px: int = 0) -> str:
+def figure_html(figure: go.Figure | dict[str, Any], least_px: int = 0) -> str:
     """Return a figure of its own height as an HTML fragment without the library.
 
     It is as wide as its place, at least ``least_px``, and scrolls where its place is narrower.
     """
-    html: str = figure.to_html(
-        full_html=False, include_plotlyjs=False, default_height=f"{figure.layout.height}px",
+    html: str = to_html(
+        figure, full_html=False, include_plotlyjs=False, validate=False,
+        default_height=f"{figure['layout']['height']}px",
         config={"responsive": True, "displayModeBar": False, "scrollZoom": False},
     )  # fmt: skip
     if not least_px:
@@ -212,10 +225,6 @@ def _gate_marks(
             ),
             row=2, col=1,
         )  # fmt: skip
-    figure.update_yaxes(
-        row=2, col=1, categoryorder="array", categoryarray=[g.name for g in gates][::-1],
-        range=[-0.7, max(len(gates), 1) - 0.3], dtick=1,
-    )  # fmt: skip
 
 
 def _weather(
@@ -241,8 +250,6 @@ def _weather(
             ),
             row=row, col=1,
         )  # fmt: skip
-    title = f"{strip.title}, {unit}" if unit else strip.title
-    figure.update_yaxes(title_text=title.replace(", ", "<br>"), title_font_size=10, row=row, col=1)
 
 
 def _limits(job: Job, words: Wording, strip: _Strip, row: int) -> _Drawn:
@@ -282,8 +289,8 @@ def _shown(values: FloatArray, words: Wording, dimension: str) -> FloatArray:
     return zero + values * (one - zero)
 
 
-def day_axis(figure: go.Figure, index: pd.DatetimeIndex, words: Wording) -> None:
-    """Give every time axis the days and noons of the site's clock."""
+def day_axis(index: pd.DatetimeIndex, words: Wording) -> dict[str, Any]:
+    """Return what a time axis is, with the days and noons of the site's clock."""
     local = index.tz_convert(words.zone)
     midnight = (local.hour == 0) & (local.minute < 60)
     noon = local.hour == 12
@@ -292,29 +299,39 @@ def day_axis(figure: go.Figure, index: pd.DatetimeIndex, words: Wording) -> None
         words.day(when) if start else "12"
         for when, start in zip(index[midnight | noon], midnight[midnight | noon], strict=True)
     ]
-    figure.update_xaxes(
-        type="date", tickvals=ticks, ticktext=names, tickangle=0, tickfont={"size": 10},
-        showgrid=True, gridcolor="#dde3e8", range=[x_time(index[0]), x_time(index[-1])],
-    )  # fmt: skip
+    return {
+        "type": "date", "tickvals": ticks, "ticktext": names, "tickangle": 0,
+        "tickfont": {"size": 10}, "showgrid": True, "gridcolor": "#dde3e8",
+        "range": [x_time(index[0]), x_time(index[-1])],
+    }  # fmt: skip
 
 
-def _axes(figure: go.Figure, index: pd.DatetimeIndex, words: Wording, height: int) -> None:
-    day_axis(figure, index, words)
-    figure.update_xaxes(row=1, col=1, side="top", showticklabels=True)
-    figure.update_yaxes(
-        tickfont={"size": 10}, gridcolor="#eef1f4", zeroline=False, fixedrange=True,
-    )  # fmt: skip
-    figure.update_yaxes(
-        row=1, col=1, categoryorder="array", categoryarray=list(_LANES)[::-1],
-        range=[-0.6, len(_LANES) - 0.4],
-    )  # fmt: skip
-    figure.update_layout(
-        height=height, margin=_MARGIN, barmode="overlay",
-        plot_bgcolor="white", paper_bgcolor="white", hovermode="closest", dragmode="pan",
-        font=FONT | {"size": 11},
-        legend={"orientation": "h", "y": 1.035, "yanchor": "bottom", "x": 0, "font": {"size": 10}},
-        autosize=True, uniformtext={"mode": "hide", "minsize": 9},
-    )  # fmt: skip
+def _axes(
+    layout: dict[str, Any], gates: list[Gate], index: pd.DatetimeIndex, words: Wording
+) -> None:
+    """Complete the axes of all rows: the lanes, the gates, the strips."""
+    days, rows = day_axis(index, words), range(1, len(_STRIPS) + 3)
+    x, y = ([layout[f"{name}axis{row if row > 1 else ''}"] for row in rows] for name in "xy")
+    for axis in x:
+        axis.update(days)
+    x[0] |= {"side": "top", "showticklabels": True}
+    for axis in y:
+        axis.update(
+            {"tickfont": {"size": 10}, "gridcolor": "#eef1f4", "zeroline": False,
+             "fixedrange": True}
+        )  # fmt: skip
+    y[0] |= _categories(_LANES, -0.6, len(_LANES) - 0.4)
+    y[1] |= _categories([g.name for g in gates], -0.7, max(len(gates), 1) - 0.3) | {"dtick": 1}
+    for axis, strip in zip(y[2:], _STRIPS, strict=True):
+        unit = words.unit(strip.dimension) if strip.dimension else ""
+        title = f"{strip.title}, {unit}" if unit else strip.title
+        axis["title"] = {"text": title.replace(", ", "<br>"), "font": {"size": 10}}
+
+
+def _categories(names: Sequence[str], low: float, high: float) -> dict[str, Any]:
+    return {
+        "categoryorder": "array", "categoryarray": list(names)[::-1], "range": [low, high],
+    }  # fmt: skip
 
 
 def nights(sun_elevation_deg: FloatArray, index: pd.DatetimeIndex) -> list[dict[str, Any]]:

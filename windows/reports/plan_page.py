@@ -111,7 +111,7 @@ def _chart(planned: Planned, system: SystemHours, now: pd.Timestamp, words: Word
         )
     )  # fmt: skip
     height = max(len(rows), 1) * _ROW_PX + 130
-    day_axis(figure, index, words)
+    figure.update_xaxes(day_axis(index, words))
     figure.update_xaxes(side="top")
     figure.update_yaxes(
         tickvals=list(rows.values()), ticktext=[escape(_short(name)) for name in rows],

@@ -102,7 +102,7 @@ def rows(
     text = "\n".join(lines[top + 1 :])
     cells = pd.read_csv(
         io.StringIO(text),
-        header=None, names=names, dtype=str, keep_default_na=False, skip_blank_lines=False,
+        header=None, names=names, dtype=object, keep_default_na=False, skip_blank_lines=False,
         skipinitialspace=True,
     )  # fmt: skip
     cells = cells.set_axis(cells.index + top + 2)
@@ -167,7 +167,7 @@ def numbers(cells: pd.Series[str], place: str, *, truth: bool = False) -> FloatA
         If a cell is something else; with ``truth``, true and false are 1 and 0.
     """
     found = pd.to_numeric(cells, errors="coerce")
-    odd = found.isna()
+    odd = found.isna() & (cells != "")
     if odd.any():
         words = cells[odd].str.lower()
         if truth:

@@ -91,7 +91,7 @@ def shown(scratch, services, dewgap, monkeypatch):
         # Two years of hours tell the same of the command as thirty, in a tenth of the time.
         words = shlex.split(example.replace("--years 30", "--years 2"))
         if name == "board":  # its best plan is proved in other tests
-            words += ["--seconds", "3"]
+            words += ["--seconds", "0.5"]
         assert words[: 1 + len(name.split())] == ["dewgap", *name.split()]
         return dewgap(*words[1:], *more)
 

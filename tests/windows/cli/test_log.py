@@ -6,15 +6,13 @@ import os
 import re
 import shutil
 import sqlite3
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from at_once import at_once
 
 from windows.errors import LogError
 
-SCRIPT = Path(sys.executable).with_name("dewgap")
 DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 NOW = ("--now", "2026-09-22T17:00")
 BY = ("--by", "Ann")
@@ -522,25 +520,21 @@ def test_the_first_entry_is_there_whole_or_there_is_no_log(roof, dewgap, monkeyp
     assert sorted(p.name for p in roof.iterdir() if "log" in p.name) == ["field_log.json"]
 
 
-def test_first_writers_at_once_all_get_in(roof, good):
-    command = [
-        str(SCRIPT), "log", "note", str(roof), "--note", "x", *BY, *NOW
-    ]  # fmt: skip
-    writers = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(3)]
-    numbers = [writer.communicate()[0].split()[1] for writer in writers]
-    assert [writer.returncode for writer in writers] == [0] * 3
-    assert sorted(numbers) == [b"2", b"3", b"4"]
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
+def test_first_writers_at_once_all_get_in(roof, good, tmp_path):
+    statuses, told = at_once(3, tmp_path, roof, "log", "note", roof, "--note", "x", *BY, *NOW)
+    assert statuses == [0] * 3
+    assert sorted(text.split()[1] for text in told) == ["2", "3", "4"]
     assert json.loads(good("log", "verify", roof, "--json"))["entries"] == 4
 
 
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
 def test_imports_at_once_take_a_table_in_once(logged, good, tmp_path):
     file = tmp_path / "table.csv"
     file.write_text("kind,at,air_temp_f\n" + "reading,2026-09-22 14:00,64\n" * 2)
-    command = [str(SCRIPT), "log", "import", str(logged), str(file), *BY, *NOW]
-    takers = [subprocess.Popen(command, stdout=subprocess.PIPE) for _ in range(2)]
-    told = [taker.communicate()[0] for taker in takers]
-    assert [taker.returncode for taker in takers] == [0] * 2
-    counts = [int(text.rsplit(b" entries taken")[0].split()[-1]) for text in told]
+    statuses, told = at_once(2, tmp_path, logged, "log", "import", logged, file, *BY, *NOW)
+    assert statuses == [0] * 2
+    counts = [int(text.rsplit(" entries taken")[0].split()[-1]) for text in told]
     assert sorted(counts) == [0, 2]
     assert json.loads(good("log", "verify", logged, "--json"))["entries"] == 29
 

@@ -99,6 +99,18 @@ def demo(tmp_path):
 
 
 @pytest.fixture
+def begun(demo, demos, tmp_path):
+    """Copy a demo site after its first plan; return its folder, words that keep, and that plan."""
+
+    def copied(name):
+        folder, words = demo(name)
+        shutil.copy(demos[name]["files"]["json"], tmp_path / "plan.json")
+        return folder, (*words, "--keep", tmp_path / "plan.json"), demos[name]["json"]
+
+    return copied
+
+
+@pytest.fixture
 def planned(dewgap, tmp_path):
     """Plan a small roof in steady weather; return exit status and what JSON tells."""
     folder = tmp_path / "roof"
@@ -287,41 +299,46 @@ def test_lengths_follow_from_rates(demos):
 # --- The screen --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", NOW)
-def test_screen_tells_the_plan_of_json_in_both_units(dewgap, demos, name, tmp_path):
+# Of two units one for each site by default, and each for some site.
+SCREENS = [
+    (name, units)
+    for name, both in zip(NOW, (("us", "si"), ("si", "us"), ("us", "si")), strict=True)
+    for units in both
+]
+
+
+@pytest.mark.exhaustive(every=2)
+@pytest.mark.parametrize(("name", "units"), SCREENS)
+def test_screen_tells_the_plan_of_json_in_both_units(dewgap, demos, name, units, tmp_path):
     each = demos[name]
     told, zone = each["json"], ZoneInfo(each["json"]["timezone"])
     # Of plans that cost the same, the one that is kept stays.
     shutil.copy(each["files"]["json"], tmp_path / "plan.json")
     words = ("plan", each["folder"], "--now", each["now"], *SECONDS, "--keep", "plan.json")
-    status, us, err = dewgap(*words)
+    status, text, err = dewgap(*words, *(() if units == "us" else ("--units", units)))
     assert (status, err) == (STATUS[name], "")
-    status, si, err = dewgap(*words, "--units", "si")
-    assert (status, err) == (STATUS[name], "")
-    assert "Moved" not in us + si
-    for text, unit, size in ((us, "ft²", 1 / FT2), (si, "m²", 1.0)):
-        for p in told["plan"]["placements"]:
-            start, end = (when(p[key]).tz_convert(zone) for key in ("start", "end"))
-            assert re.search(
-                rf"(?m)^.*{start:%H:%M}-{end:%H:%M} +{p['piece']} +{p['layer']} {p['layer_name']} +"
-                rf"{p['coating']} +{p['area_m2'] * size:.0f} {unit} ", text
-            )  # fmt: skip
-        for p in told["plan"]["left_out"]:
-            assert re.search(rf"(?m)^{p['piece']},? +{p['layer_name']} +{re.escape(p['reason'])}",
-                             text)  # fmt: skip
-        for plan in (told["plan"], *told["crew_rules"]):
-            figures = plan["figures"]
-            assert re.search(
-                rf"(?m)^{plan['rule']} +{figures['placed']} of {figures['of']} .* "
-                rf"{figures['moves']} +{figures['shifts']} +{figures['stranded']} "
-                rf"+{figures['without_spare']} +{round(figures['cost']):,}$", text
-            )  # fmt: skip
-        for caution in told["cautions"]:
-            assert caution["text"] in text
-        assert GOVERNS in text
-        assert f"{told['plan']['figures']['placed']} of {told['plan']['figures']['of']} " in text
-    assert " ft²" not in si
-    assert " m²" not in us
+    assert "Moved" not in text
+    unit, other, size = {"us": ("ft²", "m²", 1 / FT2), "si": ("m²", "ft²", 1.0)}[units]
+    for p in told["plan"]["placements"]:
+        start, end = (when(p[key]).tz_convert(zone) for key in ("start", "end"))
+        assert re.search(
+            rf"(?m)^.*{start:%H:%M}-{end:%H:%M} +{p['piece']} +{p['layer']} {p['layer_name']} +"
+            rf"{p['coating']} +{p['area_m2'] * size:.0f} {unit} ", text
+        )  # fmt: skip
+    for p in told["plan"]["left_out"]:
+        assert re.search(rf"(?m)^{p['piece']},? +{p['layer_name']} +{re.escape(p['reason'])}", text)
+    for plan in (told["plan"], *told["crew_rules"]):
+        figures = plan["figures"]
+        assert re.search(
+            rf"(?m)^{plan['rule']} +{figures['placed']} of {figures['of']} .* "
+            rf"{figures['moves']} +{figures['shifts']} +{figures['stranded']} "
+            rf"+{figures['without_spare']} +{round(figures['cost']):,}$", text
+        )  # fmt: skip
+    for caution in told["cautions"]:
+        assert caution["text"] in text
+    assert GOVERNS in text
+    assert f"{told['plan']['figures']['placed']} of {told['plan']['figures']['of']} " in text
+    assert f" {other}" not in text
 
 
 # --- CSV ---------------------------------------------------------------------------------------
@@ -393,11 +410,13 @@ def test_calendar_has_an_event_for_each_placement_by_the_site_s_zone(demos, name
     assert told_due == {at for at, day in due if f"{at.tz_convert(zone):%Y-%m-%d}" != day}
 
 
-def test_calendar_keeps_names_and_raises_numbers_when_rain_moves_a_layer(demo, good, tmp_path):
-    folder, words = demo("gulf_coast")
+def test_calendar_keeps_names_and_raises_numbers_when_rain_moves_a_layer(
+    begun, demos, good, tmp_path
+):
+    folder, words, first = begun("gulf_coast")
     file = tmp_path / "plan.ics"
-    words = (*words, "--ics", file, "--keep", tmp_path / "plan.json", "--json")
-    first = json.loads(good(*words))
+    shutil.copy(demos["gulf_coast"]["files"]["ics"], file)
+    words = (*words, "--ics", file, "--json")
     before = {e["UID"]: e for e in work_of(file)}
     good(*words)
     assert {e["UID"]: e["SEQUENCE"] for e in work_of(file)} == dict.fromkeys(before, 0)
@@ -518,15 +537,13 @@ def test_in_the_same_weather_nothing_moves(dewgap, demos, name, tmp_path):
     assert told["plan"] == each["json"]["plan"]
 
 
-def test_rain_moves_a_kept_layer_and_names_the_gate(demo, good, tmp_path):
-    folder, words = demo("gulf_coast")
-    kept = tmp_path / "plan.json"
-    first = json.loads(good(*words, "--keep", kept, "--json"))
+def test_rain_moves_a_kept_layer_and_names_the_gate(begun, good, tmp_path):
+    folder, words, first = begun("gulf_coast")
     was = first["plan"]["placements"][0]
     rain_at(folder, was["start"])
-    text = good(*words, "--keep", kept)
+    text = good(*words)
     assert re.search(rf"(?m)^{was['piece']},? +{was['layer_name']} .*no_rain", text)
-    told = json.loads(kept.read_text())
+    told = json.loads((tmp_path / "plan.json").read_text())
     moved = {(m["piece"], m["layer_name"]): m for m in told["moved"]}
     one = moved[was["piece"], was["layer_name"]]
     assert one["from"] == was["start"]
@@ -541,22 +558,20 @@ def test_rain_moves_a_kept_layer_and_names_the_gate(demo, good, tmp_path):
     }
 
 
-def test_a_layer_that_is_dropped_with_the_one_below_says_so(demo, good, tmp_path):
-    folder, words = demo("gulf_coast")
-    first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+def test_a_layer_that_is_dropped_with_the_one_below_says_so(begun, good):
+    folder, words, first = begun("gulf_coast")
     rain_at(folder, first["plan"]["placements"][0]["start"])
-    told = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+    told = json.loads(good(*words, "--json"))
     dropped = [m for m in told["moved"] if m["to"] is None]
     assert dropped
     assert not [m for m in dropped if "new ones" in m["why"]]
 
 
-def test_a_layer_that_only_takes_another_time_is_not_told_as_moved(demo, good, tmp_path):
-    folder, words = demo("high_desert")
-    first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+def test_a_layer_that_only_takes_another_time_is_not_told_as_moved(begun, good):
+    folder, words, first = begun("high_desert")
     job = folder / "job.toml"
     job.write_text(job.read_text().replace("2,500 ft2/h", "3,000 ft2/h"))
-    told = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+    told = json.loads(good(*words, "--json"))
     foam = [(f["plan"]["placements"][0]["start"], f["plan"]["placements"][0]["end"])
             for f in (first, told)]  # fmt: skip
     assert foam[0][0] == foam[1][0]
@@ -564,9 +579,8 @@ def test_a_layer_that_only_takes_another_time_is_not_told_as_moved(demo, good, t
     assert not [m for m in told["moved"] if m["from"] == m["to"] and "suit" in m["why"]]
 
 
-def test_a_section_of_which_a_part_is_laid_is_not_told_as_gone(demo, good, tmp_path):
-    folder, words = demo("gulf_coast")
-    first = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+def test_a_section_of_which_a_part_is_laid_is_not_told_as_gone(begun, good):
+    folder, words, first = begun("gulf_coast")
     done = first["plan"]["placements"][0]
     with (folder / "job.toml").open("a") as file:
         file.write(
@@ -574,14 +588,12 @@ def test_a_section_of_which_a_part_is_laid_is_not_told_as_gone(demo, good, tmp_p
             f'start = "{done["start"]}"\nend = "{done["end"]}"\n'
         )
     words = [done["end"] if word == NOW["gulf_coast"] else word for word in words]
-    told = json.loads(good(*words, "--keep", tmp_path / "plan.json", "--json"))
+    told = json.loads(good(*words, "--json"))
     assert not [m for m in told["moved"] if "no such section" in m["why"]]
 
 
-def test_what_is_recorded_as_laid_is_told_so(demo, good, tmp_path):
-    folder, words = demo("gulf_coast")
-    kept = tmp_path / "plan.json"
-    first = json.loads(good(*words, "--keep", kept, "--json"))
+def test_what_is_recorded_as_laid_is_told_so(begun, good):
+    folder, words, first = begun("gulf_coast")
     done = first["plan"]["placements"][0]
     with (folder / "job.toml").open("a") as file:
         file.write(
@@ -589,19 +601,17 @@ def test_what_is_recorded_as_laid_is_told_so(demo, good, tmp_path):
             f'start = "{done["start"]}"\nend = "{done["end"]}"\n'
         )
     words = [done["end"] if word == NOW["gulf_coast"] else word for word in words]
-    told = json.loads(good(*words, "--keep", kept, "--json"))
+    told = json.loads(good(*words, "--json"))
     assert [(m["piece"], m["layer"], m["to"], m["why"]) for m in told["moved"]] == [
         (done["piece"], done["layer"], None, "it is laid")
     ]
 
 
-def test_hours_that_have_passed_without_a_record_are_told_so(demo, dewgap, tmp_path):
-    _, words = demo("gulf_coast")
-    kept = tmp_path / "plan.json"
-    status, out, _ = dewgap(*words, "--keep", kept, "--json")
-    done = json.loads(out)["plan"]["placements"][0]
+def test_hours_that_have_passed_without_a_record_are_told_so(begun, dewgap):
+    _, words, first = begun("gulf_coast")
+    done = first["plan"]["placements"][0]
     words = [done["end"] if word == NOW["gulf_coast"] else word for word in words]
-    status, out, err = dewgap(*words, "--keep", kept, "--json")
+    status, out, err = dewgap(*words, "--json")
     assert (status in (0, 3), err) == (True, "")
     why = {(m["piece"], m["layer"]): m["why"] for m in json.loads(out)["moved"]}
     assert "not recorded as laid" in why[done["piece"], done["layer"]]
@@ -675,15 +685,26 @@ def test_what_cannot_be_written_is_a_sentence_and_nothing_is_half_written(
     words = [word for name, file in files.items() if name != option for word in (name, file)]
     told = fault("plan", each["folder"], "--now", each["now"], *SECONDS, *words, option, where)
     assert where in told
-    assert not list(tmp_path.glob(".dewgap-*"))
-    if (tmp_path / "a.json").exists():
-        json.loads((tmp_path / "a.json").read_text())
-    if (tmp_path / "a.html").exists():
-        assert (tmp_path / "a.html").read_text().endswith("</html>\n")
-    if (tmp_path / "a.ics").exists():
-        assert len(work_of(tmp_path / "a.ics")) == 9
-    if (tmp_path / "a.csv").exists():
-        assert len(pd.read_csv(tmp_path / "a.csv")) == 9
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_disk_that_fails_after_the_plan_leaves_whole_files(fault, demos, tmp_path, monkeypatch):
+    each = demos["high_desert"]
+    words = ("--page", "a.html", "--csv", "a.csv", "--ics", "a.ics", "--keep", "a.json")
+    replace = Path.replace
+
+    def refuse(path, target):
+        if Path(target).name == "a.json":
+            raise OSError(28, "No space left on device")
+        return replace(path, target)
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    told = fault("plan", each["folder"], "--now", each["now"], *SECONDS, *words)
+    assert "a.json: cannot be written (No space left on device)" in told
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["a.csv", "a.html", "a.ics"]
+    assert (tmp_path / "a.html").read_text().endswith("</html>\n")
+    assert len(work_of(tmp_path / "a.ics")) == 9
+    assert len(pd.read_csv(tmp_path / "a.csv")) == 9
 
 
 # --- What is asked of the plan -----------------------------------------------------------------
@@ -924,6 +945,7 @@ def test_unknown_weather_is_never_a_go(demo, dewgap, tmp_path):
     assert (status, err) == (4, "")
     assert "Nothing can be laid in this weather." in out
     assert "UNDETERMINED: whether North, South, East wing can be begun hangs on hours that" in out
+    assert "UNDETERMINED: whether North, South, East wing can" in files["html"].read_text()
     told = json.loads(files["json"].read_text())
     assert all(plan["placements"] == [] for plan in (told["plan"], *told["crew_rules"]))
     assert "unknown" in told["plan"]["left_out"][0]["reason"]

@@ -26,6 +26,12 @@ def three_years(tmp_path_factory):
     return shortened(path, 3)
 
 
+@pytest.fixture(scope="module")
+def one_year(tmp_path_factory):
+    """Return a file with the first of them: enough where nothing is told of several."""
+    return shortened(tmp_path_factory.mktemp("years") / "one.csv.gz", 1)
+
+
 def shortened(path, years, change=lambda frame: frame):
     """Write the first of the invented years of the cool site, perhaps changed."""
     lines = gzip.decompress((DEMO / "cool_north" / "years.csv.gz").read_bytes()).decode()
@@ -124,18 +130,18 @@ def test_a_bid_as_json_in_si(good, three_years):
     assert {year["year"] for year in week["by_year"]} == {2011, 2012, 2013}
 
 
-def test_units_change_the_words_and_no_figure(good, three_years):
-    us = good("bid", DEMO / "cool_north", "--years", three_years, *NOW)
-    si = good("bid", DEMO / "cool_north", "--years", three_years, *NOW, "--units", "si")
+def test_units_change_the_words_and_no_figure(good, one_year):
+    us = good("bid", DEMO / "cool_north", "--years", one_year, *NOW)
+    si = good("bid", DEMO / "cool_north", "--years", one_year, *NOW, "--units", "si")
     assert "15000 ft²" in us
     assert "1394 m²" in si
     assert us.split("start week of")[1] == si.split("start week of")[1]
 
 
-def test_a_stricter_limit_never_adds_a_workable_day(good, three_years):
+def test_a_stricter_limit_never_adds_a_workable_day(good, one_year):
     told = {
         limits: json.loads(
-            good("season", DEMO / "cool_north", *FEW, "--years", three_years, "--limits", limits,
+            good("season", DEMO / "cool_north", *FEW, "--years", one_year, "--limits", limits,
                  "--json")
         )
         for limits in ("careful", "generic", "lenient")
@@ -173,52 +179,52 @@ def test_assumed_cloud_fills_only_what_is_missing_and_says_how_much(good, tmp_pa
     assert "no month is left out" in told
 
 
-def test_what_cannot_be_a_season_is_told_in_a_sentence(fault, tmp_path, three_years):
+def test_what_cannot_be_a_season_is_told_in_a_sentence(fault, tmp_path, one_year):
     cool = DEMO / "cool_north"
     told = fault("season", DEMO / "high_desert", *FEW)
     assert "years.csv.gz: there is no such file, and --years is not given" in told
     told = fault("season", cool, *FEW, "--years", tmp_path / "none.csv")
     assert "none.csv" in told
-    told = fault("season", cool, *FEW, "--years", three_years, "--years", "history")
+    told = fault("season", cool, *FEW, "--years", one_year, "--years", "history")
     assert "--years history fetches all years" in told
     dry = shortened(tmp_path / "dry.csv.gz", 1, lambda f: f.assign(rain_mm=np.nan))
     told = fault("season", cool, *FEW, "--years", dry)
     assert "column 'rain_mm' has no value at all" in told
     assert told == fault("bid", cool, "--years", dry, *NOW)
-    told = fault("season", cool, *FEW, "--years", three_years, "--assume-cloud", 3)
+    told = fault("season", cool, *FEW, "--years", one_year, "--assume-cloud", 3)
     assert "an assumed cloud of 3 is not possible" in told
-    told = fault("season", cool, *FEW, "--years", three_years, "--excel", cool / "site.toml")
+    told = fault("season", cool, *FEW, "--years", one_year, "--excel", cool / "site.toml")
     assert "is read, or written as another output" in told
-    told = fault("season", cool, *FEW, "--years", three_years, "--csv", three_years)
+    told = fault("season", cool, *FEW, "--years", one_year, "--csv", one_year)
     assert "is read, or written as another output" in told
 
 
-def test_options_of_a_fetch_need_a_fetch(fault, three_years):
-    told = fault("season", DEMO / "cool_north", *FEW, "--years", three_years, "--source", "nope")
+def test_options_of_a_fetch_need_a_fetch(fault, one_year):
+    told = fault("season", DEMO / "cool_north", *FEW, "--years", one_year, "--source", "nope")
     assert "give them with --years history" in told
     told = fault("season", DEMO / "cool_north", *FEW, "--years", "history", "--source", "nope")
     assert "no history source 'nope'" in told
 
 
-def test_nothing_is_written_over_what_is_read(fault, three_years, tmp_path):
+def test_nothing_is_written_over_what_is_read(fault, one_year, tmp_path):
     own = tmp_path / "ours.toml"
     own.write_text((DEMO / "cool_north" / "job.toml").read_text())
     before = own.read_text()
     cool = DEMO / "cool_north"
-    told = fault("bid", cool, "--job", own, "--years", three_years, *NOW, "--csv", own)
+    told = fault("bid", cool, "--job", own, "--years", one_year, *NOW, "--csv", own)
     assert "is read, or written as another output" in told
     coat = tmp_path / "coat.toml"
     coat.write_text('based_on = "acrylic"\nname = "coat"\ntitle = "ours"\n')
-    told = fault("season", cool, "--coating", coat, "--years", three_years, "--csv", coat)
+    told = fault("season", cool, "--coating", coat, "--years", one_year, "--csv", coat)
     assert "is read, or written as another output" in told
-    told = fault("bid", cool, "--years", three_years, *NOW, "--csv", "a.x", "--page", "a.x")
+    told = fault("bid", cool, "--years", one_year, *NOW, "--csv", "a.x", "--page", "a.x")
     assert "is read, or written as another output" in told
     assert own.read_text() == before
     assert not (tmp_path / "a.x").exists()
 
 
-def test_what_cannot_be_a_bid_is_told_in_a_sentence(fault, three_years):
-    cool = (DEMO / "cool_north", "--years", three_years, *NOW)
+def test_what_cannot_be_a_bid_is_told_in_a_sentence(fault, one_year):
+    cool = (DEMO / "cool_north", "--years", one_year, *NOW)
     assert "--by 2026-01-01 is past" in fault("bid", *cool, "--by", "2026-01-01")
     assert "--by 'soon' is not a date" in fault("bid", *cool, "--by", "soon")
     assert "--start" in fault("bid", *cool, "--start", "2027-02-30")

@@ -1,6 +1,7 @@
 """The canonical form of entries, which any program must be able to work out again."""
 
 import rfc8785
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import library
@@ -16,7 +17,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 @given(st.dictionaries(st.from_regex(r"[a-z_]{1,9}", fullmatch=True), VALUES, max_size=6))
 def test_the_canonical_form_is_that_of_the_library(outside, fields):
     """Most of it is written by Python's own writer, many times as fast."""

@@ -11,6 +11,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from log_cases import OPENING, START, change, draft, filled, hours, reading
@@ -147,6 +148,7 @@ def test_a_sound_log_in_use_is_copied_with_what_waits_beside_it(sound, tmp_path)
             assert list(new.entries()) == entries
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", range(8))
 def test_what_was_never_committed_is_not_brought_back(sound, tmp_path, seed):
     rng = random.Random(seed)
@@ -174,6 +176,7 @@ def test_what_was_never_committed_is_not_brought_back(sound, tmp_path, seed):
         assert (told.kept, told.missing, told.head) == (log.head[0], (), log.head[1])
 
 
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("seed", range(12))
 def test_truncated(sound, tmp_path, seed, outside):
     path, entries, where = sound
@@ -209,6 +212,7 @@ def damage(rng, content, how):
     return bytes(content), pages
 
 
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("how", ["bytes", "head", "zeros", "noise"])
 @pytest.mark.parametrize("seed", range(7))
 def test_overwritten(sound, tmp_path, how, seed, outside):
@@ -252,6 +256,7 @@ def test_all_entries_in_the_log_beside_a_lost_file(tmp_path, head_is_whole):
     assert told.kept >= 59  # the opening alone was in the file
 
 
+@pytest.mark.exhaustive(every=2)
 @pytest.mark.parametrize("seed", range(6))
 def test_a_damaged_log_beside_a_sound_file(tmp_path, seed):
     rng = random.Random(seed)
@@ -365,7 +370,7 @@ def test_more_holes_than_one_entry_tells(sound, tmp_path, monkeypatch):
         assert [len(e.body.missing) for e in log.entries("repair")] == [4, 4, 4, 2]
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=examples(100), deadline=None, derandomize=True)
 @given(st.randoms(use_true_random=False))
 def test_the_choice_among_whole_rows_is_the_best_of_all(outside, rng):
     """Entries that fork, against all subsets."""

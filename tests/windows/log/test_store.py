@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from how_many import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from log_cases import (
@@ -116,7 +117,7 @@ def test_written_is_now_or_as_given_to_the_second(log):
 
 @given(text=st.text(max_size=60), author=st.text(min_size=1, max_size=40),
        value=st.floats(-60, 60), number=st.integers(1, 2**53 - 1))  # fmt: skip
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=examples(150), deadline=None, derandomize=True)
 def test_the_hash_of_a_row_is_that_of_its_entry(text, author, value, number):
     try:
         body = reading(air_temp_c=value, note=text)
@@ -201,7 +202,7 @@ half_hours = st.none() | st.builds(
 )  # fmt: skip
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=examples(80), deadline=None, derandomize=True)
 @given(
     st.sets(st.sampled_from(["reading", "placement", "rain", "note", "opening"])),
     st.integers(0, 45), half_hours, half_hours,

@@ -281,10 +281,14 @@ def test_taking_values_away_never_makes_a_day_counted_or_good():
     assert changed
 
 
-def plainly(record, rule, day, water):
-    """Whether a contract counts a day, and the coating loses it, hour by hour and in words."""
-    hours = [n for n in range(len(record.index)) if str(record.local[n].date()) == day]
-    shift = [n for n in hours if 7 <= record.local[n].hour < 17]
+def plainly(record, local, rule, day, water):
+    """Whether a contract counts a day, and the coating loses it, hour by hour and in words.
+
+    ``local`` are the times of the record on the site's clock, as plain ones: pandas would make each
+    of them anew at every look.
+    """
+    hours = [n for n, time in enumerate(local) if str(time.date()) == day]
+    shift = [n for n in hours if 7 <= local[n].hour < 17]
     rain, air, wind = (record.columns[key] for key in ("rain_mm", "air_temp_c", "wind_m_s"))
     hour, whole = rule.hour, rule.day
     bad = 0
@@ -323,7 +327,8 @@ def test_every_contract_against_a_plain_count(name, outside):
     found = record.by(rule)
     counted, lost = states(found), states(found, "lost")
     water = found.job.conditions.wet_mm
-    plain = {day: plainly(record, rule, day, water) for day in counted}
+    local = record.local.to_pydatetime()
+    plain = {day: plainly(record, local, rule, day, water) for day in counted}
     outside.equal(
         "days that count and days lost, two months, every contract",
         {day: (counted[day], lost[day]) for day in counted}, plain,

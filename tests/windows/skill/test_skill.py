@@ -761,6 +761,19 @@ def kept(tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="module")
+def few(kept, tmp_path_factory):
+    """Return the same folder with the first five of its forecasts: too few to learn from."""
+    folder = tmp_path_factory.mktemp("few")
+    for path in kept.iterdir():
+        if path.is_file():
+            shutil.copy(path, folder / path.name)
+    (folder / "forecasts").mkdir()
+    for path in sorted((kept / "forecasts").iterdir())[:5]:
+        shutil.copy(path, folder / "forecasts")
+    return folder
+
+
 def test_a_forecast_is_kept_from_the_command(good, site, tmp_path):
     told = good("skill", site, "--store")
     assert told.startswith("Kept: invented weather for the demo")
@@ -775,13 +788,13 @@ def test_a_forecast_is_kept_from_the_command(good, site, tmp_path):
     assert len(read_weather(told["file"]).index) == len(read_weather(site / "weather.csv").index)
 
 
-def test_kept_forecasts_are_scored_and_written(good, kept, tmp_path):
-    told = good("skill", kept, "--observed", kept / "came.csv", "--coating", "acrylic",
-                "--page", "p.html", "--csv", "s.csv", "--write", "e.toml")  # fmt: skip
-    assert "35 forecasts of invented forecasts, issued 2026-03-01 00:00 to 2026-04-04" in told
-    assert "Chance of rain, 6 h at a time" in told
-    assert "Acrylic, water-based (acrylic): what became of the goes" in told
-    assert "Not yet: rain: on forecasts left out of the fit it does not surely help" in told
+def test_kept_forecasts_are_scored_and_written_and_units_change_the_words(good, kept, tmp_path):
+    asked = ("skill", kept, "--observed", kept / "came.csv", "--coating", "acrylic")
+    us = good(*asked, "--page", "p.html", "--csv", "s.csv", "--write", "e.toml")
+    assert "35 forecasts of invented forecasts, issued 2026-03-01 00:00 to 2026-04-04" in us
+    assert "Chance of rain, 6 h at a time" in us
+    assert "Acrylic, water-based (acrylic): what became of the goes" in us
+    assert "Not yet: rain: on forecasts left out of the fit it does not surely help" in us
     page = (tmp_path / "p.html").read_text()
     assert "how often it rained where it was told" in page
     rows = (tmp_path / "s.csv").read_text().splitlines()
@@ -792,6 +805,13 @@ def test_kept_forecasts_are_scored_and_written(good, kept, tmp_path):
     assert read["schema"] == 1
     assert read["lead_day"] == list(range(1, 11))
     assert len(load_forecast_error(tmp_path / "e.toml").air_temp_sd_k) == 10
+    si = good(*asked, "--units", "si")
+    assert "air: known  bias °F  error °F" in us
+    assert "air: known  bias K  error K" in si
+    assert "air +1.8°F with a spread of 0.9°F" in us
+    assert "air +1.0 K with a spread of 0.5 K" in si
+    figures = [told.split("Chance of rain")[1].split("What can be learnt")[0] for told in (us, si)]
+    assert figures[0] == figures[1]
 
 
 def test_scores_as_json_with_the_coatings_of_the_system(good, kept):
@@ -805,21 +825,10 @@ def test_scores_as_json_with_the_coatings_of_the_system(good, kept):
     assert told["recalibration"]["days"][0]["lead_day"] == 1
 
 
-def test_units_change_the_words(good, kept):
-    asked = ("skill", kept, "--observed", kept / "came.csv", "--coating", "acrylic")
-    us, si = good(*asked), good(*asked, "--units", "si")
-    assert "air: known  bias °F  error °F" in us
-    assert "air: known  bias K  error K" in si
-    assert "air +1.8°F with a spread of 0.9°F" in us
-    assert "air +1.0 K with a spread of 0.5 K" in si
-    figures = [told.split("Chance of rain")[1].split("What can be learnt")[0] for told in (us, si)]
-    assert figures[0] == figures[1]
-
-
-def test_nothing_to_score_ends_with_4(dewgap, kept, tmp_path):
+def test_nothing_to_score_ends_with_4(dewgap, few, tmp_path):
     later = observed({}, START + 9000 * HOUR)
     (tmp_path / "later.csv").write_bytes(write(later))
-    asked = ("skill", kept, "--observed", tmp_path / "later.csv", "--coating", "acrylic")
+    asked = ("skill", few, "--observed", tmp_path / "later.csv", "--coating", "acrylic")
     status, out, err = dewgap(*asked, "--page", "p.html", "--write", "e.toml")
     assert (status, err) == (4, "")
     assert "Nothing can be scored" in out
@@ -830,65 +839,61 @@ def test_nothing_to_score_ends_with_4(dewgap, kept, tmp_path):
     assert json.loads(out)["scored"] == 0
 
 
-def test_a_damaged_forecast_does_not_stop_the_others(good, kept, tmp_path):
-    shutil.copytree(kept / "forecasts", tmp_path / "some")
+def test_a_damaged_forecast_does_not_stop_the_others(good, few, tmp_path):
+    shutil.copytree(few / "forecasts", tmp_path / "some")
     (tmp_path / "some" / "20260302T0000Z.csv.gz").write_bytes(b"\x1f\x8b no")
     (tmp_path / "some" / "notes.csv").write_bytes(write(observed({})))
-    told = good("skill", kept, "--observed", kept / "came.csv", "--forecasts", tmp_path / "some",
+    told = good("skill", few, "--observed", few / "came.csv", "--forecasts", tmp_path / "some",
                 "--coating", "acrylic")  # fmt: skip
-    assert "34 forecasts of invented forecasts" in told
+    assert "4 forecasts of invented forecasts" in told
     assert "note: left out: " in told
     assert "20260302T0000Z.csv.gz: the compressed file is broken" in told
     assert "notes.csv: its hours are observed, not a forecast" in told
 
 
-def test_bad_input_is_a_sentence(fault, kept, site, tmp_path):
-    came = kept / "came.csv"
-    assert "give --store to keep a forecast, or --observed" in fault("skill", kept)
-    assert "not both" in fault("skill", kept, "--store", "--observed", came)
-    assert "--write goes with --observed" in fault("skill", kept, "--store", "--write", "e.toml")
+def test_bad_input_is_a_sentence(fault, few, site, tmp_path):
+    came = few / "came.csv"
+    assert "give --store to keep a forecast, or --observed" in fault("skill", few)
+    assert "not both" in fault("skill", few, "--store", "--observed", came)
+    assert "--write goes with --observed" in fault("skill", few, "--store", "--write", "e.toml")
     told = fault("skill", site, "--observed", came)
     assert "keep some first: dewgap skill SITE --store" in told
     (tmp_path / "empty").mkdir()
-    told = fault("skill", kept, "--observed", came, "--forecasts", tmp_path / "empty")
+    told = fault("skill", few, "--observed", came, "--forecasts", tmp_path / "empty")
     assert "holds no forecast" in told
-    told = fault("skill", kept, "--observed", kept / "weather.csv")
+    told = fault("skill", few, "--observed", few / "weather.csv")
     assert "tells a time of issue, as a forecast does" in told
-    first = kept / "forecasts" / "20260301T0000Z.csv.gz"
-    assert "is a forecast, and says nothing" in fault("skill", kept, "--observed", first)
-    assert "no such weather file" in fault("skill", kept, "--observed", tmp_path / "none.csv")
-    told = fault("skill", kept, "--observed", came, "--source", "nws")
+    first = few / "forecasts" / "20260301T0000Z.csv.gz"
+    assert "is a forecast, and says nothing" in fault("skill", few, "--observed", first)
+    assert "no such weather file" in fault("skill", few, "--observed", tmp_path / "none.csv")
+    told = fault("skill", few, "--observed", came, "--source", "nws")
     assert "choose the forecast that --store keeps" in told
-    told = fault("skill", kept, "--observed", came, "--of", "nobody")
+    told = fault("skill", few, "--observed", came, "--of", "nobody")
     assert "no forecast of 'nobody' is kept" in told
-    told = fault("skill", kept, "--observed", came, "--coating", "acrylic", "--system", "x")
+    told = fault("skill", few, "--observed", came, "--coating", "acrylic", "--system", "x")
     assert "stands in place of --system" in told
-    told = fault("skill", kept, "--observed", came, "--coating", "acrilic")
+    told = fault("skill", few, "--observed", came, "--coating", "acrilic")
     assert "did you mean 'acrylic'" in told
 
 
-def test_nothing_is_written_over_what_is_read(fault, kept):
-    came = kept / "came.csv"
-    first = kept / "forecasts" / "20260301T0000Z.csv.gz"
+def test_nothing_is_written_over_what_is_read(fault, few):
+    came = few / "came.csv"
+    first = few / "forecasts" / "20260301T0000Z.csv.gz"
     before = first.read_bytes(), came.read_bytes()
     for option, path in (
-        ("--write", came), ("--page", first), ("--csv", kept / "site.toml"),
-        ("--write", kept / "weather.csv"),
+        ("--write", came), ("--page", first), ("--csv", few / "site.toml"),
+        ("--write", few / "weather.csv"),
     ):  # fmt: skip
-        told = fault("skill", kept, "--observed", came, option, path)
+        told = fault("skill", few, "--observed", came, option, path)
         assert "is read, or written as another output" in told
-    told = fault("skill", kept, "--observed", came, "--csv", "a.x", "--page", "a.x")
+    told = fault("skill", few, "--observed", came, "--csv", "a.x", "--page", "a.x")
     assert "is read, or written as another output" in told
     assert (first.read_bytes(), came.read_bytes()) == before
 
 
-def test_too_little_to_learn_from_writes_nothing(fault, kept, tmp_path):
-    few = tmp_path / "few"
-    few.mkdir()
-    for path in sorted((kept / "forecasts").iterdir())[:5]:
-        shutil.copy(path, few)
-    told = fault("skill", kept, "--observed", kept / "came.csv", "--forecasts", few,
-                 "--coating", "acrylic", "--write", "e.toml", "--page", "p.html")  # fmt: skip
+def test_too_little_to_learn_from_writes_nothing(fault, few, tmp_path):
+    told = fault("skill", few, "--observed", few / "came.csv", "--coating", "acrylic",
+                 "--write", "e.toml", "--page", "p.html")  # fmt: skip
     assert "not enough to learn from yet" in told
     assert not (tmp_path / "e.toml").exists()
     assert not (tmp_path / "p.html").exists()
