@@ -156,7 +156,7 @@ def dry_days(wet_of, days, hour, length_h):
     dry = known = 0
     for day in days:
         span = [wet_of(day, hour + k) for k in range(length_h)]
-        if None in span:
+        if None in span and True not in span:
             continue
         known += 1
         dry += not any(span)

@@ -76,9 +76,12 @@ class Window:
         return not self.decided_by and not self.undecided
 
     @property
-    def rain_likely(self) -> bool:
-        """Whether rain before the last film is rain-safe is likelier than not, at best."""
-        return self.dry_chance is not None and self.dry_chance[1] < 0.5
+    def rain_likely(self) -> bool | None:
+        """Whether rain before the last film is rain-safe is likelier than not, at best.
+
+        None if no chance is known.
+        """
+        return None if self.dry_chance is None else self.dry_chance[1] < 0.5
 
 
 @dataclass(frozen=True)

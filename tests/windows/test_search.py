@@ -14,6 +14,7 @@ from windows.crew import NO_SHIFT
 from windows.gates import State, check_coating
 from windows.safety import stop_label
 from windows.search import search
+from windows.site import SafetyStops
 
 NAN = float("nan")
 START = pd.Timestamp("2026-05-04T12:00Z")
@@ -51,6 +52,7 @@ def find(hours, *, gates=ALL, shift=None, stops=None, milestones=None, **given):
         pd.date_range(START, periods=hours, freq="h"),
         np.zeros(hours, dtype=np.int64) if shift is None else np.array(shift, dtype=np.int64),
         {"wind": fine} if stops is None else stops,
+        SafetyStops(),
     )
 
 
@@ -299,7 +301,7 @@ def test_lost_hours_alone_and_together():
     assert [(entry.name, entry.label) for entry in found.lost] == [
         ("wind_max_spray", "wind while spraying, most"),
         ("air_temp_min", "air temperature, least"),
-        ("safety_wind", stop_label("wind")),
+        ("safety_wind", stop_label("wind", SafetyStops())),
     ]
 
 
@@ -315,12 +317,12 @@ def test_rain_is_likely_where_no_hour_can_save_it():
         (window,) = find(10, shift=on, rain_prob=chance, **options).windows
         return window.rain_likely
 
-    assert not likely(0.49)  # at best, hours wholly dependent: 1 - 0.49
-    assert not likely(0.5)
+    assert likely(0.49) is False  # at best, hours wholly dependent: 1 - 0.49
+    assert likely(0.5) is False
     assert likely([0.1, 0.1, 0.1, 0.1, 0.51, 0.1, 0.1, 0.1, 0.1, 0.1])
     assert not likely([0.1] * 5 + [0.9] * 5)  # after the film is rain-safe
-    assert not likely(NAN)
-    assert not likely(0.9, gates=("air_temp_min",))
+    assert likely(NAN) is None
+    assert likely(0.9, gates=("air_temp_min",)) is None  # nothing waits for it to be rain-safe
 
 
 def test_a_chance_of_several_hours_counts_once():

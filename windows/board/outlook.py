@@ -44,7 +44,8 @@ def outlook(
     """Return the outlook of the days after the last on which the forecast can answer an hour.
 
     A day like it is one on which the site has a shift, at most a week away from the date in any
-    year, with its hours known. A day is told where there are such days of at least ten years.
+    year. A year counts if the hours of nine in ten of these are known; the others of it are not
+    workable. A day is told where at least ten years count.
 
     Parameters
     ----------
@@ -97,7 +98,7 @@ def _in_year(day: date, year: int) -> np.datetime64:
 def _of_year(
     job: BoardJob, layer: int, site: Site, days: list[np.datetime64], years: HourlyTable
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]] | None:
-    """Return how many days like each were workable in a year, of how many that are known."""
+    """Return how many days like each were workable in a year, of how many; 0 if not known."""
     first, last = min(days), max(days)
     start, end = (
         pd.Timestamp(each).tz_localize("UTC")
@@ -117,10 +118,12 @@ def _of_year(
     )  # fmt: skip
     calendar = local_days(hours.index, site)
     found = workable_days(state_of(each), each.coating.min_window_h, calendar)
-    answered = calendar.scheduled & (
-        found.workable | (found.known >= ENOUGH * calendar.crew_hours)
-    )
     near = np.abs(calendar.date[None, :] - np.array(days)[:, None]) <= np.timedelta64(
         _EACH_SIDE, "D"
     )
-    return (near & answered & found.workable).sum(axis=1), (near & answered).sum(axis=1)
+    like = near & calendar.scheduled
+    # All days of a year that is known count, or none: left out one by one, those that storms hide
+    # would make the share better.
+    known = (like & (found.known >= ENOUGH * calendar.crew_hours)).sum(axis=1)
+    of = np.where(known >= ENOUGH * like.sum(axis=1), like.sum(axis=1), 0)
+    return np.where(of > 0, (like & found.workable).sum(axis=1), 0), of

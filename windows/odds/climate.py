@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_YEARS", "MEASURABLE_MM", "Climate", "climate_of"]
 
-MEASURABLE_MM = 0.254
-"""0.01 in: the least rain that probabilities of rain count. [mm]"""
+MEASURABLE_MM = 0.249
+"""The least rain that probabilities of rain count: 0.01 in, 0.254 mm, in many files 0.25. [mm]"""
 LEAST_YEARS = 10
 """Fewer years tell too little of rain by month (own choice)."""
 _ENOUGH = 0.9
@@ -39,7 +39,7 @@ _DAYS_AROUND = 15
 _HALF = 0.5
 """Share of those days on which the hours of a year must be known for it to count (own choice)."""
 _DECIMALS = 3
-"""As rain is rounded for the gates: 0.01 in converted is then not below itself. [mm]"""
+"""As rain is rounded for the gates. [mm]"""
 _CHUNK = 1000
 
 
@@ -104,8 +104,8 @@ class Climate:
 
         Returns
         -------
-        Chance and days, shape (spans,) each. A day is one on which the same hours are known, of
-        the 31 days around the date in every year. The chance is NaN where fewer than `LEAST_YEARS`
+        Chance and days, shape (spans,) each. A day is one on which the same hours are known, or
+        one of them was wet, of the 31 days around the date in every year. The chance is NaN where fewer than `LEAST_YEARS`
         have at least half of them.
         """
         start_min = starts.tz_localize(None).to_numpy("datetime64[m]").astype(np.int64)
@@ -140,8 +140,10 @@ class Climate:
         inside = (row >= 0) & (row + length <= size)
         row = np.where(inside, row, 0)
         end = np.where(inside, row + length, 0)
-        known = inside & (self.unknown_before[end] == self.unknown_before[row])
-        dry = known & (self.wet_before[end] == self.wet_before[row])
+        wet = self.wet_before[end] > self.wet_before[row]
+        # Whatever the others were, one wet hour is enough to know that not all were dry.
+        known = inside & (wet | (self.unknown_before[end] == self.unknown_before[row]))
+        dry = known & ~wet
         days = known.sum(axis=(1, 2))
         enough = (known.mean(axis=2) >= _HALF).sum(axis=1) >= LEAST_YEARS
         return _share(dry.sum(axis=(1, 2)), np.where(enough, days, 0)), days

@@ -29,9 +29,6 @@ __all__ = ["Model", "Step"]
 _FEW = 6
 """Up to so many pieces, equal ones may overtake each other after their first layer."""
 
-_FIRST = 1000
-"""By how much more the area counts that covers a laid layer before its deadline."""
-
 
 @dataclass(frozen=True)
 class Step:
@@ -69,6 +66,7 @@ class Model:
     ) -> None:
         self.problem = problem
         self.model = cp_model.CpModel() if model is None else model
+        self.first = 1 + sum(task.area * len(task.choices) for task in problem.tasks)
         self.levelled = levels is not None
         self.groups = {
             id(task.choices): grouped(task, (levels or {}).get(id(task.choices)))
@@ -88,9 +86,12 @@ class Model:
         )
 
     def weight(self, key: tuple[int, int]) -> int:
-        """Return what a laid layer counts: a cover that is due comes before all that is new."""
+        """Return what a laid layer counts: a cover that is due comes before all that is new.
+
+        The smallest such cover counts more than all else together, however large the roof.
+        """
         task = self.problem.tasks[key[0]]
-        return task.area * (_FIRST if task.due_now is not None and key[1] == 0 else 1)
+        return task.area * (self.first if task.due_now is not None and key[1] == 0 else 1)
 
     def _task(self, task: Task) -> list[Step]:
         steps = [

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from cure_models import psychrometrics
+from windows.odds.climate import MEASURABLE_MM
 from windows.runs import block_starts
 
 if TYPE_CHECKING:
@@ -20,12 +21,10 @@ if TYPE_CHECKING:
     from windows.hours import HourlyTable
     from windows.skill.store import Stored
 
-__all__ = ["LEAD_DAYS", "WET_MM", "Cases", "Errors", "Kind", "lead_days", "rain_cases",
+__all__ = ["LEAD_DAYS", "Cases", "Errors", "Kind", "lead_days", "rain_cases",
            "temperature_errors"]  # fmt: skip
 
 LEAD_DAYS = 10
-WET_MM = 0.249
-"""Rain that a chance is of: 0.01 in or 0.254 mm, which many files write as 0.25. [mm]"""
 
 _HOUR = pd.Timedelta(hours=1)
 _Temperature = Literal["air_temp_c", "dew_point_c"]
@@ -135,7 +134,7 @@ def _cases(parts: list[_Part]) -> Cases:
     both = list(zip(parts, known, use, strict=True))
     return Cases(
         told=_joined([part.chance[used] for part, _, used in both]),
-        wet=_joined([part.total[used] for part, _, used in both]) >= WET_MM,
+        wet=_joined([part.total[used] for part, _, used in both]) >= MEASURABLE_MM,
         lead_day=_whole([part.lead_day[used] for part, _, used in both]),
         issue_day=_whole([np.full(int(used.sum()), part.issue_day) for part, _, used in both]),
         not_observed=_sum_by_day([part.lead_day[~there] for part, there, _ in both]),
@@ -172,7 +171,7 @@ def _runs(hours: HourlyTable) -> list[tuple[Kind, FloatArray, NDArray[np.int64]]
     runs = hours.members.get("rain_mm")
     if runs is None:
         return []
-    share = (runs >= WET_MM).mean(axis=0)
+    share = (runs >= MEASURABLE_MM).mean(axis=0)
     lengths = hours.column("rain_block_h")
     known = ~np.isnan(runs).any(axis=0)
     if lengths is not None:

@@ -69,7 +69,8 @@ def test_windows_are_those_that_the_command_tells(good, site, coating):
         assert utc(row["hazard_local"]) == (window["stop"] or {"hazard": None})["hazard"]
         bounds = window["dry_chance_bounds"] or (np.nan, np.nan)
         assert [row["dry_chance_low"], row["dry_chance_high"]] == pytest.approx(bounds, nan_ok=True)
-        assert row["rain_likely"] == window["rain_likely"]
+        likely = row["rain_likely"]
+        assert (None if pd.isna(likely) else likely) is window["rain_likely"]
         assert row["cautions"].splitlines() == [each["text"] for each in window["cautions"]]
         assert row["closed_by"]
     maybe = frame[frame["state"] == "UNKNOWN"].to_dict("records")

@@ -192,6 +192,16 @@ def test_an_unknown_hour_is_not_dry_but_out_of_the_count():
     assert fewer[0] < chance[0]
 
 
+def test_hours_that_a_gauge_lost_in_a_storm_leave_its_day_wet():
+    rain = np.zeros(hours_in(11))
+    at = pd.date_range(f"{FIRST}-01-01", periods=rain.size, freq="h")
+    rain[(at.day % 2 == 0) & (at.hour == 13)] = 5.0
+    asked = pd.DatetimeIndex(["2026-06-15T12:00Z"]), np.array([6])
+    whole = [each.tolist() for each in climate_of(table(rain))[0].dry_chance(*asked)]
+    rain[(at.day % 6 == 0) & (at.hour == 14)] = np.nan
+    assert [each.tolist() for each in climate_of(table(rain))[0].dry_chance(*asked)] == whole
+
+
 def test_hours_of_longer_sums_are_not_known_whether_wet_or_dry():
     rain = rain_of_a_chain(hours_in(11))
     block = np.ones(rain.size)
@@ -206,9 +216,10 @@ def test_hours_of_longer_sums_are_not_known_whether_wet_or_dry():
 
 def test_a_hundredth_of_an_inch_is_wet_and_a_trace_is_not():
     rain = np.zeros(hours_in(10))
-    rain[100], rain[200], rain[300] = 0.01 * 25.4, np.nextafter(MEASURABLE_MM, 0), 0.253
+    rain[100], rain[200], rain[300], rain[400] = 0.01 * 25.4, 0.25, 0.248, 0.2
+    rain[500] = np.nextafter(MEASURABLE_MM, 0)
     found = climate_of(table(rain))[0]
-    assert np.flatnonzero(np.diff(found.wet_before)).tolist() == [100, 200]  # as rounded
+    assert np.flatnonzero(np.diff(found.wet_before)).tolist() == [100, 200, 500]  # as rounded
 
 
 def test_why_there_is_no_climate():

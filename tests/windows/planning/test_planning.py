@@ -119,14 +119,15 @@ class Exhaustive:
         return True
 
     def key(self, plan):
-        """Return the two aims, the less the better."""
-        return (-self._area(plan), self.cost(plan))
+        """Return the aims one after the other, the less the better: covers due, area, cost."""
+        return (-self._area(plan, due=True), -self._area(plan, due=False), self.cost(plan))
 
-    def _area(self, plan):
+    def _area(self, plan, *, due):
+        tasks = self.problem.tasks
         return sum(
-            self.problem.tasks[t].area
-            * (1000 if layer == 0 and self.problem.tasks[t].due_now is not None else 1)
+            tasks[t].area
             for _, t, layer, _ in plan
+            if (layer == 0 and tasks[t].due_now is not None) is due
         )
 
     def without_spare(self, plan):
@@ -185,7 +186,7 @@ def equals_the_best_of_all(outside, problem, before=None):
     assert search.whole(plan)
     least, count = search.best()
     assert found.optimal
-    assert (found.cost, found.bound) == (least[1], pytest.approx(least[1], abs=0.5))
+    assert (found.cost, found.bound) == (least[-1], pytest.approx(least[-1], abs=0.5))
     outside.equal(
         "area and cost of the plan, small random jobs", search.key(plan), least, points=1,
         source="the best of all plans, by exhaustive search in plain Python",
@@ -321,6 +322,21 @@ def test_what_lies_bare_already_may_be_covered_though_it_is_more_than_the_cap():
     ]
     found = solve(Problem(tuple(waits), (False, False), (0, 1), 0, 96, open_area=15))
     assert len(found.starts) == 2
+
+
+@pytest.mark.parametrize(("due", "new"), [(1, 1), (1, 200_000), (200_000, 1)])
+def test_a_cover_that_is_due_comes_before_any_area_that_is_new(due, new):
+    """Two pieces and one shift, in which one of them fits."""
+    only = Choice(
+        18, *(np.array(each, dtype=np.int64) for each in ([16], [0], [34])),
+        opens=np.array([64]), due=np.array([FAR]), must=np.array([False]),
+    )  # fmt: skip
+    waits = Task("A", due, 1, 1, (only,), (False,), (False,), -20, bare_now=True, due_now=48)
+    fresh = Task("B", new, 0, 0, (only,), (False,), (False,))
+    for tasks in ((waits, fresh), (fresh, waits)):
+        found = solve(Problem(tasks, (False,), (0,), 0, 48))
+        assert found.optimal
+        assert [tasks[each.task].name for each in found.starts] == ["A"]
 
 
 def test_an_earlier_plan_of_equal_pieces_is_kept_in_any_order():
@@ -480,7 +496,7 @@ def test_the_best_plan_of_a_roof_of_six(given, finish, spareless, extra, outside
     search = Exhaustive(problem)
     worked = {int(problem.tasks[t].choices[n].shift[at]) for _, t, n, at in plan}
     saturdays = [shift + 1 for shift in sorted(worked) if problem.extra[shift]]
-    assert search.key(plan) == best_of_six(problem) == (-1200, found.cost)
+    assert search.key(plan) == (0, *best_of_six(problem)) == (0, -1200, found.cost)
     outside.equal(
         "the best plan, nine prices of days and spares: day of the end, Saturdays, none too late",
         (last, saturdays, max(between) <= OVER), (finish, extra, True), points=1,
