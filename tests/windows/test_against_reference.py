@@ -12,6 +12,7 @@ import csv
 import io
 import json
 from datetime import date, datetime
+from functools import cache
 
 import nyc_weather
 import pytest
@@ -102,6 +103,7 @@ def seconds(times):
     return [float("nan") if t is None else t.timestamp() for t in times]
 
 
+@cache
 def audit(folder, coating, *more):
     out = folder / "hours.csv"
     run("hours", folder, "--coating", coating, "--csv", out, "--assume-cloud", "0.4", *more)

@@ -105,8 +105,8 @@ class Climate:
         Returns
         -------
         Chance and days, shape (spans,) each. A day is one on which the same hours are known, or
-        one of them was wet, of the 31 days around the date in every year. The chance is NaN where fewer than `LEAST_YEARS`
-        have at least half of them.
+        one of them was wet, of the 31 days around the date in every year. The chance is NaN where
+        fewer than `LEAST_YEARS` have at least half of them.
         """
         start_min = starts.tz_localize(None).to_numpy("datetime64[m]").astype(np.int64)
         asked, of_asked = np.unique(
