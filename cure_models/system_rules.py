@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cure_models.coating import resolve, thickness_share
+from cure_models.units import from_si
 
 if TYPE_CHECKING:
     from cure_models.profile import Profile
@@ -168,7 +169,7 @@ def _thickness(system: System, n: int) -> list[Finding]:
     """Check the film of one pass against what the coating takes in a coat."""
     layer, profile = system.layers[n], system.profiles[n]
     per_pass, allowed = layer.dry_film.si / layer.passes, profile.film["dry_per_coat"]
-    told = f"{per_pass / 25.4:.3g} mil dry in one pass"
+    told = f"{from_si(per_pass, 'mil'):.3g} mil dry in one pass"
     if per_pass > allowed.end("hi") * (1 + 1e-9):
         return [
             Finding(

@@ -16,6 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, StrictS
 from cure_models.profile import FAMILIES
 from cure_models.system import SUBSTRATES
 from cure_models.toml_input import Table, parse_toml, read_text, validated
+from cure_models.units import to_si
 from windows.errors import SiteError, did_you_mean
 from windows.fields import Moment, Weekday, quantity
 from windows.log.laid import FILE, Laid, laid_in
@@ -119,7 +120,7 @@ class Crew(Table):
     """
 
     rates: dict[LayerName, WorkRate] = Field(default_factory=dict)
-    pump: Annotated[float, quantity("flow", 0.01, 1000)] = 2 * 3.785411784
+    pump: Annotated[float, quantity("flow", 0.01, 1000)] = to_si(2.0, "gal/min")
     trigger_share: Annotated[float, Field(strict=True, gt=0, le=1)] = 0.35
     set_up: Annotated[float, quantity("time", 0, 24)] = 0.5
     clean_up: Annotated[float, quantity("time", 0, 24)] = 0.5
@@ -146,7 +147,7 @@ class Material(Table):
     loss: Annotated[float, Field(strict=True, ge=0, lt=1)] = 0.10
     texture: Annotated[float, Field(strict=True, ge=1, le=3)] = 1.0
     fabric_laps: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.10
-    container: Annotated[float, quantity("volume", 0, above=True)] = 5 * 3.785411784
+    container: Annotated[float, quantity("volume", 0, above=True)] = to_si(5.0, "gal")
 
 
 class JobFile(Table):

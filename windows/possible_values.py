@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from cure_models.units import to_si
 from windows.errors import HoursError
 from windows.flags import Flag, flagged
 from windows.time_rows import such
@@ -74,7 +75,7 @@ def possible(
 def _guess(column: Column, value: float, highest: float) -> str:
     """Say how to mend an impossible value, by the unit that it looks like."""
     if column.unit == "degC" and column.high < value <= 150:
-        return f"it looks like degF ({value:g} degF is {(value - 32) / 1.8:.1f} degC): convert it"
+        return f"it looks like degF ({value:g} degF is {to_si(value, 'degF'):.1f} degC): convert it"
     if column.name == "cloud" and value >= 2 and highest <= 10:
         return "it looks like tenths or eighths of the sky: divide by 10 or by 8"
     if column.unit == "fraction" and 2 <= value <= 104:

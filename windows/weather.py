@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from cure_models.units import from_si
 from windows.errors import HoursError
 from windows.provenance import distance_km
 from windows.quality import findings_of, screen
@@ -30,7 +31,7 @@ _FAR_KM, _HIGH_M = 50.0, 150.0
 """Farther or higher, weather is that of another place (own choice)."""
 _OLD = pd.Timedelta(hours=24)
 """A forecast of this age is old: later ones are better (own choice)."""
-_KM_PER_MILE, _M_PER_FOOT = 1.609344, 0.3048
+_KM_PER_MILE = 1.609344
 
 
 def weather_of(
@@ -132,7 +133,7 @@ def _distance(hours: HourlyTable, site: Site) -> list[str]:
     text = f"weather of {where.name}, {away:.0f} km ({away / _KM_PER_MILE:.0f} mi) from the roof"
     if abs(higher) >= 1:
         text += (
-            f" and {abs(higher):.0f} m ({abs(higher) / _M_PER_FOOT:.0f} ft) "
+            f" and {abs(higher):.0f} m ({from_si(abs(higher), 'ft'):.0f} ft) "
             f"{'higher' if higher > 0 else 'lower'}"
         )
     if away > _FAR_KM or abs(higher) > _HIGH_M:

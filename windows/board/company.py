@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BaseModel, Field, StrictStr
 
 from cure_models.profile import FAMILIES
 from cure_models.toml_input import Table, parse_toml, read_text, validated
-from cure_models.units import from_si
+from cure_models.units import from_si, to_si
 from windows.board.result import Fault
 from windows.errors import SiteError, did_you_mean
 from windows.fields import ClockTime, Day, Weekday, quantity
@@ -77,7 +77,7 @@ class Drive(Table):
     No crew is sent farther than ``most``, one way.
     """
 
-    speed: Annotated[float, quantity("speed", 0.5, 60)] = 40 * 0.44704
+    speed: Annotated[float, quantity("speed", 0.5, 60)] = to_si(40.0, "mph")
     detour: Annotated[float, Field(strict=True, ge=1, le=5)] = 1.3
     most: Annotated[float, quantity("time", 0, 24)] = 3.0
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from cure_models.system_rules import first_retarder
+from cure_models.units import from_si
 from windows.cover import Verdict
 from windows.errors import SiteError
 from windows.gates import State
@@ -44,7 +45,6 @@ __all__ = ["Built", "Waiting", "build", "problems"]
 
 _THOUSANDTHS = 1000
 _UNITS_PER_M2 = 100
-_FT2_PER_M2 = 1 / 0.09290304
 
 
 @dataclass(frozen=True)
@@ -268,7 +268,7 @@ def _costs(job: JobFile) -> Costs:
 
 def _exposure(area_m2: float, job: JobFile) -> int:
     """Return the price of a tick of a piece that lies open. [thousandths]"""
-    a_day = job.prices.exposure_1000ft2_day * area_m2 * _FT2_PER_M2 / 1000
+    a_day = job.prices.exposure_1000ft2_day * from_si(area_m2, "ft2") / 1000
     return round(a_day * _THOUSANDTHS / TICKS_PER_DAY)
 
 

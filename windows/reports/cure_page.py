@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 
 from cure_models.limits import MILESTONES
 from cure_models.steady_weather import hours_of_cure, rates_at
+from cure_models.units import to_si
 from windows.reports.chart import COLORS, FONT, SCALE, figure_html
 from windows.reports.document import document, html_table
 
@@ -110,7 +111,7 @@ def _map(coating: Coating, wind: float, name: str, words: Wording) -> str:
 
 def _table(coating: Coating, wind: float, name: str, words: Wording) -> str:
     shown = np.array(_TABLE_AIR[words.units], dtype=np.float64)
-    air = (shown - 32) / 1.8 if words.units == "us" else shown
+    air = to_si(shown, "degF") if words.units == "us" else shown
     hours = _hours(coating, air, wind, np.array(_TABLE_HUMIDITY), name)
     unit = words.unit("temperature")
     rows = [
