@@ -58,6 +58,11 @@ class Provenance:
     attribution: str = ""
     read_as: str = ""
 
+    @property
+    def is_forecast(self) -> bool:
+        """Whether the hours are foretold: told so, or issued at a time and not told to be else."""
+        return self.kind == "forecast" or (self.kind == "not told" and self.issued is not None)
+
     def describe(self, now: pd.Timestamp | None = None) -> str:
         """Return one line for people: source, place, and age where it is known."""
         text = f"{self.source}, {self.place}"

@@ -94,7 +94,7 @@ def years_that_were(
         If they say nothing of a season: a forecast, or a typical year.
     """
     require_rain_for_odds(hours)
-    if hours.provenance.kind == "forecast":
+    if hours.provenance.is_forecast:
         raise HoursError(
             f"{hours.provenance.place}: is a forecast, and says nothing of a season; give hours "
             "that were, of many years"

@@ -158,8 +158,9 @@ def climate_of(hours: HourlyTable) -> tuple[Climate | None, str]:
         Years of hours that were, in order.
     """
     place = hours.provenance.place
-    if hours.provenance.kind in {"forecast", "typical"}:
-        kind = "a forecast" if hours.provenance.kind == "forecast" else "a typical year"
+    foretold = hours.provenance.is_forecast
+    if foretold or hours.provenance.kind == "typical":
+        kind = "a forecast" if foretold else "a typical year"
         return None, f"{place}: is {kind}, no record of rain: odds need years that were"
     rain = np.round(floats(hours.frame["rain_mm"]), _DECIMALS)
     block = hours.column("rain_block_h")

@@ -90,8 +90,8 @@ def bid_of(
     begun = good[days.months().of_day[place]]
     if not begun.any():
         raise HoursError(
-            f"{hours.provenance.place}: no month has 90 % of its crew hours known for every layer; "
-            "dewgap season shows what is missing for each coating"
+            f"{hours.provenance.place}: no month has {100 * ENOUGH:.0f} % of its crew hours "
+            "known for every layer; dewgap season shows what is missing for each coating"
         )
     until = known_until(good, days, hours.index, site)
     row = np.minimum(found.first // TICKS_PER_HOUR, len(hours.index) - 1)
@@ -212,7 +212,7 @@ def _week(
         finish=percentiles(finishes, intervals=False),
         finishes=finishes,
         crew_days=crew_days,
-        divided_days=crew_days / share * _WEEK_DAYS / work_days if share > 0 else float("inf"),
+        divided_days=float("inf") if share == 0 else crew_days / share * _WEEK_DAYS / work_days,
         strands=_chance(cases.stranded > 0, cases.blind_open),
         leaves_over_winter=_chance(cases.over_winter > 0, cases.blind_open),
     )

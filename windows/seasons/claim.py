@@ -89,10 +89,11 @@ def claim(
 def _require_record(weather: WeatherDays, first: date, last: date) -> None:
     """Refuse hours that are a forecast, or that do not hold the whole period."""
     days, told = weather.days, weather.job.hours.provenance
-    if told.issued is not None:
+    if told.is_forecast or told.issued is not None:
+        issued = "" if told.issued is None else f", issued {told.issued:%Y-%m-%d %H:%M} UTC,"
         raise HoursError(
-            f"{told.place}: is a forecast, issued {told.issued:%Y-%m-%d %H:%M} UTC, and shows no "
-            "day that was; give the hours that were"
+            f"{told.place}: is a forecast{issued} and shows no day that was; give the hours that "
+            "were"
         )
     dates: list[date] = days.date.tolist()
     in_record = days.by_date(np.ones(days.day.shape, dtype=bool)) > 0

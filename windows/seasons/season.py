@@ -12,7 +12,7 @@ from windows.errors import HoursError
 from windows.gates import State
 from windows.job import check_job
 from windows.safety import stop_label
-from windows.seasons.days import LocalDays, Period, local_days
+from windows.seasons.days import ENOUGH, LocalDays, Period, local_days
 from windows.seasons.statistics import Spread, Trend, spread, trend
 from windows.seasons.workable import Lost, checks, lost_hours, state_of, workable_days
 
@@ -164,7 +164,7 @@ def season_of(
         )
     found = workable_days(state_of(each), each.coating.min_window_h, days)
     labels = {g.name: g.rule.label for g in each.coating.gates}
-    labels |= {f"safety_{name}": stop_label(name) for name in each.stops}
+    labels |= {f"safety_{name}": stop_label(name, site.safety) for name in each.stops}
     lost = lost_hours(checks(each), days)
     months = _parts(days.months(), found, lost, labels)
     if not any(part.years for part in months):
@@ -201,9 +201,9 @@ def no_years(hours: HourlyTable, unknown: Mapping[str, object]) -> HoursError:
     missing = "" if shares["cloud"] is not None else "; there is no cloud column (--assume-cloud)"
     gates = ", ".join(sorted(unknown)) or "no gate"
     return HoursError(
-        f"{hours.provenance.place}: no month has 90 % of its crew hours known (of the hours there "
-        f"are, known: {known}{missing}); unknown are {gates}: give a fuller record, or "
-        "--assume-cloud if only clouds are missing"
+        f"{hours.provenance.place}: no month has {100 * ENOUGH:.0f} % of its crew hours "
+        f"known (of the hours there are, known: {known}{missing}); unknown are {gates}: give a "
+        "fuller record, or --assume-cloud if only clouds are missing"
     )
 
 
@@ -331,7 +331,7 @@ def _warming(hours: HourlyTable, days: LocalDays) -> Trend | None:
     count = np.bincount(year[known] - first)
     total = np.bincount(year[known] - first, weights=air[known])
     in_year = np.array([_hours_of(first + n) for n in range(count.size)])
-    good = np.flatnonzero(count >= 0.9 * in_year)
+    good = np.flatnonzero(count >= ENOUGH * in_year)
     return trend(first + good, total[good] / count[good])
 
 

@@ -240,8 +240,9 @@ def test_what_cannot_be_a_bid_is_told_in_a_sentence(fault, one_year):
 
 def test_a_typical_year_and_a_forecast_are_no_record(fault, tmp_path):
     text = (DEMO / "cool_north" / "weather.csv").read_text()
-    for kind, words in (("typical", "is a typical year"), ("forecast", "is a forecast")):
+    for kind, words in (("typical", "is a typical year"), ("forecast", "is a forecast"),
+                        ("not told", "is a forecast")):  # fmt: skip
         path = tmp_path / f"{kind}.csv"
-        path.write_text(f"# kind: {kind}\n{text}")
+        path.write_text(text if kind == "not told" else f"# kind: {kind}\n{text}")
         told = fault("season", DEMO / "cool_north", *FEW, "--years", path)
         assert words in told

@@ -536,6 +536,10 @@ def test_faults_of_the_command_are_one_sentence(fault, site, record_file, change
     assert part in told
 
 
-def test_a_forecast_is_no_evidence(fault, site):
+def test_a_forecast_is_no_evidence(fault, site, record_file):
     told = fault("claim", site, *ASK, "--weather", site / "weather.csv", *MARCH, *GIVEN)
     assert "is a forecast" in told
+    foretold = site / "foretold.csv"  # as saved answers of some services: no time of issue
+    foretold.write_text(f"# kind: forecast\n{record_file.read_text()}")
+    told = fault("claim", site, *ASK, "--weather", foretold, *MARCH, *GIVEN)
+    assert "foretold.csv: is a forecast, and says nothing of" in told
