@@ -79,15 +79,19 @@ def _raw(name: str, beside: Path, asked_by: str) -> tuple[dict[str, Any], str]:
 
 
 def _overlay(base: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
-    """Return ``base`` with what ``own`` gives: whole entries, one table deep."""
+    """Return ``base`` with what ``own`` gives: whole entries, one table deep.
+
+    ``own`` is not yet checked: what is no table stays as it is, for the check to refuse.
+    """
     merged = dict(base) | {"generic": False}
     for key, entry in own.items():
         both_tables = isinstance(entry, dict) and isinstance(base.get(key), dict)
         merged[key] = {**base[key], **entry} if both_tables and "value" not in entry else entry
-    if "dry_per_coat" in own.get("film", ()) and "dry_film" not in merged["reference"]:
+    film, reference = own.get("film"), merged["reference"]
+    own_film = isinstance(film, dict) and "dry_per_coat" in film
+    if own_film and isinstance(reference, dict) and "dry_film" not in reference:
         # The times of the base are those of its own film: a thicker coat must not inherit them.
-        reference_film = base["film"]["dry_per_coat"]
-        merged["reference"] = {**merged["reference"], "dry_film": reference_film}
+        merged["reference"] = {**reference, "dry_film": base["film"]["dry_per_coat"]}
     law, rate = merged["law"], merged["rate"]
     if isinstance(law, str) and isinstance(rate, dict) and law != base["law"]:
         # The energy of one mechanism is not that of another.

@@ -33,7 +33,6 @@ __all__ = [
     "saturation_vapour_pressure_ice",
     "surface_vapour",
     "surface_vapour_pressure",
-    "vapour_density",
     "vapour_flux",
     "vapour_pressure",
     "vapour_pressure_deficit",
@@ -188,16 +187,6 @@ def relative_humidity(temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
     share = vapour_pressure(dew_point_c) / saturation_vapour_pressure(temp_c)
     humidity: FloatArray = np.minimum(share, 1.0)
     return humidity
-
-
-def vapour_density(vapour_pressure_hpa: ArrayLike, temp_c: ArrayLike) -> FloatArray:
-    """Mass of water vapour in a cubic metre of air (absolute humidity) [g/m3].
-
-    Notes
-    -----
-    Ideal gas, 100 M / R = 216.68 g K / (m3 hPa).
-    """
-    return 216.679 * floats(vapour_pressure_hpa) / (floats(temp_c) + 273.15)
 
 
 def vapour_pressure_deficit(

@@ -9,7 +9,7 @@ from __future__ import annotations
 __all__ = ["coverage", "dry_from_wet", "wet_from_dry"]
 
 
-def wet_from_dry(dry_um: float, volume_solids: float, thinner_share: float = 0.0) -> float:
+def wet_from_dry(dry_um: float, volume_solids: float) -> float:
     """Return the wet film that dries to ``dry_um``. [um]
 
     Parameters
@@ -17,9 +17,7 @@ def wet_from_dry(dry_um: float, volume_solids: float, thinner_share: float = 0.0
     dry_um
         Dry film. [um]
     volume_solids
-        Solids by volume of the material as delivered. [fraction]
-    thinner_share
-        Thinner by volume of the thinned material. [fraction]
+        Solids by volume. [fraction]
 
     Raises
     ------
@@ -33,12 +31,12 @@ def wet_from_dry(dry_um: float, volume_solids: float, thinner_share: float = 0.0
 
     Notes
     -----
-    Solids by volume are what of the wet film stays (ASTM D2697): ``dry / (solids (1 - thinner))``.
+    Solids by volume are what of the wet film stays (ASTM D2697).
     """
-    return _film(dry_um, "dry film") / _solids(volume_solids, thinner_share)
+    return _film(dry_um, "dry film") / _solids(volume_solids)
 
 
-def dry_from_wet(wet_um: float, volume_solids: float, thinner_share: float = 0.0) -> float:
+def dry_from_wet(wet_um: float, volume_solids: float) -> float:
     """Return the dry film that a wet film leaves. [um]
 
     Parameters
@@ -46,16 +44,14 @@ def dry_from_wet(wet_um: float, volume_solids: float, thinner_share: float = 0.0
     wet_um
         Wet film. [um]
     volume_solids
-        Solids by volume of the material as delivered. [fraction]
-    thinner_share
-        Thinner by volume of the thinned material. [fraction]
+        Solids by volume. [fraction]
 
     Raises
     ------
     ValueError
         If a number is out of its bounds.
     """
-    return _film(wet_um, "wet film") * _solids(volume_solids, thinner_share)
+    return _film(wet_um, "wet film") * _solids(volume_solids)
 
 
 def coverage(dry_um: float, volume_solids: float, loss: float = 0.0) -> float:
@@ -88,9 +84,7 @@ def _film(film_um: float, name: str) -> float:
     return film_um
 
 
-def _solids(volume_solids: float, thinner_share: float) -> float:
+def _solids(volume_solids: float) -> float:
     if not 0 < volume_solids <= 1:
         raise ValueError(f"volume solids of {volume_solids:g}: they must be above 0, at most 1")
-    if not 0 <= thinner_share < 1:
-        raise ValueError(f"thinner share of {thinner_share:g}: it must be at least 0 and below 1")
-    return volume_solids * (1 - thinner_share)
+    return volume_solids

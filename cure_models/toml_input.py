@@ -17,6 +17,8 @@ __all__ = ["BOUNDS", "Table", "parse_toml", "read_text", "validated"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
+_DEEPEST = 20
+
 
 class Table(BaseModel):
     """A table of a file: it has no key that is not known, and is never changed."""
@@ -42,6 +44,9 @@ def read_text(path: Path, error: type[DewgapError]) -> str:
         ) from None
     except OSError as fault:
         raise error(f"{path}: cannot be read ({fault.strerror}); name a readable file") from None
+    except ValueError:  # a NUL, or half of a letter: told as Python escapes it
+        told = repr(str(path))[1:-1]
+        raise error(f"{told}: no file can have such a name; check the path") from None
     if not text.strip():
         raise error(f"{path}: the file is empty; see the shipped demo files for an example")
     return text
@@ -49,10 +54,28 @@ def read_text(path: Path, error: type[DewgapError]) -> str:
 
 def parse_toml(text: str, where: str, error: type[DewgapError]) -> dict[str, Any]:
     """Return the tables of a TOML text, or raise ``error`` naming the place of the fault."""
+    too_deep = (
+        f"{where}: lists or tables stand more than {_DEEPEST} deep in one another; close a bracket "
+        "or shorten a key"
+    )
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         raise error(f"{where}: not valid TOML: {fault}; mend that line") from None
+    except RecursionError:
+        raise error(too_deep) from None
+    if _is_too_deep(data):
+        raise error(too_deep)
+    return data
+
+
+def _is_too_deep(data: dict[str, Any]) -> bool:
+    """Tell whether tables and lists go deeper than any file's do: a dotted key needs no bracket."""
+    level: list[Any] = [data]
+    for _ in range(_DEEPEST):
+        inner = [each.values() if isinstance(each, dict) else each for each in level]
+        level = [each for some in inner for each in some if isinstance(each, dict | list)]
+    return bool(level)
 
 
 def validated(

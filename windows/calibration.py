@@ -125,7 +125,7 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
     DewgapError
         If fewer than three readings can be used.
     """
-    model = _Model(site, hours)
+    model = _Model(hours)
     since = np.asarray((readings.times - hours.index[0]).total_seconds(), dtype=np.float64)
     row = np.floor(since / 3600.0).astype(np.int64)
     inside = (row >= 0) & (row < len(hours.index))
@@ -219,7 +219,7 @@ def _fault(error: FloatArray) -> Fault:
 class _Model:
     """The dry surface of a site in the weather of a table, without its measured column."""
 
-    def __init__(self, site: Site, hours: HourlyTable) -> None:
+    def __init__(self, hours: HourlyTable) -> None:
         self.weather = {
             str(name): hours.frame[name].to_numpy(np.float64)
             for name in hours.frame if name != "surface_temp_c"

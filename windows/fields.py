@@ -14,10 +14,15 @@ from cure_models.units import UNITS, from_si, parse_quantity
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-__all__ = ["WEEKDAYS", "ClockTime", "Day", "Moment", "Weekday", "local_moment", "quantity"]
+__all__ = [
+    "WEEKDAYS", "YEARS", "ClockTime", "Day", "Moment", "Weekday", "local_moment", "quantity",
+]  # fmt: skip
 
 Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+YEARS = range(1900, 2201)
+"""Years that a roof or its weather can have; another one is mistyped."""
 
 
 def quantity(
@@ -96,7 +101,7 @@ def _moment(given: object) -> datetime:
     mend = 'write it as "2026-07-03T08:30"'
     if not isinstance(moment, datetime) or not has_clock:
         raise ValueError(f"{str(given)!r} is not a time; {mend}")
-    if not 1900 <= moment.year <= 2200:
+    if moment.year not in YEARS:
         raise ValueError(f"{str(given)!r} is not a year of a roof; {mend}")
     return moment
 

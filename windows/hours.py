@@ -17,7 +17,7 @@ from windows.columns import COLUMNS, Column
 from windows.errors import HoursError
 from windows.possible_values import inside, possible, possible_moisture
 from windows.provenance import Provenance
-from windows.time_rows import every_hour, in_order, whole_hours
+from windows.time_rows import every_hour, in_order, whole_hours, years_of_weather
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -131,8 +131,9 @@ def check_hours(
     Raises
     ------
     HoursError
-        If a required column is missing, a value is impossible, times are not whole hours apart, a
-        gap is longer than ten years, or two rows for one hour differ.
+        If a required column is missing, a value is impossible, a year is not from 1900 to 2200,
+        times are not whole hours apart, a gap is longer than ten years, or two rows for one hour
+        differ.
 
     Notes
     -----
@@ -144,6 +145,7 @@ def check_hours(
     if len(times) == 0:
         raise HoursError(f"{place}: the table has a header and no rows; add hourly rows")
     times = times.tz_convert("UTC")
+    years_of_weather(times, place)
     found: list[str] = list(warnings)
     values, marks = dict(columns), dict(flags or {})
     for name, given in columns.items():

@@ -128,6 +128,7 @@ def run_job(
         hours.index,
         shift,
         each.stops,
+        site.safety,
     )
     return Job(
         site, each.coating, hours, each.conditions, each.checked, each.stops, found, span

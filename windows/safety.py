@@ -17,6 +17,7 @@ from cure_models.coating import LIMIT_DECIMALS, Coating, Gate
 from cure_models.limits import GateRule, Sense
 from cure_models.sourced import Sourced
 from cure_models.toml_input import Table, parse_toml, validated
+from cure_models.units import from_si
 from windows.errors import ProfileError
 from windows.gates import State, States, check
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
     from cure_models.profile import Profile
     from windows.conditions import Conditions
-    from windows.site import Site
+    from windows.site import SafetyStops, Site
 
 __all__ = [
     "GOVERNS", "GOVERNS_RECORD", "Caution", "cautions", "cautions_without_weather", "each_once",
@@ -77,9 +78,8 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
     for name, stop in _safety().stop.items():
         if stop.quantity in conditions.absent:
             continue
-        own = _own_limits(site).get(name)
-        limit = min(stop.limit.si, stop.limit.si if own is None else own)
-        limit = round(limit, LIMIT_DECIMALS)  # as the weather is: 17 mph is not above 17 mph
+        # Rounded as the weather is: 17 mph is not above 17 mph.
+        limit = round(_limit(name, site.safety), LIMIT_DECIMALS)
         rule = GateRule(
             name, "placement", stop.quantity, stop.sense, "", stop.label, stop.limit.source
         )
@@ -98,10 +98,16 @@ def stop_quantities() -> frozenset[str]:
     return frozenset(read - {"slip"} | {"spread_c", "wet_mm", "surface_temp_c"})
 
 
-def _own_limits(site: Site) -> dict[str, float]:
+def _own_limits(own: SafetyStops) -> dict[str, float]:
     """Return the site's own limits by the name of the stop. [SI]"""
-    own = {"heat": site.safety.heat_index, "wind": site.safety.wind, "gust": site.safety.gust}
-    return {name: limit for name, limit in own.items() if limit is not None}
+    limits = {"heat": own.heat_index, "wind": own.wind, "gust": own.gust}
+    return {name: limit for name, limit in limits.items() if limit is not None}
+
+
+def _limit(name: str, own: SafetyStops) -> float:
+    """Return the limit that stops: the shipped one, or the site's own if it is stricter. [SI]"""
+    shipped = _safety().stop[name].limit.si
+    return min(shipped, _own_limits(own).get(name, shipped))
 
 
 def safety_notes(site: Site) -> tuple[str, ...]:
@@ -110,16 +116,24 @@ def safety_notes(site: Site) -> tuple[str, ...]:
     return tuple(
         f"the site's own {name} limit is looser than the shipped one "
         f"({stops[name].limit.value:g} {stops[name].limit.unit}), which stays"
-        for name, own in _own_limits(site).items()
+        for name, own in _own_limits(site.safety).items()
         if own > stops[name].limit.si
     )
 
 
-def stop_label(name: str) -> str:
-    """Return the label and limit of a stop, for example ``"gust at 10 m, most 35 mph"``."""
+def stop_label(name: str, own: SafetyStops) -> str:
+    """Return the label of a stop and the limit that stops at a site with its own ones.
+
+    For example ``"gust at 10 m, most 35 mph"``; the unit is that of the shipped limit.
+    """
     stop = _safety().stop[name]
-    limit = "" if stop.quantity == "slip" else f" {stop.limit.value:g} {stop.limit.unit}"
-    return f"{stop.label}{limit}"
+    if stop.quantity == "slip":
+        return stop.label
+    shipped, limit = stop.limit, _limit(name, own)
+    if limit == shipped.si:
+        return f"{stop.label} {shipped.value:g} {shipped.unit}"
+    told = f"{round(from_si(limit, shipped.unit), 1):g} {shipped.unit}"
+    return f"{stop.label} {told} (the site's own limit)"
 
 
 def _slip(conditions: Conditions, site: Site) -> FloatArray:

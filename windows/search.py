@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
     from windows.conditions import Conditions
+    from windows.site import SafetyStops
 
 __all__ = ["search", "tightest_gates"]
 
@@ -48,6 +49,7 @@ def search(
     index: pd.DatetimeIndex,
     shift: NDArray[np.int64],
     stops: dict[str, States],
+    own_limits: SafetyStops,
 ) -> Search:
     """Find the application windows of one series of hours.
 
@@ -63,6 +65,8 @@ def search(
         Shift of each hour, from `windows.crew.shifts`.
     stops
         Safety checks, from `windows.safety.safety_stops`.
+    own_limits
+        Those of the site for people.
     """
     clock = _Clock(index[0], len(index))
     crew = np.where(shift == NO_SHIFT, State.BLOCKED, State.OK).astype(np.int8)
@@ -90,7 +94,7 @@ def search(
             if (hour[start:end] == State.UNKNOWN).any()
         ),
         at_risk=_at_risk(checked, conditions, clock, shift, combine(crew, safety)),
-        lost=_lost(checked, stops, crew),
+        lost=_lost(checked, stops, crew, own_limits),
     )  # fmt: skip
 
 
@@ -265,7 +269,9 @@ def _at_risk(
     return tuple(sorted(found, key=lambda risk: (risk.start, risk.hazard)))
 
 
-def _lost(checked: Checked, stops: dict[str, States], crew: States) -> tuple[LostHours, ...]:
+def _lost(
+    checked: Checked, stops: dict[str, States], crew: States, own_limits: SafetyStops
+) -> tuple[LostHours, ...]:
     """Count crew hours that each check blocks, and those that it alone blocks."""
     labels = {g.name: g.rule.label for g in checked.coating.gates}
     on_shift = crew == State.OK
@@ -276,7 +282,7 @@ def _lost(checked: Checked, stops: dict[str, States], crew: States) -> tuple[Los
     lost = [
         LostHours(
             name,
-            labels.get(name) or stop_label(name.removeprefix("safety_")),
+            labels.get(name) or stop_label(name.removeprefix("safety_"), own_limits),
             int((s == State.BLOCKED).sum()),
             int(((s == State.BLOCKED) & (blockers == 1)).sum()),
             int((s == State.UNKNOWN).sum()),

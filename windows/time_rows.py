@@ -8,12 +8,13 @@ import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError
+from windows.fields import YEARS
 from windows.flags import Flag
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["every_hour", "in_order", "one_row_a_time", "such", "whole_hours"]
+__all__ = ["every_hour", "in_order", "one_row_a_time", "such", "whole_hours", "years_of_weather"]
 
 _LONGEST_GAP = pd.Timedelta(days=3653)
 """A longer gap is a mistyped year, and would make a table of millions of empty hours."""
@@ -22,6 +23,23 @@ _LONGEST_GAP = pd.Timedelta(days=3653)
 def such(count: int, noun: str) -> str:
     """Return how many rows have a fault, where it is more than the one that is named."""
     return f" ({count} such {noun})" if count > 1 else ""
+
+
+def years_of_weather(times: pd.DatetimeIndex, place: str) -> None:
+    """Refuse rows of a year that no weather has: clocks and calendars end, and so would the run.
+
+    Raises
+    ------
+    HoursError
+        If there are such.
+    """
+    years = np.asarray(times.year)
+    odd = (years < YEARS[0]) | (years > YEARS[-1])
+    if odd.any():
+        raise HoursError(
+            f"{place}: a row is of the year {years[odd][0]:04d}{such(int(odd.sum()), 'rows')}, but "
+            f"weather is of {YEARS[0]} to {YEARS[-1]}; mend the year of the rows"
+        )
 
 
 def whole_hours(times: pd.DatetimeIndex, place: str) -> None:

@@ -524,3 +524,22 @@ def test_a_thicker_coat_of_ones_own_does_not_inherit_the_times_of_a_thin_one(tmp
     coating = resolve(load_profile(str(own)))
     assert coating.dry_film_um == pytest.approx(24 * 25.4)
     assert coating.reference.dry_film_um == pytest.approx(12 * 25.4)
+
+
+@pytest.mark.parametrize(
+    ("key", "text"),
+    [
+        ("film", "film = 5"),
+        ("film", 'film = "dry_per_coat"'),
+        ("reference", f'reference = "x"\n[film]\ndry_per_coat = {entry(20, "mil")}'),
+        ("rate", 'rate = 5\nlaw = "reaction"'),
+    ],
+)
+def test_what_is_no_table_is_told_though_a_base_lies_below(own, key, text):
+    said = fault_of(own(f"{BASE}{text}\n"))
+    assert said.startswith(f"my.toml: key '{key}' must be a table of keys, but is ")
+
+
+def test_a_base_whose_name_no_file_can_have(own):
+    said = fault_of(own('based_on = "a\\u0000.toml"\n'))
+    assert said == "a\\x00.toml: no file can have such a name; check the path"

@@ -472,6 +472,11 @@ def test_fault_of_a_coating_beside_the_file(tmp_path):
     assert "did you mean 'title'?" in sentence
 
 
+def test_a_system_whose_name_no_file_can_have():
+    with pytest.raises(ProfileError, match="no file can have such a name; check the path"):
+        load_system("a\0.toml")
+
+
 def test_coating_that_does_not_say_when_the_next_may_follow(tmp_path):
     text = re.sub("recoat_opens = .*\n", "", shipped_acrylic())
     (tmp_path / "silent.toml").write_text(text, encoding="utf-8")

@@ -177,9 +177,25 @@ def test_rows_between_two_minutes_are_refused():
     assert "begin on a whole minute" in fault(hours(2, "2026-05-01T00:00:30Z"))
 
 
+def test_a_year_that_no_weather_has_is_refused():
+    for start, year, such in (
+        ("9999-12-30", "9999", " (3 such rows)"),
+        ("0001-01-01", "0001", " (3 such rows)"),
+        ("1899-12-31T22:00", "1899", " (2 such rows)"),
+        ("2200-12-31T22:00", "2201", ""),
+    ):
+        told = fault(pd.date_range(start, periods=3, freq="h", unit="s", tz="UTC"))
+        assert told == (
+            f"here.csv: a row is of the year {year}{such}, but weather is of 1900 to 2200; mend "
+            "the year of the rows"
+        )
+    for start in ("1900-01-01T00:00Z", "2200-12-31T21:00Z"):
+        assert len(table(hours(3, start)).index) == 3
+
+
 def test_mistyped_year_does_not_make_a_table_of_centuries():
-    times = pd.DatetimeIndex(["2026-05-01T00:00Z", "2026-05-01T01:00Z", "2206-05-01T02:00Z"])
-    assert "no rows between 2026-05-01 and 2206-05-01" in fault(times)
+    times = pd.DatetimeIndex(["2026-05-01T00:00Z", "2026-05-01T01:00Z", "2126-05-01T02:00Z"])
+    assert "no rows between 2026-05-01 and 2126-05-01" in fault(times)
     nine_years = pd.DatetimeIndex(["2017-05-01T00:00Z", "2026-05-01T00:00Z"])
     assert len(table(nine_years).frame) == 78_889
 

@@ -12,9 +12,9 @@ from cure_models.coating import resolve
 from cure_models.sourced import BASES
 from windows.conditions import Conditions
 from windows.gates import State, check_coating
-from windows.safety import cautions, safety_stops
+from windows.safety import cautions, safety_stops, stop_label
 from windows.search import search
-from windows.site import Site
+from windows.site import SafetyStops, Site
 
 NAN = float("nan")
 MPH = 0.44704
@@ -64,6 +64,7 @@ def found(conditions, roof=None):
         pd.date_range("2026-05-04T12:00Z", periods=hours, freq="h"),
         np.zeros(hours, dtype=np.int64),
         safety_stops(conditions, roof or site()),
+        (roof or site()).safety,
     )
 
 
@@ -153,6 +154,29 @@ def test_the_stricter_limit_of_the_site_applies_and_a_laxer_one_does_not():
     hot = mild(heat_index_c=one(36, 20), gust_m_s=one(26 * MPH, 3))
     strict = safety_stops(hot, site(heat_index="95 degF", gust="25 mph"))
     assert strict["heat"][4] == strict["gust"][4] == State.BLOCKED
+
+
+@pytest.mark.parametrize(
+    ("name", "own", "told"),
+    [
+        ("gust", {}, "gust at 10 m, most 35 mph"),
+        ("gust", {"gust": "20 mph"}, "gust at 10 m, most 20 mph (the site's own limit)"),
+        ("gust", {"gust": "10 m/s"}, "gust at 10 m, most 22.4 mph (the site's own limit)"),
+        ("gust", {"gust": "60 mph", "wind": "5 mph"}, "gust at 10 m, most 35 mph"),
+        ("wind", {"wind": "25 mph"}, "mean wind at 10 m, most 25 mph"),
+        ("heat", {"heat_index": "35 degC"}, "heat index, most 95 degF (the site's own limit)"),
+        ("slip", {"wind": "5 mph"}, "frost, or dew on a slick surface"),
+    ],
+)
+def test_a_stop_is_told_with_the_limit_that_stops(name, own, told):
+    assert stop_label(name, SafetyStops.model_validate(own)) == told
+
+
+def test_lost_hours_are_told_with_the_limit_that_stops():
+    windy = found(mild(gust_m_s=one(21 * MPH, 3)), site(gust="20 mph"))
+    assert [each.label for each in windy.lost if each.alone] == [
+        "gust at 10 m, most 20 mph (the site's own limit)"
+    ]
 
 
 @pytest.mark.parametrize("mph", range(1, 25))

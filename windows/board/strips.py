@@ -76,7 +76,7 @@ def _hours(job: BoardJob, layer: int) -> list[StripHour]:
     each = job.in_weather.jobs[layer]
     index, at = each.hours.index, each.conditions
     checks = {gate.rule.label: each.checked.gates[gate.name] for gate in each.coating.gates}
-    checks |= {stop_label(name): states for name, states in each.stops.items()}
+    checks |= {stop_label(name, each.site.safety): states for name, states in each.stops.items()}
     # The job's own states know the roof below too, where a film asks for it.
     ground = job.built.states[layer]
     known = combine(*checks.values())

@@ -117,9 +117,16 @@ def main() -> None:
         _drop_output()
         sys.exit(ExitStatus.DONE)
     except OSError as fault:
-        # Files are read and written under DewgapError: what is left is the screen or a pipe.
-        typer.echo(f"dewgap: the output cannot be written ({fault.strerror})", err=True)
-        _drop_output()
+        # Files are read and written under DewgapError: what names none is the screen or a pipe.
+        if fault.filename is None:
+            typer.echo(f"dewgap: the output cannot be written ({fault.strerror})", err=True)
+            _drop_output()
+        else:
+            typer.echo(
+                f"dewgap: {fault.filename}: cannot be read or written ({fault.strerror}); check "
+                "that it is there, that it is yours, and that its disk has room",
+                err=True,
+            )
         sys.exit(ExitStatus.ERROR)
 
 

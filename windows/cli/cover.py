@@ -98,7 +98,7 @@ def cover(
         [
             [
                 piece.name, chosen.layers[each.layer].name, each.verdict,
-                "none in the data" if each.due is None else words.clock(each.due),
+                words.cover_by(each),
                 str(len(each.left)),
                 words.day(each.left[-1].start) if each.left else "none",
             ]

@@ -88,8 +88,10 @@ def _show(job: Job, units: UnitSystem) -> None:
     """Show the hours of the shifts, in a table that fits a screen."""
     from windows.cli.printing import line, table
     from windows.gates import State
+    from windows.reports.audit import why_not
     from windows.reports.wording import Wording
 
+    why = why_not(job)
     words, at_roof, found = Wording(units, job.site.zone), job.conditions, job.found
 
     def shown(name: str, hour: int, dimension: str) -> str:
@@ -98,11 +100,6 @@ def _show(job: Job, units: UnitSystem) -> None:
 
     rows = []
     for hour in (found.crew == State.OK).nonzero()[0]:
-        blocked = [n for n, s in job.checked.gates.items() if s[hour] == State.BLOCKED]
-        unknown = [n for n, s in job.checked.gates.items() if s[hour] == State.UNKNOWN]
-        reasons = blocked + [f"{name}?" for name in unknown]
-        if found.safety[hour] == State.BLOCKED:
-            reasons.insert(0, "STOP crew safety")
         rows.append(
             [
                 words.clock(job.hours.index[hour]),
@@ -115,7 +112,7 @@ def _show(job: Job, units: UnitSystem) -> None:
                 shown("wind_m_s", hour, "speed"),
                 shown("rain_mm", hour, "water"),
                 State(found.hour[hour]).name,
-                ", ".join(reasons),
+                _stop_first(why[hour]),
             ]
         )
     columns = (
@@ -125,3 +122,12 @@ def _show(job: Job, units: UnitSystem) -> None:
     table(columns, rows, title=f"Crew hours of {job.site.name}, {job.coating.name}")
     line("Low to high: one standard error of the model of the dry surface; a sensor has none.")
     line("Every hour and every column: --csv OUT")
+
+
+def _stop_first(why: str) -> str:
+    """Return reasons with a stop for people before those of the coating."""
+    names = why.split(", ")
+    if "crew_safety" in names:
+        names.remove("crew_safety")
+        names.insert(0, "STOP crew safety")
+    return ", ".join(names)

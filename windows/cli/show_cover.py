@@ -61,8 +61,7 @@ def show_cover(cover: Cover, system: SystemHours, words: Wording, where: str = "
     rows += [[each.label, words.clock(each.at), _range(each, words)] for each in cover.deadlines]
     if not is_last:
         together = "in this layer's shift" if layers[cover.layer].next.same_shift else ""
-        due = "after the weather" if cover.due is None else words.clock(cover.due)
-        rows.append(["next layer done by", due, together])
+        rows.append(["next layer done by", words.cover_by(cover), together])
     table(["clock", "when", "range across products"], rows)
     if is_last:
         return

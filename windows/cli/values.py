@@ -74,11 +74,13 @@ def day_bounds(
 
 def day(option: str, text: str) -> date:
     """Return the day that an option names."""
+    from windows.fields import YEARS
+
     try:
         found = date.fromisoformat(text)
     except ValueError:
         raise HoursError(f"{option} '{text}' is not a date; write it as 2026-05-01") from None
-    if not 1900 <= found.year <= 2200:
+    if found.year not in YEARS:
         raise HoursError(f"{option} {text} is not a year of the weather; write it as 2026-05-01")
     return found
 

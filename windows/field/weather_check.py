@@ -34,7 +34,7 @@ _STOP_READS = {
     "gust": ("gust_m_s", "speed"),
     "lightning": ("thunder_prob", "fraction"),
 }
-_OWN_STOPS = {"heat": "heat_index", "wind": "wind", "gust": "gust"}
+
 
 def coating_laid(placement: Placement, *, site: Site, system: System, layer: int) -> Coating:
     """Return the coating of a layer as it was laid: whatever is not sprayed is as if rolled."""
@@ -161,17 +161,15 @@ def _in_time(
 def _stop_flags(
     name: str, job: Job, rows: slice, begun: int, in_weather: SystemHours
 ) -> list[str]:
-    states, label = job.stops[name][rows], stop_label(name)
+    states, label = job.stops[name][rows], stop_label(name, job.site.safety)
 
     def found(blocked: NDArray[np.int64]) -> str:
         row, value = int(blocked[0]), ""
-        own = getattr(in_weather.site.safety, _OWN_STOPS.get(name, ""), None)
         if name in _STOP_READS:
             quantity, dimension = _STOP_READS[name]
             values = job.conditions.quantity(quantity)
             row = int(blocked[np.argmax(values[blocked])])
-            limit = "" if own is None else f" (the site's own limit {both(own, dimension)})"
-            value = f"{limit}: {both(float(values[row]), dimension)}"
+            value = f": {both(float(values[row]), dimension)}"
         return f"{label}{value} in {_hour(row, in_weather)}"
 
     blocked, lost = (

@@ -13,7 +13,7 @@ from windows.frames.shape import caution_text, typed_frame, with_told
 from windows.gates import State
 from windows.job import run_job
 from windows.notes import site_notes
-from windows.reports.audit import audit_table
+from windows.reports.audit import audit_table, why_not
 from windows.reports.board_json import MARGIN_UNITS
 from windows.runs import runs
 from windows.safety import cautions
@@ -137,7 +137,7 @@ def find_windows(
     ['surface_temp_min', 'depends on the data sheet', 'crew_hours']
     """
     job = _job(site, coating, hours, dry_film_um, dry_at_start, limits, log)
-    why = _why(job)
+    why = why_not(job)
     rows = [
         *(_window_row(job, each, why) for each in job.found.windows),
         *(_provisional_row(job, each) for each in job.found.provisional),
@@ -202,7 +202,7 @@ def hour_by_hour(
         table[f"{name}_at"] = pd.to_datetime(table[f"{name}_at"], utc=True).dt.as_unit("ns")
     state = table.pop("hour")
     table.insert(1, "state", state)
-    table.insert(2, "why", _why(job))
+    table.insert(2, "why", why_not(job))
     table.insert(3, "cautions", _cautions(job))
     return _told(table, job)
 
@@ -286,17 +286,6 @@ def _closed_by(job: Job, window: Window, why: NDArray[np.object_]) -> str:
     if after == len(why):
         return "end of the hours"
     return str(why[after]) or "end of the shift"
-
-
-def _why(job: Job) -> NDArray[np.object_]:
-    """Return the checks that block each hour, then those that are not known, shape (hours,)."""
-    checks = job.checked.gates | {"crew_hours": job.found.crew, "crew_safety": job.found.safety}
-    told = np.full(len(job.hours.index), "", dtype=object)
-    for state, mark in ((State.BLOCKED, ""), (State.UNKNOWN, "?")):
-        for name, states in checks.items():
-            here = states == state
-            told[here] += f", {name}{mark}"
-    return np.array([text.removeprefix(", ") for text in told], dtype=object)
 
 
 def _cautions(job: Job) -> NDArray[np.object_]:

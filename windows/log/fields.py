@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args, get_origin
 
 from pydantic import AfterValidator, BeforeValidator, Field, StrictStr
 
+from windows.fields import YEARS
+
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
@@ -64,7 +66,7 @@ def _utc(given: object) -> object:
             moment = None
     if not isinstance(moment, datetime) or moment.utcoffset() is None:
         raise ValueError(f"{str(given)!r} is not a moment with an offset, as 2026-06-08T15:00:00Z")
-    if not 1901 <= moment.year <= 2199:  # in UTC it may be the year before or after
+    if moment.year not in YEARS[1:-1]:  # in UTC it may be the year before or after
         raise ValueError(f"{str(given)!r} is not a year of a roof; mend the time")
     return moment.astimezone(UTC).replace(microsecond=0)
 

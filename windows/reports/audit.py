@@ -12,10 +12,12 @@ from windows.conditions import Conditions
 from windows.gates import State, States, combine
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from cure_models.arrays import FloatArray
     from windows.job import Job
 
-__all__ = ["audit_table", "to_csv"]
+__all__ = ["audit_table", "to_csv", "why_not"]
 
 _NOT_SHOWN = {"heat_index_c", "thunder_prob", "absent"}
 _WORDS = np.array([state.name for state in State])
@@ -65,6 +67,17 @@ def _stamps(index: pd.DatetimeIndex, hours: FloatArray) -> list[str]:
     texts = np.char.add(stamps.astype(str), "Z")
     told: list[str] = np.where(np.isnan(hours), "", texts).tolist()
     return told
+
+
+def why_not(job: Job) -> NDArray[np.object_]:
+    """Return the checks that block each hour, then with ``?`` those not known, shape (hours,)."""
+    checks = job.checked.gates | {"crew_hours": job.found.crew, "crew_safety": job.found.safety}
+    told = np.full(len(job.hours.index), "", dtype=object)
+    for state, mark in ((State.BLOCKED, ""), (State.UNKNOWN, "?")):
+        for name, states in checks.items():
+            here = states == state
+            told[here] += f", {name}{mark}"
+    return np.array([text.removeprefix(", ") for text in told], dtype=object)
 
 
 def to_csv(table: pd.DataFrame) -> str:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from cure_models.coating import Gate
     from cure_models.sourced import Sourced
+    from windows.cover import Cover
     from windows.found import AtRisk, Tightest, Window
     from windows.job import Job
 
@@ -139,8 +140,16 @@ class Wording:
         return f"{self.zone.key} ({local.tzname()}, UTC{offset[:3]}:{offset[3:]})"
 
     def due(self, due: pd.Timestamp | None) -> str:
-        """Return a deadline, if there is one that is known."""
-        return "none" if due is None else self.clock(due)
+        """Return a deadline; without one there may yet be one that the data do not reach.
+
+        >>> Wording("us").due(None)
+        'none known'
+        """
+        return "none known" if due is None else self.clock(due)
+
+    def cover_by(self, cover: Cover) -> str:
+        """Return until when a laid layer must be covered."""
+        return "none" if cover.due is None and not cover.deadlines else self.clock(cover.due)
 
     def spare(self, spare: bool | None) -> str:
         """Return whether another shift would do if the planned one is lost."""

@@ -83,7 +83,7 @@ class StartWeek:
         Median of the shifts worked, NaN if no case has finished.
     divided_days
         What crew-days over the share of workable days would promise: calendar days, infinite where
-        no day is workable.
+        no day is workable, NaN where crew-days or share are not known.
     strands, leaves_over_winter
         Chance that a crew which does not look ahead strands a layer, and leaves one over winter;
         NaN where less than 90 % of the cases show it.

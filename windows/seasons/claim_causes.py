@@ -76,7 +76,7 @@ def coating_cause(weather: WeatherDays, day: int) -> Cause:
         )  # fmt: skip
     gate = next((each for each in job.coating.gates if each.name == name), None)
     if gate is None:
-        label = stop_label(name.removeprefix("safety_"))
+        label = stop_label(name.removeprefix("safety_"), job.site.safety)
         return Cause(name, label, "", None, None, "", job.hours.index[hours[0]], hours.size)
     values = job.conditions.quantity(gate.rule.quantity)
     if name in job.checked.hold_ends:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from cure_models.toml_input import read_text
 from windows.errors import HoursError
+from windows.fields import YEARS
 from windows.seasons.claim_result import Anticipated
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def month_of(text: str, option: str) -> tuple[date, date]:
 def _date(text: str) -> date:
     """Return the day of a text such as ``"2026-03-09"``, of a year that a roof can have."""
     day = date.fromisoformat(text)
-    if not 1900 <= day.year <= 2200:
+    if day.year not in YEARS:
         raise ValueError(text)
     return day
 

@@ -168,9 +168,7 @@ def fill_from_totals(
     total less than what its hours are known to hold is not used.
     """
     doubted = np.zeros(len(total), dtype=bool)
-    for row in np.flatnonzero(~np.isnan(total)):
-        if row + 1 < hours:
-            continue
+    for row in _may_serve(columns["rain_mm"], total, hours).tolist():
         span = slice(row + 1 - hours, row + 1)
         rain = columns["rain_mm"][span]
         missed = total[row] - np.nansum(rain)
@@ -184,6 +182,25 @@ def fill_from_totals(
         columns["rain_trace"][span][shared] = float(trace[row])
         columns["rain_block_h"][span][shared] = hours if total[row] > 0 else 1
     return doubted
+
+
+def _may_serve(rain: FloatArray, total: FloatArray, hours: int) -> NDArray[np.int64]:
+    """Return the rows whose total may serve: its hours have a gap, or seem to be told too little.
+
+    What serves first closes gaps and adds rain, so it makes no other total serve that did not.
+    """
+    rows = np.flatnonzero(~np.isnan(total))
+    rows = rows[rows + 1 >= hours]
+    odd = ~np.isfinite(rain)
+    gaps, told = (
+        running[rows + 1] - running[rows + 1 - hours]
+        for running in (
+            np.concatenate([[0.0], np.cumsum(each)]) for each in (odd, np.where(odd, 0.0, rain))
+        )
+    )
+    # Running sums round: half of the limit leaves them room, and who asks looks closely.
+    may: NDArray[np.int64] = rows[(gaps > 0) | (total[rows] - told >= _MISSED_MM / 2)]
+    return may
 
 
 _MISSED_MM = 0.2

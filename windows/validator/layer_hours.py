@@ -30,6 +30,7 @@ class LayerHours:
         self.coating = job.coating
         self.rows = len(job.hours.index)
         self._conditions = job.conditions
+        self._own_limits = job.site.safety
         self._values: dict[str, list[float]] = {}
         self._checks: dict[int, dict[str, State]] = {}
         self._stops: dict[str, list[int]] = {
@@ -70,7 +71,7 @@ class LayerHours:
         if row not in self._checks:
             found = {gate.rule.label: self._gate(gate, row) for gate in self.coating.gates}
             for name, states in self._stops.items():
-                found[f"safety, {stop_label(name)}"] = State(states[row])
+                found[f"safety, {stop_label(name, self._own_limits)}"] = State(states[row])
             self._checks[row] = found
         return self._checks[row]
 

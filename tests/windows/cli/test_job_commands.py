@@ -2,6 +2,7 @@
 
 import json
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import plan_cases
@@ -421,6 +422,26 @@ def test_cover_tells_every_bare_layer_the_nearest_deadline_first(good, job):
     told = json.loads(good("cover", folder, *NOON, "--dry-at-start", "--json"))
     assert {each["piece"] for each in told["bare_layers"]} == {"A", "B"}
     assert told["bare_layers"][0]["area_m2"] == pytest.approx(464.5152)
+
+
+@pytest.mark.parametrize(
+    ("deadlines", "told"),
+    [
+        ("", "none"),
+        ('cover_by_uv_dose = { value = 5000, unit = "SED", source = "own choice" }', "not known"),
+    ],
+)
+def test_a_deadline_that_is_not_known_is_told_apart_from_none(good, job, deadlines, told):
+    folder = job(JOB.replace("acrylic_two_coat", "own.toml") + PLACED)
+    shipped = files("cure_models")
+    coating = (shipped / "coatings" / "acrylic.toml").read_text(encoding="utf-8")
+    coating = re.sub("(?m)^recoat_closes = .*$", deadlines, coating)
+    (folder / "mine.toml").write_text(coating, encoding="utf-8")
+    system = (shipped / "systems" / "acrylic_two_coat.toml").read_text(encoding="utf-8")
+    (folder / "own.toml").write_text(system.replace('"acrylic"', '"mine.toml"', 1), "utf-8")
+    text = good("cover", folder, *NOON, "--dry-at-start")
+    assert re.search(rf"(?m)^A +base +not yet open +{told}  ", text)
+    assert re.search(rf"(?m)^next layer done by +{told}\b", text)
 
 
 def test_cover_agrees_with_recoat(good, job):

@@ -263,6 +263,17 @@ def test_pipe_is_written_to_and_not_replaced(tmp_path):
     assert pipe.is_fifo()
 
 
+def test_a_file_fault_that_nobody_foresaw_names_its_file(fault, site, monkeypatch):
+    def refuse(_):
+        raise PermissionError(13, "Permission denied", "roof/site.toml")
+
+    monkeypatch.setattr("windows.site.load_site", refuse)
+    assert fault("windows", site, "--coating", "acrylic") == (
+        "roof/site.toml: cannot be read or written (Permission denied); check that it is there, "
+        "that it is yours, and that its disk has room"
+    )
+
+
 def test_writing_tells_the_name_that_was_given(tmp_path):
     with pytest.raises(OutputError, match=re.escape(f"{tmp_path / 'a' / 'b'}: cannot be written")):
         write_whole(tmp_path / "a" / "b", "x")
@@ -274,6 +285,22 @@ def test_csv_on_the_screen_is_the_csv_of_the_file(good, site, tmp_path):
     assert (tmp_path / "out.csv").read_text() == screen
     assert f"96 hours, {screen.splitlines()[0].count(',') + 1} columns" in told
     assert not (tmp_path / "-").exists()
+
+
+def test_an_hour_on_the_screen_tells_why(good, site):
+    """A gust that is not known leaves only the stop for people open; a storm stops them."""
+    lines = (site / "weather.csv").read_text().splitlines()
+    gusts = {"2026-09-22T15:00Z": "", "2026-09-22T16:00Z": "25.0", "2026-09-21T15:00Z": "25.0"}
+    for n, line in enumerate(lines):
+        when, *cells = line.split(",")
+        if when in gusts:
+            lines[n] = ",".join([when, *cells[:4], gusts[when], *cells[5:]])
+    (site / "weather.csv").write_text("\n".join(lines) + "\n")
+    shown = good("hours", site, "--coating", "acrylic").splitlines()
+    told = {line[:16]: re.split("  +", line)[-2:] for line in shown}
+    assert told["Tue Sep 22 10:00"] == ["UNKNOWN", "crew_safety?"]
+    assert told["Tue Sep 22 11:00"] == ["BLOCKED", "STOP crew safety"]
+    assert told["Mon Sep 21 10:00"] == ["BLOCKED", "STOP crew safety, no_rain"]
 
 
 def test_two_tables_for_one_screen_are_refused(fault, site):

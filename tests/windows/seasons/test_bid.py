@@ -21,7 +21,7 @@ from windows.planning.problem import FAR
 from windows.planning.replay import replay_steady
 from windows.planning.work_shifts import WorkShifts
 from windows.provenance import Provenance
-from windows.reports.bid_sheets import Asked, start_lines
+from windows.reports.bid_sheets import Asked, division_line, screen_rows, start_lines
 from windows.seasons.bid import bid_of
 from windows.seasons.statistics import (
     LEAST_YEARS,
@@ -271,6 +271,22 @@ def test_the_division_is_crew_days_over_the_share_of_workable_days(one_coat):
     assert week.divided_days == pytest.approx(8 / 0.5 * 7 / 6, rel=0.05)
     # Calm days fall on Monday, Wednesday, Friday, then Tuesday, Thursday, Saturday.
     assert week.duration.p50 >= 17
+
+
+@pytest.mark.parametrize(
+    ("share", "cell", "told"), [(np.nan, "-", "not known"), (0.0, "no end", "without end")]
+)
+def test_a_division_by_a_share_that_is_not_known_is_not_known(
+    one_coat, monkeypatch, share, cell, told
+):
+    system, job, parts = one_coat(8)
+    monkeypatch.setattr(
+        "windows.seasons.bid._shares", lambda layers, *_: np.full((len(layers), 12), share)
+    )
+    bid = bid_of(roof(), system, table("2021-01-04", 2 * 364), job, parts)
+    assert bid.week(30).crew_days == 8
+    assert {row[-1] for row in screen_rows(bid, Asked(date(2021, 7, 1)))} == {cell}
+    assert f"over the share of workable days would be {told}; " in division_line(bid.week(30))
 
 
 def test_an_open_start_is_at_risk_on_the_days_on_which_it_was_followed(one_coat):
