@@ -19,8 +19,16 @@ def _last_three_years(path):
 
 def copy_demo(folder):
     """Copy the demo sites to ``folder / "demo_sites"``, of their years the last three."""
-    to = folder / "demo_sites"
-    shutil.copytree(DEMO_SITES, to, ignore=shutil.ignore_patterns(_YEARS))
-    for path in DEMO_SITES.glob(f"*/{_YEARS}"):
-        (to / path.relative_to(DEMO_SITES)).write_bytes(_last_three_years(path))
+    return _copy(DEMO_SITES, folder / "demo_sites")
+
+
+def copy_county(to):
+    """Copy the sites of the demo county to a new folder, of their years the last three."""
+    return _copy(DEMO_SITES / "tri_county", to)
+
+
+def _copy(sites, to):
+    shutil.copytree(sites, to, ignore=shutil.ignore_patterns(_YEARS))
+    for path in sites.rglob(_YEARS):
+        (to / path.relative_to(sites)).write_bytes(_last_three_years(path))
     return to

@@ -185,6 +185,8 @@ def test_the_scheme_follows_the_system_and_the_button(tab, html):
     assert ground() == dark
 
 
+# Of the four, each size and each scheme once: axe takes its time.
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("size", [DESK, PHONE])
 def test_axe_finds_nothing_that_hinders(tab, html, size, dark, outside):
@@ -339,7 +341,8 @@ def served(versions):
             pass
 
     with ThreadingHTTPServer(("127.0.0.1", 0), Handler) as server:
-        thread = Thread(target=server.serve_forever, daemon=True)
+        # Asked to end it looks up after a half a second by default.
+        thread = Thread(target=server.serve_forever, args=(0.02,), daemon=True)
         thread.start()
         try:
             yield f"http://127.0.0.1:{server.server_port}/"

@@ -10,7 +10,9 @@ import time
 from pathlib import Path
 
 import pytest
+from demo_copy import copy_county
 from playwright.sync_api import expect
+from ran_here import ran_here
 
 from windows.safety import GOVERNS
 
@@ -22,7 +24,7 @@ ENVIRONMENT = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"}
 
 def demo(where, *sites):
     """Copy the demo county, or some of its sites."""
-    shutil.copytree(ROOT / "demo_sites" / "tri_county", where / "county")
+    copy_county(where / "county")
     for site in [each for each in (where / "county").iterdir() if each.is_dir()]:
         if sites and site.name not in sites:
             shutil.rmtree(site)
@@ -34,13 +36,12 @@ def made(tmp_path_factory):
     """Return the page of the demo county and what its board says."""
     here = tmp_path_factory.mktemp("real")
     demo(here)
-    given = ("county", "--now", "2026-06-10T18:00", "--seconds", "0.5", "--page", "board.html",
-             "--keep", "board.json")  # fmt: skip
-    done = subprocess.run(
-        [*BOARD, *given], cwd=here, env=ENVIRONMENT, capture_output=True, check=False, timeout=120
-    )
-    assert done.stderr == b""
-    assert done.returncode in {0, 3}  # 3 where a laid layer is left without its cover
+    done = ran_here(
+        "board", "county", "--now", "2026-06-10T18:00", "--seconds", "0.5", "--page", "board.html",
+        "--keep", "board.json", cwd=here,
+    )  # fmt: skip
+    assert done.err == ""
+    assert done.status in {0, 3}  # 3 where a laid layer is left without its cover
     page = (here / "board.html").read_text(encoding="utf-8")
     return page, json.loads((here / "board.json").read_text(encoding="utf-8"))
 
@@ -58,6 +59,7 @@ def told(made):
 # Of every tab the fixture asserts: no error on the console, and nothing asked beyond this machine.
 
 
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("size", [DESK, PHONE])
 def test_it_has_no_sideways_scroll_and_asks_for_nothing(tab, html, size, dark):

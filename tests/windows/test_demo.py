@@ -28,7 +28,7 @@ def written(tmp_path_factory):
     for name in (*CLIMATES, *(f"{COUNTY}/{site}" for site in COUNTY_SITES)):
         (folder / name).mkdir(parents=True)
         shutil.copy(demo_folder() / name / "site.toml", folder / name)
-    return {path.relative_to(folder): path.read_bytes() for path in write_all(folder)}
+    return {path.relative_to(folder): path.read_bytes() for path in write_all(folder, effort=1)}
 
 
 def as_shipped(written):

@@ -347,17 +347,17 @@ def test_a_forecast_of_an_age_is_shown_as_old_and_used(folder):
     assert board_of(folder).site("two").state is SiteState.PLANNED
 
 
-def test_the_age_limit_is_the_companys(folder):
-    folders.add_company(folder, board={"stale_after": "6 h"})
-    issued(folder, 6.5)
-    assert board_of(folder).site("two").state is SiteState.STALE
-    issued(folder, 5.5)
-    assert board_of(folder).site("two").state is SiteState.PLANNED
+def test_the_age_limit_is_the_companys(small):
+    folders.add_company(small, board={"stale_after": "6 h"})
+    issued(small, 6.5, key="one")
+    assert board_of(small).site("one").state is SiteState.STALE
+    issued(small, 5.5, key="one")
+    assert board_of(small).site("one").state is SiteState.PLANNED
 
 
-def test_hours_that_were_are_not_stale(folder):
-    issued(folder, 300, kind="observed")
-    assert board_of(folder).site("two").state is not SiteState.STALE
+def test_hours_that_were_are_not_stale(small):
+    issued(small, 300, kind="observed", key="one")
+    assert board_of(small).site("one").state is not SiteState.STALE
 
 
 def test_a_forecast_issued_after_now_is_a_fault(folder):

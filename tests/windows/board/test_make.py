@@ -122,7 +122,7 @@ def sound(board, loaded, promises=()):
             assert validate(placed, job.built.pieces, job.job, job.in_weather, board.now) == ()
 
 
-@pytest.mark.exhaustive(every=4)
+@pytest.mark.exhaustive(every=5)
 @pytest.mark.parametrize("seed", range(15))
 def test_random_folders_make_sound_boards(tmp_path, seed, outside):
     rng = np.random.default_rng([70, seed])

@@ -9,13 +9,12 @@ import json
 import os
 import re
 import shlex
-import shutil
 import signal
 import subprocess
 import sys
 import threading
 import time
-from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from contextlib import contextmanager
 from html.parser import HTMLParser
 from pathlib import Path
 from types import SimpleNamespace
@@ -26,17 +25,18 @@ import loopback
 import numpy as np
 import pandas as pd
 import pytest
+from demo_copy import copy_county
 from icalendar import Calendar
 from jsonschema import Draft202012Validator
+from ran_here import ran_here
 
-from windows.cli import main
 from windows.safety import GOVERNS
 
 ROOT = Path(__file__).parents[3]
 COMMAND = (sys.executable, "-c", "from windows.cli import main; main()")
 QUICK = ("--seconds", "3")
 NOW = ("--now", "2026-06-01T05:00", *QUICK)  # of small folders: Monday, before work
-EVENING = ("--now", "2026-06-10T18:00", "--seconds", "1")  # of the demo county
+EVENING = ("--now", "2026-06-10T18:00", "--seconds", "0.5")  # of the demo county
 posix = pytest.mark.skipif(os.name != "posix", reason="sends a signal")
 
 
@@ -47,21 +47,6 @@ def as_child(*arguments, cwd, **given):
         stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         env=os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"}, **given,
     )  # fmt: skip
-
-
-def ran_here(*arguments, cwd):
-    """Run the command without a process of its own, which takes a second to begin."""
-    out, err = io.StringIO(), io.StringIO()
-    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
-        patch.chdir(cwd)
-        patch.setattr(sys, "argv", ["dewgap", *(str(each) for each in arguments)])
-        try:
-            main()
-        except SystemExit as end:
-            status = end.code or 0
-        else:
-            status = 0
-    return SimpleNamespace(status=status, out=out.getvalue(), err=err.getvalue())
 
 
 def contents(folder):
@@ -143,7 +128,7 @@ def two(small):
 def county(tmp_path_factory):
     """Return the first board of the demo county, and the second in the same weather."""
     here = tmp_path_factory.mktemp("county")
-    shutil.copytree(ROOT / "demo_sites" / "tri_county", here / "tri_county")
+    copy_county(here / "tri_county")
     calendars = here / "calendars"
     calendars.mkdir()
     given = ("board", "tri_county", *EVENING, "--page", "board.html", "--csv", "board.csv",
@@ -152,7 +137,7 @@ def county(tmp_path_factory):
     first = ran_here(*given, cwd=here)
     written = {name: (here / name).read_bytes() for name in ("board.html", "board.csv")}
     kept, found = json.loads((here / "board.json").read_bytes()), events(calendars)
-    second = ran_here(*given, "--seconds", "0.5", "--json", cwd=here)
+    second = ran_here(*given, "--json", cwd=here)
     return SimpleNamespace(
         here=here, first=first, kept=kept, events=found, second=second, again=events(calendars),
         written=written, untouched=contents(here / "tri_county") == before,
@@ -370,11 +355,13 @@ def test_rain_on_a_promised_day_moves_the_work_and_tells_the_command(
     assert any(now[uid][0] > was[uid][0] and now[uid][2] != was[uid][2] for uid in was)
 
 
-def test_the_same_board_again_tells_nothing_and_keeps_every_calendar(good, two, told_of, tmp_path):
+def test_the_same_board_again_tells_nothing_and_keeps_every_calendar(
+    good, small, told_of, tmp_path
+):
     command, file = told_of
     calendars = tmp_path / "calendars"
     calendars.mkdir()
-    given = ("board", two, *NOW, "--keep", "board.json", "--ics", calendars, "--notify", command)
+    given = ("board", small, *NOW, "--keep", "board.json", "--ics", calendars, "--notify", command)
     good(*given)
     before = contents(calendars)
     file.unlink()
@@ -464,10 +451,10 @@ def test_without_an_answer_each_site_is_at_fault_and_promises_stay(dewgap, good,
     assert {key: again[key] for key in promised} == promised
 
 
-def test_what_cannot_be_told_is_not_told_as_in_time(dewgap, good, two, told_of, tmp_path):
+def test_what_cannot_be_told_is_not_told_as_in_time(dewgap, good, small, told_of, tmp_path):
     command, file = told_of
-    good("board", two, *NOW, "--keep", "board.json")
-    dewgap("board", two, *NOW, *offline(tmp_path), "--keep", "board.json", "--notify", command)
+    good("board", small, *NOW, "--keep", "board.json")
+    dewgap("board", small, *NOW, *offline(tmp_path), "--keep", "board.json", "--notify", command)
     changed = json.loads(file.read_text())["changed"]
     assert any(each.startswith("fault: one: ") for each in changed)
     assert [each for each in changed if ": in time" in each] == []
@@ -714,9 +701,9 @@ def made_once(folder, cwd):
 
 
 @posix
-def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(two, tmp_path):
-    given = (two, *NOW, "--page", "board.html", "--keep", "board.json")
-    kept = made_once(two, tmp_path)
+def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(small, tmp_path):
+    given = (small, *NOW, "--page", "board.html", "--keep", "board.json")
+    kept = made_once(small, tmp_path)
     with served(*given, cwd=tmp_path) as (process, port):
         page, version = ask(port, "/"), ask(port, "/version")
         assert page.rstrip().endswith("</html>")
@@ -724,7 +711,7 @@ def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(two, tmp_path):
         assert f'content="{version}"' in page
         assert 'class="fault' not in page
         visit = json.loads((tmp_path / "board.json").read_text())["assignments"][0]
-        (two / visit["site"] / "weather.csv").write_text(rain_on(visit["day"]))
+        (small / visit["site"] / "weather.csv").write_text(rain_on(visit["day"]))
         newer = until(lambda: (now := ask(port, "/version")) != version and now)
         page = ask(port, "/")
         assert f'content="{newer}"' in page
@@ -735,7 +722,7 @@ def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(two, tmp_path):
         assert (tmp_path / "board.html").stat().st_mtime_ns == written
         assert (tmp_path / "board.json").read_bytes() == kept  # the evening's
         # A folder that cannot be read any more: the page stays, and says so.
-        two.rename(tmp_path / "gone")
+        small.rename(tmp_path / "gone")
         until(lambda: ask(port, "/version") != newer)
         page = html.unescape(ask(port, "/"))
         assert "cannot be made anew" in page
@@ -747,15 +734,27 @@ def test_a_served_board_follows_its_files_and_ends_with_ctrl_c(two, tmp_path):
 
 
 @posix
-def test_a_served_board_tells_its_address_under_quiet_too(two, tmp_path):
-    process = as_child("board", two, *NOW, "--serve", "0", "--quiet", cwd=tmp_path)
+def test_a_served_board_tells_its_address_under_quiet_too(small, tmp_path):
+    err, over = io.StringIO(), threading.Event()
+
+    def ctrl_c_when_it_is_told():
+        end = time.monotonic() + 30
+        # Not after a fault: the command is over then, and the tests would be ended.
+        while not re.match("Serving at .*\n", err.getvalue()) and time.monotonic() < end:
+            if over.wait(0.02):
+                return
+        if not over.is_set():
+            os.kill(os.getpid(), signal.SIGINT)
+
+    reader = threading.Thread(target=ctrl_c_when_it_is_told)
+    reader.start()
     try:
-        assert re.match(r"Serving at http://127\.0\.0\.1:\d+/", process.stderr.readline())
-        process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=20)
+        ended = ran_here("board", small, *NOW, "--serve", "0", "--quiet", cwd=tmp_path, err=err)
     finally:
-        process.kill()
-    assert (process.returncode, out, err) == (0, "", "")
+        over.set()
+        reader.join()
+    assert re.fullmatch(r"Serving at http://127\.0\.0\.1:\d+/ .*\n", ended.err)
+    assert (ended.status, ended.out) == (0, "")
 
 
 @posix
@@ -799,43 +798,43 @@ def test_a_faulty_first_board_is_not_served(dewgap, small):
 # --- what reviews found ---------------------------------------------------------------------------
 
 
-def test_a_crew_that_is_renamed_has_its_calendar_called_off(good, two, tmp_path):
+def test_a_crew_that_is_renamed_has_its_calendar_called_off(good, small, tmp_path):
     """Without a board that is kept, too: its own file tells whose it is."""
     calendars = tmp_path / "calendars"
     calendars.mkdir()
-    good("board", two, *NOW, "--ics", calendars)
+    good("board", small, *NOW, "--ics", calendars)
     (old,) = calendars.iterdir()
     assert b"STATUS:CANCELLED" not in old.read_bytes()
-    text = (two / "board.toml").read_text()
-    (two / "board.toml").write_text(text.replace('"Red"', '"Scarlet"'))
-    good("board", two, *NOW, "--ics", calendars)
+    text = (small / "board.toml").read_text()
+    (small / "board.toml").write_text(text.replace('"Red"', '"Scarlet"'))
+    good("board", small, *NOW, "--ics", calendars)
     assert b"STATUS:CONFIRMED" not in old.read_bytes()
     assert b"STATUS:TENTATIVE" not in old.read_bytes()
     assert b"STATUS:CANCELLED" in old.read_bytes()
     assert len(list(calendars.iterdir())) == 2
 
 
-def test_a_slip_in_the_company_file_leaves_board_and_calendars(dewgap, good, two, tmp_path):
+def test_a_slip_in_the_company_file_leaves_board_and_calendars(dewgap, good, small, tmp_path):
     calendars = tmp_path / "calendars"
     calendars.mkdir()
-    given = ("board", two, *NOW, "--keep", "board.json", "--ics", calendars)
+    given = ("board", small, *NOW, "--keep", "board.json", "--ics", calendars)
     good(*given)
     kept, before = (tmp_path / "board.json").read_bytes(), contents(calendars)
-    text = (two / "board.toml").read_text()
-    (two / "board.toml").write_text(text + "bad = [\n")
+    text = (small / "board.toml").read_text()
+    (small / "board.toml").write_text(text + "bad = [\n")
     status, out, _ = dewgap(*given)
     assert status == 1
     assert "stay as they were" in out
     assert (tmp_path / "board.json").read_bytes() == kept
     assert contents(calendars) == before
-    (two / "board.toml").write_text(text)
+    (small / "board.toml").write_text(text)
     assert "Moved since" not in good(*given)
 
 
-def test_a_damaged_record_of_what_was_told_tells_all_as_new(dewgap, two, told_of, tmp_path):
+def test_a_damaged_record_of_what_was_told_tells_all_as_new(dewgap, small, told_of, tmp_path):
     command, file = told_of
     (tmp_path / "board.json.told").write_text("{")
-    status, _, err = dewgap("board", two, *NOW, "--keep", "board.json", "--notify", command)
+    status, _, err = dewgap("board", small, *NOW, "--keep", "board.json", "--notify", command)
     assert status == 0
     assert err.startswith("board.json.told: ")
     assert err.endswith("all is told as new\n")
@@ -843,8 +842,8 @@ def test_a_damaged_record_of_what_was_told_tells_all_as_new(dewgap, two, told_of
 
 
 @posix
-def test_a_closed_output_costs_no_page(two, tmp_path):
-    command = shlex.join([*COMMAND, "board", str(two), *NOW, "--page", "board.html"])
+def test_a_closed_output_costs_no_page(small, tmp_path):
+    command = shlex.join([*COMMAND, "board", str(small), *NOW, "--page", "board.html"])
     done = subprocess.run(["sh", "-c", f"{command} >&-"], cwd=tmp_path, check=False, timeout=60,
                           capture_output=True, text=True,
                           env=os.environ | {"PYTHONPATH": str(ROOT)})  # fmt: skip

@@ -301,6 +301,7 @@ def test_names_do_not_break_out_of_the_style_of_the_page():
 # --- PDF ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.exhaustive(every=3)
 @pytest.mark.parametrize("size", ["letter", "a4"])
 @pytest.mark.parametrize("day", [None, "2026-06-01"])
 def test_the_pdf_has_every_text_of_the_paper(size, day, outside):
@@ -351,16 +352,16 @@ def of_table(rows, columns=("Entry", "Note")):
 
 def test_a_long_table_breaks_with_its_head_on_each_page_and_is_quick():
     columns = ("Entry", "Time", "Air", "Surface", "Humidity", "Dew", "Spread", "Wind", "Sky", "By")
-    rows = [(str(n), f"2026-06-01 {n}", *("68.1°F",) * 7, f"hand {n}") for n in range(1000)]
+    rows = [(str(n), f"2026-06-01 {n}", *("68.1°F",) * 7, f"hand {n}") for n in range(400)]
     began = time.perf_counter()
     pdf = record_pdf(of_table(rows, columns))
     # A hang, not a benchmark: half a second where it was made.
     assert time.perf_counter() - began < 30
     pages = read(pdf)
-    assert len(pages) > 20
+    assert len(pages) > 8
     assert all("Humidity" in page for page in pages)
     shown = squeezed("".join(pages))
-    assert all(f"2026-06-01{n}68.1" in shown for n in range(0, 1000, 97))
+    assert all(f"2026-06-01{n}68.1" in shown for n in range(0, 400, 97))
 
 
 def test_a_note_longer_than_a_page_goes_on_over_pages():
