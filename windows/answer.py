@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 
 import pandas as pd
@@ -23,7 +23,10 @@ class Kept:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a service said: the body, when it said so, and whether it stands in for a failure."""
+    """What a service said: the body, when it said so, and whether it stands in for a failure.
+
+    ``checked`` is what the check of the body made of it, so that nobody reads it a second time.
+    """
 
     content: bytes
     place: str
@@ -32,3 +35,4 @@ class Answer:
     from_cache: bool = False
     notes: tuple[str, ...] = ()
     refused: int | None = None
+    checked: object = field(default=None, compare=False, repr=False)

@@ -9,14 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from http import HTTPStatus
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, cast
 
 import numpy as np
 import pandas as pd
 
 from windows.errors import HoursError, SourceError
 from windows.hours import HourlyTable, check_hours
-from windows.sources import meteostat, open_meteo_archive
+from windows.sources import meteostat, open_meteo_archive, table_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from windows.answer import Answer
     from windows.provenance import Location
     from windows.site import Site
+    from windows.sources import Source
     from windows.web import Web
 
 __all__ = [
@@ -110,13 +111,11 @@ def fetch_history(
             f"{source}: it has none of the years {min(years)} to {max(years)}; ask for other "
             "years, or another source or station"
         )
-    contents = [answer.content for answer in answers]
     if source == meteostat.NAME:
-        hours = meteostat.parse_years(contents, f"station {station}")
+        hours = meteostat.years_together(answers, f"station {station}")
     else:
-        hours = join(
-            [_own_year(open_meteo_archive.parse(content, answers[0].place)) for content in contents]
-        )
+        archive, place = cast("Source", open_meteo_archive), answers[0].place
+        hours = join([_own_year(table_of(archive, answer, place)) for answer in answers])
     notes = [f"{year.year} {year.outcome}: {year.reason}" for year in found if year.reason]
     stale = [answer for answer in answers if answer.stale]
     provenance = replace(

@@ -36,7 +36,8 @@ _OFFLINE_MISS = 504
 class _Inspection:
     """A look at each response on the way to an answer, called by the session before it keeps it.
 
-    It gathers what went wrong, the last status, that of a refusal, and the body found sound.
+    It gathers what went wrong, the last status, that of a refusal, the body found sound, and what
+    its check made of it.
     """
 
     check: Callable[[bytes], object]
@@ -46,6 +47,7 @@ class _Inspection:
     status: int | None = None
     refused: int | None = None
     sound: bytes | None = None
+    checked: object = None
 
     def __call__(self, response: requests.Response, **_: Any) -> None:
         self.status = response.status_code
@@ -54,7 +56,7 @@ class _Inspection:
         if response.status_code == requests.codes.ok:
             if response.content == self.sound:  # the session shows each answer twice
                 return
-            self._check(response.content)
+            self.checked = self._check(response.content)
             self.sound = response.content
             response.history = []
             for name in set(response.headers) - _KEPT_HEADERS:
@@ -66,10 +68,10 @@ class _Inspection:
             if response.ok and not (response.is_redirect and self.follows):
                 raise HoursError(self.troubles[-1])
 
-    def _check(self, body: bytes) -> None:
-        """Refuse a body that cannot be used, and keep why."""
+    def _check(self, body: bytes) -> object:
+        """Return what the check makes of a body; refuse one that cannot be used, and keep why."""
         try:
-            self.check(body)
+            return self.check(body)
         except DewgapError as fault:
             self.troubles.append(" ".join(str(fault).split()))
             raise
@@ -120,7 +122,8 @@ class Web:
         kept
             How long the answer counts.
         check
-            Raises DewgapError for a body that cannot be used; such a body is not kept.
+            Raises DewgapError for a body that cannot be used; such a body is not kept. What it
+            returns is the answer's ``checked``.
         contact
             The service asks its callers to say who they are.
         refresh
@@ -243,8 +246,11 @@ class Web:
             )
         elif not from_cache:
             notes += _skew(response.headers.get("Date"), now)
-        refused = told.refused if stale else None
-        return Answer(response.content, place, when, stale, from_cache, tuple(notes), refused)
+        return Answer(
+            response.content, place, when, stale, from_cache, tuple(notes),
+            told.refused if stale else None,
+            told.checked if response.content == told.sound else None,
+        )  # fmt: skip
 
     def entries(self) -> list[tuple[str, int, pd.Timestamp, bool]]:
         """Return address without parameters, bytes, time and whether old, of what is kept."""

@@ -100,6 +100,16 @@ def test_answer_and_what_is_told_of_it(settings, server):
     assert (found.stale, found.from_cache, found.notes) == (False, False, ())
 
 
+def test_answer_has_what_its_check_made_of_the_body(settings, server):
+    params = {"latitude": "1", "longitude": "2", "hourly": "all"}
+    for _ in range(2):  # new, and from the cache
+        with session(settings) as web:
+            found = web.get(
+                "Open-Meteo", server.url + PLACE, kept=HOURS, check=len, params=params
+            )
+        assert found.checked == len(found.content)
+
+
 def test_kept_answer_makes_no_request(settings, server):
     for number in range(3):
         with session(settings) as web:

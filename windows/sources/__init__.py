@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol, cast, runtime_checkable
 
 from windows.errors import DewgapError, HoursError, did_you_mean
+from windows.hours import HourlyTable
 from windows.sources import (
     canonical_csv,
     csv_cells,
@@ -37,13 +38,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from windows.answer import Answer
-    from windows.hours import HourlyTable
     from windows.site import Site
     from windows.web import Web
 
 __all__ = [
     "FORECASTS", "FORMATS", "LOGGER", "SOURCES", "Forecast", "Source", "fetch_weather",
-    "from_answer", "read_weather",
+    "from_answer", "read_weather", "table_of",
 ]  # fmt: skip
 
 
@@ -156,7 +156,7 @@ def fetch_weather(name: str, site: Site, web: Web) -> HourlyTable:
 
 def from_answer(source: Source, answer: Answer) -> HourlyTable:
     """Return the table of a service's answer, which says when it was fetched and if it is stale."""
-    table = _named(source.parse(answer.content, answer.place), source.NAME)
+    table = _named(table_of(source, answer), source.NAME)
     told = replace(
         table.provenance,
         retrieved=answer.retrieved,
@@ -164,6 +164,17 @@ def from_answer(source: Source, answer: Answer) -> HourlyTable:
         notes=(*table.provenance.notes, *answer.notes),
     )
     return replace(table, provenance=told)
+
+
+def table_of(source: Source, answer: Answer, place: str | None = None) -> HourlyTable:
+    """Return the table in a service's answer, of another place if one is given.
+
+    It is the one that the check of the answer read. Only its place is another: the check has none.
+    """
+    place = answer.place if place is None else place
+    if not isinstance(answer.checked, HourlyTable):
+        return source.parse(answer.content, place)
+    return replace(answer.checked, provenance=replace(answer.checked.provenance, place=place))
 
 
 def _named(table: HourlyTable, name: str) -> HourlyTable:

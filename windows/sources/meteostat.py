@@ -17,6 +17,7 @@ import re
 import shutil
 import tempfile
 import zlib
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -40,8 +41,10 @@ NAME = "meteostat"
 HELP = "Meteostat: observations of the nearest station, world, free (CC BY 4.0)"
 KIND = "history"
 
-__all__ = ["HELP", "KIND", "NAME", "fetch_year", "nearest_station", "parse", "parse_years",
-           "recognises"]  # fmt: skip
+__all__ = [
+    "HELP", "KIND", "NAME", "fetch_year", "nearest_station", "parse", "recognises",
+    "years_together",
+]  # fmt: skip
 
 _TITLE = "Meteostat"
 _NO_HOUR = re.compile(rb"^\d+,\d+,\d+,(?!([01]?\d|2[0-3]),)", re.MULTILINE)
@@ -72,11 +75,24 @@ def recognises(head: str) -> bool:
 
 
 def parse(content: bytes, place: str) -> HourlyTable:
-    """Return the table of a yearly file, gzipped or not. Raises HoursError as `parse_years`."""
-    return parse_years([content], place)
+    """Return the table of a yearly file, gzipped or not. Raises HoursError as `years_together`."""
+    return _table([_observed(content, place)], place)
 
 
-def parse_years(contents: Sequence[bytes], place: str) -> HourlyTable:
+@dataclass(frozen=True)
+class _Year(HourlyTable):
+    """The table of a yearly file, with what was observed by its labels."""
+
+    observed: pd.DataFrame = field(default_factory=pd.DataFrame)
+
+
+def _year(content: bytes, place: str) -> _Year:
+    observed = _observed(content, place)
+    table = _table([observed], place)
+    return _Year(table.frame, table.provenance, table.warnings, table.flags, observed=observed)
+
+
+def years_together(answers: Sequence[Answer], place: str) -> HourlyTable:
     """Return the table of yearly files of one station, whose years need not touch.
 
     Raises
@@ -85,7 +101,20 @@ def parse_years(contents: Sequence[bytes], place: str) -> HourlyTable:
         If one is not whole, the library reads nothing from one, or the checks of
         `windows.hours.check_hours` fail.
     """
-    observed = pd.concat([_read(*_whole(content, place), place) for content in contents])
+    return _table(
+        [
+            answer.checked.observed
+            if isinstance(answer.checked, _Year)
+            else _observed(answer.content, place)
+            for answer in answers
+        ],
+        place,
+    )
+
+
+def _table(years: Sequence[pd.DataFrame], place: str) -> HourlyTable:
+    """Return the table of what was observed."""
+    observed = pd.concat(years)
     labels = pd.DatetimeIndex(observed.index).tz_localize("UTC")
     rows = pd.date_range(labels.min(), labels.max(), freq="h")
     values = observed.set_axis(labels).sort_index().reindex(rows)
@@ -148,8 +177,9 @@ def _library() -> Any:
     return meteostat
 
 
-def _read(packed: bytes, year: int, place: str) -> pd.DataFrame:
+def _observed(content: bytes, place: str) -> pd.DataFrame:
     """Return the hours of a yearly file as the library reads them."""
+    packed, year = _whole(content, place)
     library = _library()
     path = _folder() / str(year) / "FILE.csv.gz"
     path.parent.mkdir(exist_ok=True)
@@ -236,5 +266,5 @@ def fetch_year(web: Web, station: str, year: int, today: date) -> Answer:
     return web.get(
         _TITLE, f"{web.settings.meteostat_url}/hourly/{year}/{station}.csv.gz",
         kept=_CLOSED if year < today.year - 1 else _OPEN,
-        check=lambda body: parse(body, f"the year {year}"),
+        check=lambda body: _year(body, f"the year {year}"),
     )  # fmt: skip

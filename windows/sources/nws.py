@@ -48,7 +48,7 @@ _STATES = {
 }
 _RAIN = ("quantitativePrecipitation", "water", True)
 _CHANCE = ("probabilityOfPrecipitation", "fraction", False)
-_LONGEST_BLOCK_H = 240
+_LENGTHS_H = range(1, 240 + 1)
 _POINT = Kept(timedelta(days=7), timedelta(days=60))
 _GRID = Kept(timedelta(minutes=30), timedelta(hours=6))
 _OLDEST_ISSUE = pd.Timedelta(hours=36)
@@ -121,26 +121,26 @@ def _columns(spans: list[tuple[pd.Timestamp, int]]) -> tuple[pd.DatetimeIndex, n
 
 def _span(text: object, name: str, place: str) -> tuple[pd.Timestamp, int]:
     """Return start and whole hours of ``2026-05-04T06:00:00+00:00/P1DT6H``."""
-    start_text, _, duration = str(text).partition("/")
-    start = moment(start_text, f"validTime of {name}", place)
-    hours = _hours_of(duration)
-    if not (
-        start == start.floor("h")
-        and np.isfinite(hours)
-        and hours == round(hours)
-        and 1 <= hours <= _LONGEST_BLOCK_H
-    ):
-        raise HoursError(f"{place}: validTime {str(text)[:60]!r} of {name} is not whole hours")
-    return start, int(hours)
-
-
-@lru_cache(maxsize=1024)  # an answer tells a handful of lengths a thousand times
-def _hours_of(duration: str) -> float:
-    """Return the hours of a duration by ISO 8601, NaN if it is none."""
     try:
-        return pd.Timedelta(duration) / pd.Timedelta(hours=1)
+        return _whole_span(str(text))
     except ValueError:
-        return float("nan")
+        moment(str(text).partition("/")[0], f"validTime of {name}", place)
+        raise HoursError(
+            f"{place}: validTime {str(text)[:60]!r} of {name} is not whole hours"
+        ) from None
+
+
+@lru_cache(maxsize=4096)  # the layers of an answer tell much the same blocks
+def _whole_span(text: str) -> tuple[pd.Timestamp, int]:
+    """Return start and hours of a span by ISO 8601; raise ValueError if they are not whole."""
+    start_text, _, duration = text.partition("/")
+    told, hours = pd.Timestamp(start_text), pd.Timedelta(duration) / pd.Timedelta(hours=1)
+    if told.tz is None or hours not in _LENGTHS_H:
+        raise ValueError(text)
+    start = told.tz_convert("UTC")
+    if start != start.floor("h"):
+        raise ValueError(text)
+    return start, int(hours)
 
 
 def _cell(answer: dict[str, Any], layers: dict[str, Any]) -> Location | None:
@@ -210,11 +210,13 @@ def _office(content: bytes, place: str) -> tuple[str, int, int]:
     return office, part(found, "gridX", int, place), part(found, "gridY", int, place)
 
 
-def _current(content: bytes) -> None:
-    """Refuse a body that is no forecast, or one that is no longer renewed."""
-    issued = parse(content, "the forecast").provenance.issued
+def _current(content: bytes) -> HourlyTable:
+    """Return the forecast in a body; refuse one that is none, or that is no longer renewed."""
+    found = parse(content, "the forecast")
+    issued = found.provenance.issued
     age = pd.Timestamp.now("UTC") - issued if issued is not None else pd.Timedelta(0)
     if age > _OLDEST_ISSUE:
         raise HoursError(
             f"the forecast was issued {age / pd.Timedelta(hours=1):.0f} h ago and is not renewed"
         )
+    return found

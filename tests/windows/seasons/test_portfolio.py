@@ -33,11 +33,13 @@ from windows.years import years_of
 DEMO_SITES = Path(__file__).parents[3] / "demo_sites"
 PAGE = Path(__file__).parents[3] / "docs" / "portfolio.md"
 NAMES = ["north", "south", "dry", "wet"]
+LONG = "long.csv.gz"
 
 
-def invented(mean_c, seed, *, kind="observed", cloud=True):
-    """Two years of hours: seasons, days and nights, and a wet day in four."""
-    times = pd.date_range("2019-01-01", "2021-01-01", freq="h", tz="UTC", inclusive="left")
+def invented(mean_c, seed, *, kind="observed", cloud=True, years=1):
+    """Hours of some years: seasons, days and nights, and a wet day in four."""
+    end = f"{2019 + years}-01-01"
+    times = pd.date_range("2019-01-01", end, freq="h", tz="UTC", inclusive="left")
     rng = np.random.default_rng(seed)
     days = len(times) // 24
     year, day = times.day_of_year.to_numpy(), times.hour.to_numpy()
@@ -61,7 +63,7 @@ def write_years(path, table):
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory):
-    """Four sites with two years each."""
+    """Four sites with a year each, and two years beside it."""
     root = tmp_path_factory.mktemp("sites")
     for number, name in enumerate(NAMES):
         folder = root / name
@@ -71,6 +73,7 @@ def built(tmp_path_factory):
         # To find the zone each worker would load a map of the world first.
         (folder / "site.toml").write_text(f'timezone = "America/Chicago"\n{text}')
         write_years(folder / "years.csv.gz", invented(5 + 3 * number, number))
+        write_years(folder / LONG, invented(5 + 3 * number, number, years=2))
     return root
 
 
@@ -112,7 +115,7 @@ def run(good, sites, *more):
 
 
 def test_cells_are_those_of_the_season(sites, asked):
-    row = read_rows(sites / "sites.csv")[1]
+    row = read_rows(sites / "sites.csv", Path(LONG))[1]
     rows = summarise_site(row, asked)
     site = load_site(row.site)
     hours = years_of(site, YearsChoice(files=(row.years,)), row.years)
@@ -169,9 +172,9 @@ def test_the_table_holds_what_each_site_gives(sites, good):
 
 def test_screen_and_json(sites, good):
     write_list(sites, *NAMES[:2])
-    screen = run(good, sites, "--workers", 1)
+    screen = run(good, sites, "--workers", 1, "--years", LONG)
     assert screen.startswith("0 of 2 are there already\n")
-    told = json.loads(run(good, sites, "--workers", 1, "--json"))
+    told = json.loads(run(good, sites, "--workers", 1, "--years", LONG, "--json"))
     assert (told["sites"], told["there_already"], told["failures"]) == (2, 2, [])
     assert len(told["rows"]) == 2 * 12
     first = told["rows"][0]
@@ -518,11 +521,11 @@ def test_a_dead_worker_loses_nothing_and_a_deadly_task_is_told(tmp_path, task):
 BOTH = ("--coating", "silicone_high_solids")
 
 
-def command(sites, *more):
+def command(sites):
     code = "from windows.cli import main; main()"
-    words = ["portfolio", "sites.csv", "--coating", "acrylic", *BOTH, "--workers", "2", *more]
+    words = ["portfolio", "sites.csv", "--coating", "acrylic", *BOTH, "--years", LONG]
     return subprocess.Popen(
-        [sys.executable, "-W", "error::UserWarning", "-c", code, *words],
+        [sys.executable, "-W", "error::UserWarning", "-c", code, *words, "--workers", "2"],
         cwd=sites, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         start_new_session=True,
     )  # fmt: skip
@@ -533,7 +536,7 @@ def wait_for(condition, running):
     while not condition():
         assert running.poll() is None, running.communicate()
         assert time.monotonic() < end
-        time.sleep(0.02)
+        time.sleep(0.005)
 
 
 def worker_processes(parent):
@@ -546,6 +549,10 @@ def worker_processes(parent):
         child for child in found
         if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()
     ]  # fmt: skip
+
+
+def open_files(process):
+    return len(list(Path(f"/proc/{process}/fd").iterdir()))
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are found by /proc")
@@ -561,12 +568,15 @@ def test_a_killed_worker_and_ctrl_c_lose_nothing_and_the_table_is_that_of_one_pr
     write_list(sites, *NAMES, *more)
     first = command(sites)
     wait_for(ready, first)
-    # Held for a moment: on a busy machine they would be done before the command hears the signal.
+    # Held until the command has heard the signal, and lets go of its connections: on a busy machine
+    # all would be done before it does.
     held = worker_processes(first.pid)
     for worker in held:
         os.kill(worker, signal.SIGSTOP)
+    before, end = open_files(first.pid), time.monotonic() + 3
     os.killpg(first.pid, signal.SIGINT)  # as a terminal does, to all processes of the command
-    time.sleep(0.3)
+    while open_files(first.pid) >= before and time.monotonic() < end:
+        time.sleep(0.005)
     for worker in held:
         os.kill(worker, signal.SIGCONT)
     out, err = first.communicate(timeout=120)
@@ -586,7 +596,8 @@ def test_a_killed_worker_and_ctrl_c_lose_nothing_and_the_table_is_that_of_one_pr
     assert (second.returncode, err) == (0, "")
     assert out.startswith(f"{done} of 6 are there already\n")
     whole = (sites / "sites_seasons" / "portfolio.parquet").read_bytes()
-    alone = run(good, sites, *BOTH, "--workers", 1, "--out", sites / "alone")
+    one = ("--workers", 1, "--years", LONG, "--out", sites / "alone")
+    alone = run(good, sites, *BOTH, *one)
     after = out.partition("\n")[2].split(" rows: ")[0]
     assert after == alone.partition("\n")[2].split(" rows: ")[0]
     assert after

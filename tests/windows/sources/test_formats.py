@@ -15,6 +15,7 @@ from one_sentence import one_sentence
 from outside import library
 
 from cure_models import load_profile
+from windows.answer import Answer
 from windows.errors import HoursError
 from windows.flags import Flag
 from windows.gates import State
@@ -32,6 +33,7 @@ from windows.sources import (
     read_weather,
     tmy3,
 )
+from windows.sources.blocks import fill_from_totals
 
 DEMO = Path(__file__).parents[3] / "demo_sites" / "cool_north"
 PVLIB_DATA = Path(pvlib.__file__).parent / "data"
@@ -147,6 +149,39 @@ def test_total_of_none_makes_the_hours_dry_and_a_trace_wet(total, trace):
 def test_total_that_begins_before_the_file_is_not_used():
     found = isd_day([-9999] * 4, h3=12)
     assert np.isnan(found.column("rain_mm")).all()
+
+
+def served_in_turn(rain, total, hours):
+    """Return rain, and hours that a total doubts, each total held against its hours in turn."""
+    rain, doubted = list(rain), [False] * len(rain)
+    for row in range(hours - 1, len(rain)):
+        span = range(row + 1 - hours, row + 1)
+        gaps = [hour for hour in span if np.isnan(rain[hour])]
+        missed = total[row] - sum(rain[hour] for hour in span if hour not in gaps)
+        short = not gaps and missed >= 0.2
+        if np.isnan(total[row]) or missed < -1e-9 or not (gaps or short):
+            continue
+        for hour in span:
+            doubted[hour] = short
+        for hour in span if short else gaps:
+            rain[hour] = rain[hour] + missed / hours if short else total[row] / hours
+    return rain, doubted
+
+
+# Eighths add up without rounding, so that a total is at 0.25 or not.
+EIGHTHS = st.sampled_from([UNKNOWN, 0.0, 0.0, 0.125, 0.25, 1.0, 2.5])
+
+
+@given(st.lists(st.tuples(EIGHTHS, EIGHTHS), min_size=1, max_size=40), st.integers(2, 12))
+def test_totals_serve_in_their_order(pairs, hours):
+    rain, total = (np.array(each) for each in zip(*pairs, strict=True))
+    columns = {
+        "rain_mm": rain.copy(), "rain_trace": rain * 0, "rain_block_h": np.ones(len(rain)),
+    }  # fmt: skip
+    doubted = fill_from_totals(columns, total, np.zeros(len(rain), dtype=bool), hours)
+    expected, expected_doubted = served_in_turn(rain, total, hours)
+    np.testing.assert_allclose(columns["rain_mm"], expected)
+    assert doubted.tolist() == expected_doubted
 
 
 def test_totals_of_two_spans_do_not_mix():
@@ -563,7 +598,9 @@ def test_years_of_meteostat_need_not_touch():
     later = gzip.compress(
         "\n".join([YEARLY, *(yearly(h).replace("2025,", "2027,", 1) for h in range(3))]).encode()
     )
-    found = meteostat.parse_years([GOOD, later], "here")
+    answers = [Answer(content, "there", pd.Timestamp.now("UTC")) for content in (GOOD, later)]
+    found = meteostat.years_together(answers, "here")
+    assert found.provenance.place == "here"
     assert found.index[0].year == 2025
     assert found.index[-1] == pd.Timestamp("2027-06-10T02:00Z")
     assert np.isnan(found.column("rain_mm")[23:-4]).all()

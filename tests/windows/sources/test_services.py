@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import shutil
 import time
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -32,6 +33,7 @@ from requests_cache import SQLiteCache
 from cure_models import load_profile
 from windows.errors import DewgapError, SettingsError, SourceError
 from windows.gates import State
+from windows.hours import HourlyTable
 from windows.job import run_job
 from windows.settings import Settings
 from windows.site import load_site
@@ -44,6 +46,7 @@ from windows.sources import (
     open_meteo_archive,
     open_meteo_ensemble,
 )
+from windows.web import Web
 
 SITE = load_site(Path(__file__).parents[3] / "demo_sites" / "cool_north")
 pytestmark = pytest.mark.usefixtures("waits")
@@ -51,6 +54,7 @@ KEY = "k3yThatNobodyMaySee"
 YEAR, LATER = 2025, date(2026, 6, 1)
 HOUR = pd.Timedelta(hours=1)
 YEAR_FILE = f"/hourly/{YEAR}/{STATION}.csv.gz"
+CACHE = "http.sqlite"
 NEEDED = ["air_temp_c", "wind_m_s", "rain_mm"]
 
 
@@ -168,8 +172,18 @@ def server(any_server):
     return any_server
 
 
+@pytest.fixture(scope="module")
+def caches(tmp_path_factory):
+    """Return a folder of caches to begin with: one that is empty, and what `kept` has filled."""
+    folder = tmp_path_factory.mktemp("caches")
+    Web(Settings(cache_dir=folder)).close()
+    return folder
+
+
 @pytest.fixture
-def settings(server, tmp_path):
+def settings(server, caches, tmp_path):
+    (tmp_path / "cache").mkdir()
+    shutil.copyfile(caches / CACHE, tmp_path / "cache" / CACHE)
     return Settings(
         contact="tests@example.org", cache_dir=tmp_path / "cache", timeout_s=10,
         nws_url=server.url, met_norway_url=server.url + COMPLETE.removesuffix("/complete"),
@@ -181,6 +195,16 @@ def settings(server, tmp_path):
 def ask(service, settings, **options):
     with session(settings, **options) as web:
         return service.ask(web)
+
+
+@pytest.fixture
+def kept(service, settings, caches):
+    """Have the right answer of a service in the cache, as it was when it was first asked for."""
+    file, cache = caches / service.module.NAME, settings.cache_dir / CACHE
+    if not file.exists():
+        ask(service, settings)
+        shutil.copyfile(cache, file)
+    shutil.copyfile(file, cache)
 
 
 def refusal(service, settings, **options):
@@ -203,7 +227,7 @@ def sentence(fault):
 
 def let_age(settings, hours):
     """Make all that is kept so many hours older."""
-    kept = SQLiteCache(settings.cache_dir / "http.sqlite", serializer="json")
+    kept = SQLiteCache(settings.cache_dir / CACHE, serializer="json")
     try:
         for key in list(kept.responses):
             response = kept.responses[key]
@@ -313,6 +337,31 @@ def test_request_keeps_to_the_service_s_rules(service, settings, server):
         assert asked.query["timezone"] == "GMT"
         assert asked.query["timeformat"] == "unixtime"
         assert asked.query["apikey"] == KEY
+
+
+@every_service
+def test_what_the_check_has_read_is_as_if_read_anew(service, settings):
+    with session(settings) as web:
+        answer = service.fetch(web)
+    found = from_answer(service.module, answer)
+    anew = from_answer(service.module, replace(answer, checked=None))
+    assert isinstance(answer.checked, HourlyTable)
+    assert (found.provenance, found.warnings) == (anew.provenance, anew.warnings)
+    pd.testing.assert_frame_equal(found.frame, anew.frame)
+    for name in ("flags", "members"):
+        left, right = getattr(found, name), getattr(anew, name)
+        assert left.keys() == right.keys()
+        for column, values in right.items():
+            np.testing.assert_array_equal(left[column], values)
+
+
+def test_years_that_the_check_has_read_are_as_if_read_anew(settings):
+    with session(settings) as web:
+        answer = SERVICES["meteostat"].fetch(web)
+    found = meteostat.years_together([answer], "here")
+    anew = meteostat.years_together([replace(answer, checked=None)], "here")
+    assert (found.provenance, found.warnings) == (anew.provenance, anew.warnings)
+    pd.testing.assert_frame_equal(found.frame, anew.frame)
 
 
 # --- faults on the way -----------------------------------------------------------------------
@@ -1178,10 +1227,10 @@ TOO_OLD_H = {"meteostat": 32 * 24, "open_meteo_archive": 3682 * 24}
 @pytest.mark.exhaustive(every=5)  # of each service and each failure
 @every_service
 @pytest.mark.parametrize("failure", FAILURES.values(), ids=FAILURES)
+@pytest.mark.usefixtures("kept")
 def test_what_it_said_before_stands_in_marked_as_stale(service, failure, settings, server):
     name = service.module.NAME
     hurried = settings.model_copy(update={"timeout_s": 0.2 if failure.delay_s else 10})
-    ask(service, settings)
     age = STALE_H.get(name, 3)
     let_age(settings, age)
     server.fail(service.path, failure, always=True)
@@ -1200,8 +1249,8 @@ def test_what_it_said_before_stands_in_marked_as_stale(service, failure, setting
 
 
 @every_service
+@pytest.mark.usefixtures("kept")
 def test_what_is_too_old_does_not_stand_in(service, settings, server):
-    ask(service, settings)
     let_age(settings, TOO_OLD_H.get(service.module.NAME, 8))
     server.fail(service.path, Reply(500), always=True)
     text = refusal(service, settings)
@@ -1210,8 +1259,8 @@ def test_what_is_too_old_does_not_stand_in(service, settings, server):
 
 
 @every_service
+@pytest.mark.usefixtures("kept")
 def test_stale_answer_gives_way_to_a_new_one(service, settings, server):
-    ask(service, settings)
     let_age(settings, STALE_H.get(service.module.NAME, 3))
     server.fail(service.path, Reply(500), always=True)
     assert ask(service, settings).provenance.stale
@@ -1257,8 +1306,8 @@ def test_refresh_asks_again(dated, service, settings, server):
 
 
 @every_service
+@pytest.mark.usefixtures("kept")
 def test_refresh_that_fails_says_so(service, settings, server):
-    ask(service, settings)
     let_age(settings, 0.2)
     server.fail(service.path, Reply(500), always=True)
     told = notes_or_refusal(service, settings, refresh=True)
@@ -1298,7 +1347,7 @@ def test_answer_that_has_not_changed_counts_as_new(service, settings, server):
 def test_service_cannot_make_a_forecast_new_for_ever(name, headers, settings, server):
     server.give(SERVICES[name].path, SERVICES[name].body, **headers)
     ask(SERVICES[name], settings)
-    kept = SQLiteCache(settings.cache_dir / "http.sqlite", serializer="json")
+    kept = SQLiteCache(settings.cache_dir / CACHE, serializer="json")
     try:
         for key in list(kept.responses):
             response = kept.responses[key]
@@ -1310,10 +1359,11 @@ def test_service_cannot_make_a_forecast_new_for_ever(name, headers, settings, se
     assert "30.0 h old" in (told := notes_or_refusal(SERVICES[name], settings)) or "too old" in told
 
 
-@every_service
+@pytest.mark.exhaustive(every=3)  # of each service and each header
 @pytest.mark.parametrize(
     "headers", [{"Expires": "0"}, {"Expires": "soon"}, {"Cache_Control": "no-store"}, {"Vary": "*"}]
 )
+@every_service
 def test_header_about_keeping_is_no_fault(service, headers, settings, server):
     server.give(service.path, service.body, **headers)
     assert_as_clean(service.module.NAME, ask(service, settings))
