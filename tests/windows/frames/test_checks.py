@@ -1,6 +1,7 @@
 """Ordinary mistakes of a program end in one sentence that tells how to mend them."""
 
 import inspect
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -41,13 +42,14 @@ def refused(call, *given, **words):
 def asked():
     """Return what each function is given when nothing is wrong."""
     site, hours = load_site(FOLDER), read_weather(FOLDER / "weather.csv")
+    years = replace(hours, provenance=replace(hours.provenance, kind="observed"))
     windows_of = {"site": site, "coating": "acrylic", "hours": hours}
     return {
         find_windows: windows_of,
         hour_by_hour: windows_of,
         check_bare_layers: {"folder": FOLDER, "now": NOW},
         plan_job: {"folder": FOLDER, "now": NOW},
-        count_workable_days: {"site": site, "coating": "acrylic", "years": hours},
+        count_workable_days: {"site": site, "coating": "acrylic", "years": years},
         replay_bid: {"folder": FOLDER, "now": "2027-01-04T08:00"},
         send_crews: {"folder": SITES / "tri_county", "now": "2026-06-10T18:00"},
     }
