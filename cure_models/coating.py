@@ -81,7 +81,33 @@ class Reference:
 
 @dataclass(frozen=True)
 class Coating:
-    """A profile resolved to SI for one method, film and end of the ranges."""
+    """A profile resolved to SI for one method, film and end of the ranges.
+
+    Attributes
+    ----------
+    profile, method, limits
+        What it was resolved from; see `resolve`.
+    dry_film_um
+        Dry film of the coat. [um]
+    reference, rate
+        The condition and film at which the rate of cure is one, and the law's parameters.
+    first_stage_h
+        How long the first stage of the cure lasts at the reference; 0 for one stage. [h]
+    absorptance, emittance
+        Of the film, in sun and in the infrared. [fraction]
+    gates, cautions
+        Limits for the method: those that block, and those that are only told.
+    milestones
+        By name, hours at the reference after which a film is so far. [h]
+    milestone_clock_min_h
+        By the milestone's name, hours by the clock before which it is not reached. [h]
+    deadlines_h
+        By name, hours by the clock after which it is too late. [h]
+    cover_by_dose_sed
+        Ultraviolet that the bare film bears; None if it is not limited. [SED]
+    min_window_h
+        The shortest window in which it can be laid. [h]
+    """
 
     profile: Profile
     method: Method

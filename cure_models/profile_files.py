@@ -10,7 +10,7 @@ from typing import Any
 
 from cure_models.errors import ProfileError, did_you_mean
 from cure_models.profile import LAW_PARAMETERS, Profile
-from cure_models.toml_input import parse_toml, read_text, validated
+from cure_models.toml_input import is_own_file, parse_toml, read_text, validated
 
 __all__ = ["coating_names", "load_profile"]
 
@@ -67,7 +67,7 @@ def _raw(name: str, beside: Path, asked_by: str) -> tuple[dict[str, Any], str]:
     if name in coating_names():
         text = (files("cure_models") / "coatings" / f"{name}.toml").read_text(encoding="utf-8")
         where = f"cure_models/coatings/{name}.toml"
-    elif name.endswith(".toml") or "/" in name:
+    elif is_own_file(name):
         path = beside / name
         text, where = read_text(path, ProfileError), str(path)
     else:

@@ -22,7 +22,7 @@ from cure_models.limits import DEADLINES
 from cure_models.profile import FAMILIES, Profile
 from cure_models.profile_files import load_profile
 from cure_models.sourced import Sourced
-from cure_models.toml_input import Table, parse_toml, read_text, validated
+from cure_models.toml_input import Table, is_own_file, parse_toml, read_text, validated
 from cure_models.units import UnitError, to_si
 
 __all__ = ["SUBSTRATES", "Interval", "Layer", "Substrate", "System", "load_system", "system_names"]
@@ -187,7 +187,7 @@ def load_system(name: str) -> System:
     """
     if name in system_names():
         return _shipped(name)
-    if name.endswith(".toml") or "/" in name:
+    if is_own_file(name):
         return _system(read_text(Path(name), ProfileError), name, Path(name).parent)
     raise ProfileError(
         f"system '{name}' is not known; {did_you_mean(name, system_names())}; "
@@ -217,9 +217,9 @@ def _system(text: str, where: str, beside: Path) -> System:
 
 def _profile(layer: Layer, where: str, beside: Path) -> Profile:
     """Return the coating of a layer with the layer's own interval in place of the coating's."""
-    own_file = layer.coating.endswith(".toml") or "/" in layer.coating
+    coating = layer.coating
     try:
-        profile = load_profile(str(beside / layer.coating) if own_file else layer.coating)
+        profile = load_profile(str(beside / coating) if is_own_file(coating) else coating)
     except ProfileError as fault:
         raise ProfileError(f"{where}: layer '{layer.name}': {fault}") from None
     milestones, least = dict(profile.milestones), dict(profile.milestone_clock_min)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-__all__ = ["BOUNDS", "Table", "parse_toml", "read_text", "validated"]
+__all__ = ["BOUNDS", "Table", "is_own_file", "parse_toml", "read_text", "validated"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -24,6 +24,15 @@ class Table(BaseModel):
     """A table of a file: it has no key that is not known, and is never changed."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def is_own_file(name: str) -> bool:
+    """Tell whether a name is the path of a user's own file, and not that of something shipped.
+
+    >>> is_own_file("acrylic"), is_own_file("mine.toml"), is_own_file("ours/acrylic")
+    (False, True, True)
+    """
+    return name.endswith(".toml") or "/" in name
 
 
 def read_text(path: Path, error: type[DewgapError]) -> str:
@@ -53,7 +62,13 @@ def read_text(path: Path, error: type[DewgapError]) -> str:
 
 
 def parse_toml(text: str, where: str, error: type[DewgapError]) -> dict[str, Any]:
-    """Return the tables of a TOML text, or raise ``error`` naming the place of the fault."""
+    """Return the tables of a TOML text; ``where`` is the place that a fault names.
+
+    Raises
+    ------
+    DewgapError
+        Of the type ``error``, if it is not TOML or is nested too deep.
+    """
     too_deep = (
         f"{where}: lists or tables stand more than {_DEEPEST} deep in one another; close a bracket "
         "or shorten a key"
@@ -81,7 +96,13 @@ def _is_too_deep(data: dict[str, Any]) -> bool:
 def validated(
     model: type[Model], data: Mapping[str, Any], where: str, error: type[DewgapError]
 ) -> Model:
-    """Return ``data`` as a checked ``model``; the first fault is told, the others counted."""
+    """Return ``data`` as a checked ``model``; the first fault is told, the others counted.
+
+    Raises
+    ------
+    DewgapError
+        Of the type ``error``, if a key is unknown or missing, or a value is not a possible one.
+    """
     try:
         return model.model_validate(data)
     except ValidationError as fault:

@@ -164,13 +164,26 @@ def to_si(value: Number, unit: str, dimension: str | None = None) -> Number:
 
 
 def from_si(value: float, unit: str) -> float:
-    """Convert an SI number to ``unit``; the inverse of `to_si`."""
+    """Convert an SI number to ``unit``; the inverse of `to_si`.
+
+    Parameters
+    ----------
+    value
+        The number. [SI unit of the unit's dimension]
+    unit
+        A key of `UNITS`.
+
+    Raises
+    ------
+    UnitError
+        If the unit is not known.
+    """
     found = _unit(unit)
     return (value - found.offset) / found.scale
 
 
 def parse_quantity(text: str, dimension: str) -> float:
-    """Read ``"12 ft"`` or ``"24000 ft2"`` and return its SI value.
+    """Read ``"12 ft"`` or ``"24000 ft2"`` and return its value. [SI unit of the dimension]
 
     Raises
     ------

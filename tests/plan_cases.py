@@ -10,7 +10,7 @@ from cure_models.system import load_system
 from windows.hours import check_hours
 from windows.job_file import JobFile
 from windows.layers import system_hours
-from windows.pieces import Piece, Record
+from windows.pieces import LaidRecord, Piece
 from windows.plan import Placement
 from windows.provenance import Provenance
 from windows.site import CrewHours
@@ -112,7 +112,7 @@ def local(text, zone="America/New_York"):
 
 
 def record(layer, start, end):
-    return Record(layer, local(start), local(end))
+    return LaidRecord(layer, local(start), local(end))
 
 
 def placement(found, on, layer, start, end, **changes):

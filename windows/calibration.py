@@ -14,6 +14,8 @@ import numpy as np
 
 from windows.conditions import roof_in_weather
 from windows.errors import DewgapError
+from windows.site import MOST_OFFSET_K
+from windows.time_rows import unix_seconds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from windows.site import Site
     from windows.sources.readings import Readings
 
-__all__ = ["Calibration", "Fault", "Fitted", "calibrate"]
+__all__ = ["Calibration", "Fitted", "ModelError", "calibrate"]
 
 _READING_ERROR_C = 1.0
 """One reading against an hour's mean: of the thermometer, and of the moment (own choice). [K]"""
@@ -48,7 +50,7 @@ class _Parameter:
 
 
 # Prior errors: own choice. The offset is that of the model as a whole.
-_OFFSET = _Parameter("surface_offset", 2.0, 0.1, -15.0, 15.0)
+_OFFSET = _Parameter("surface_offset", 2.0, 0.1, -MOST_OFFSET_K, MOST_OFFSET_K)
 _ABSORPTANCE = _Parameter("absorptance", 0.10, 0.01, 0.03, 0.98)
 _SKY_VIEW = _Parameter("sky_view", 0.10, 0.01, 0.30, 1.00)
 
@@ -64,7 +66,7 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Fault:
+class ModelError:
     """Mean error of the model (model less reading) and its root mean square. [K]"""
 
     bias: float
@@ -100,8 +102,8 @@ class Calibration:
     by_day: int
     by_night: int
     left_out: dict[str, int]
-    before: Fault
-    after: Fault
+    before: ModelError
+    after: ModelError
     foretold: float
     explained: bool
 
@@ -185,8 +187,8 @@ def calibrate(site: Site, hours: HourlyTable, readings: Readings) -> Calibration
         by_day=by_day,
         by_night=by_night,
         left_out={reason: count for reason, count in left_out.items() if count},
-        before=_fault(now[use] - measured),
-        after=_fault(residual),
+        before=_model_error(now[use] - measured),
+        after=_model_error(residual),
         foretold=float(np.sqrt(np.mean((residual / (1.0 - leverage)) ** 2))),
         explained=bool(abs(residual.mean()) <= _MOST_BIAS_C),
     )
@@ -212,8 +214,8 @@ def _within(
     return values + change
 
 
-def _fault(error: FloatArray) -> Fault:
-    return Fault(float(error.mean()), float(np.sqrt(np.mean(error**2))))
+def _model_error(error: FloatArray) -> ModelError:
+    return ModelError(float(error.mean()), float(np.sqrt(np.mean(error**2))))
 
 
 class _Model:
@@ -224,8 +226,7 @@ class _Model:
             str(name): hours.frame[name].to_numpy(np.float64)
             for name in hours.frame if name != "surface_temp_c"
         }  # fmt: skip
-        stamps = hours.index.tz_localize(None).to_numpy("datetime64[s]")
-        self.seconds = np.asarray(stamps, dtype=np.float64)
+        self.seconds = unix_seconds(hours.index)
 
     def at(
         self, site: Site, rows: NDArray[np.int64]

@@ -17,11 +17,10 @@ from cure_models.coating import LIMIT_DECIMALS, Coating
 from cure_models.kinetics import Film, cure_rates
 from windows.exposure import Exposure, expose
 from windows.roof import Layer, Water, drying, layer, water
+from windows.time_rows import unix_seconds
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
-
-    import pandas as pd
 
     from cure_models.arrays import FloatArray
     from windows.hours import HourlyTable
@@ -134,11 +133,7 @@ def roof_in_table(hours: HourlyTable, site: Site, *, start_wet_mm: float | None 
 def exposed_table(hours: HourlyTable, site: Site) -> Exposure:
     """Return what the weather of a table does to a roof, whatever lies on top."""
     weather = {str(name): hours.frame[name].to_numpy(np.float64) for name in hours.frame}
-    return expose(weather, _unix_seconds(hours.index), site)
-
-
-def _unix_seconds(index: pd.DatetimeIndex) -> FloatArray:
-    return np.asarray(index.tz_localize(None).to_numpy("datetime64[s]"), dtype=np.float64)
+    return expose(weather, unix_seconds(hours.index), site)
 
 
 def roof_in_weather(

@@ -16,6 +16,7 @@ import pandas as pd
 
 from cure_models.psychrometrics import relative_humidity
 from cure_models.sun import sun_elevation
+from windows.time_rows import middles_of_hours, unix_seconds
 
 __all__ = [
     "CLIMATES",
@@ -87,8 +88,7 @@ def day_shape(local_hour: np.ndarray) -> np.ndarray:
 
 def sun_height(index: pd.DatetimeIndex, latitude: float, longitude: float) -> np.ndarray:
     """Return the sine of the sun's elevation in the middle of each hour, zero at night. [1]"""
-    unix = index.tz_localize(None).to_numpy("datetime64[s]").astype(np.float64)
-    elevation = sun_elevation(unix + 1800, latitude, longitude)
+    elevation = sun_elevation(middles_of_hours(unix_seconds(index)), latitude, longitude)
     height: np.ndarray = np.maximum(np.sin(np.radians(elevation)), 0)
     return height
 

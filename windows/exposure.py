@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cure_models import psychrometrics, sky, sun
+from windows.time_rows import middles_of_hours
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,7 +70,7 @@ def expose(weather: Mapping[str, FloatArray], unix_seconds: FloatArray, site: Si
     air = weather["air_temp_c"]
     shape = air.shape
     dew, humidity = _moisture(weather)
-    position = sun.sun_position(unix_seconds + 1800.0, site.latitude, site.longitude)
+    position = sun.sun_position(middles_of_hours(unix_seconds), site.latitude, site.longitude)
     elevation = np.broadcast_to(position.elevation, shape)
     to_sunset = sun.hours_to_sunset(position, site.latitude) - 0.5  # from the end of the hour
     # A sunset in the first half of the hour has been passed at its middle: it counts all the same.

@@ -106,7 +106,10 @@ def check(values: FloatArray, gate: Gate) -> States:
 
 
 def margin(values: FloatArray, gate: Gate) -> FloatArray:
-    """Return how far each value is on the good side of the limit, in the limit's SI unit."""
+    """Return how far each value is on the good side of the limit.
+
+    Below zero on the bad side, NaN where the value is unknown. Any shape. [SI unit of the limit]
+    """
     return values - gate.limit if gate.rule.sense == "min" else gate.limit - values
 
 
@@ -146,7 +149,10 @@ def gate_quantities(coating: Coating) -> frozenset[str]:
 
 
 def deadlines(coating: Coating, conditions: Conditions) -> dict[str, FloatArray]:
-    """Return the latest times after a placement in each hour. See `Checked`."""
+    """Return the latest times after a placement in each hour, by name, shape (..., hours).
+
+    Hours since the first row; see `Checked`. [h]
+    """
     shape = conditions.cure_rate.shape
     start = np.arange(float(shape[-1]))
     times = {

@@ -50,7 +50,10 @@ class HourlyTable:
         return index
 
     def column(self, name: str) -> FloatArray | None:
-        """Return a column as an array, or None where the table lacks it."""
+        """Return a column as an array, or None where the table lacks it.
+
+        Shape (hours,), NaN where unknown, in the unit of its entry in `COLUMNS`.
+        """
         if name not in self.frame:
             return None
         return self.frame[name].to_numpy(dtype=np.float64)

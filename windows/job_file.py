@@ -15,7 +15,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, StrictS
 
 from cure_models.profile import FAMILIES
 from cure_models.system import SUBSTRATES
-from cure_models.toml_input import Table, parse_toml, read_text, validated
+from cure_models.toml_input import Table, is_own_file, parse_toml, read_text, validated
 from cure_models.units import to_si
 from windows.errors import SiteError, did_you_mean
 from windows.fields import Moment, Weekday, quantity
@@ -116,7 +116,8 @@ class Ground(Table):
 class Crew(Table):
     """How fast a crew lays: rates by layer, else what its pump spreads; and the time around it.
 
-    The defaults are our own choice: a pump of 2 gal/min of which a third reaches the roof.
+    The defaults are our own choice: a pump of 2 gal/min that sprays for a third of the hour, and
+    half an hour each to set up, clean up and move.
     """
 
     rates: dict[LayerName, WorkRate] = Field(default_factory=dict)
@@ -277,5 +278,4 @@ def system_of(job: JobFile, given: str | None) -> str:
         if not job.where:
             raise SiteError("there is no job.toml beside the site file; give --system")
         raise SiteError(f"{job.where}: key 'system' is missing; add it, or give --system")
-    own_file = job.system.endswith(".toml") or "/" in job.system
-    return str(Path(job.where).parent / job.system) if own_file else job.system
+    return str(Path(job.where).parent / job.system) if is_own_file(job.system) else job.system

@@ -106,21 +106,21 @@ def changes(document: dict[str, Any], before: dict[str, Any] | None) -> list[str
     is none, or cannot be read, holds nothing: all is new then.
     """
     try:
-        old = _Told.of({} if before is None else before, document["now"])
+        old = _BoardAnswer.of({} if before is None else before, document["now"])
     except (LookupError, TypeError, AttributeError, ArithmeticError, ValueError):
-        old = _Told.of({}, document["now"])
-    new = _Told.of(document, document["now"])
-    words = _Words({**old.sites, **new.sites})
+        old = _BoardAnswer.of({}, document["now"])
+    new = _BoardAnswer.of(document, document["now"])
+    names = _Names({**old.sites, **new.sites})
     return [
-        *_work_changes(old, new, words),
-        *_visit_changes(old, new, words),
-        *_danger_changes(old, new, words),
+        *_work_changes(old, new, names),
+        *_visit_changes(old, new, names),
+        *_danger_changes(old, new, names),
         *(f"fault: {text}" for key, text in new.faults.items() if key not in old.faults),
         *(f"mended: {text}" for key, text in old.faults.items() if key not in new.faults),
     ]
 
 
-class _Told:
+class _BoardAnswer:
     """The parts of a board that make its answer, each by what it is about."""
 
     def __init__(self) -> None:
@@ -131,7 +131,7 @@ class _Told:
         self.faults: dict[_Key, str] = {}
 
     @classmethod
-    def of(cls, board: dict[str, Any], now: str) -> _Told:
+    def of(cls, board: dict[str, Any], now: str) -> _BoardAnswer:
         """Return what a board says of the time after ``now``."""
         told = cls()
         for each in board.get("sites", ()):
@@ -161,7 +161,7 @@ class _Told:
         return told
 
 
-class _Words:
+class _Names:
     """Names and clocks of sites, for people."""
 
     def __init__(self, sites: dict[str, tuple[str, str]]) -> None:
@@ -194,21 +194,21 @@ class _Words:
             return UTC
 
 
-def _work_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
+def _work_changes(old: _BoardAnswer, new: _BoardAnswer, names: _Names) -> Iterator[str]:
     for key, work in new.works.items():
-        what = f"{work['layer_name']} on {key[1]}, {words.site(key[0])}"
+        what = f"{work['layer_name']} on {key[1]}, {names.site(key[0])}"
         was = old.works.get(key)
         if was is None:
-            yield f"new: {what}: {_who(key, work, words)}"
+            yield f"new: {what}: {_who(key, work, names)}"
         elif any(was[name] != work[name] for name in ("crew", "day", "start", "end")):
-            yield f"moved: {what}: {_who(key, work, words)}, was {_who(key, was, words)}"
+            yield f"moved: {what}: {_who(key, work, names)}, was {_who(key, was, names)}"
         elif _moved(was["chance"], work["chance"]):
             now, before = (_share(each["chance"]) for each in (work, was))
             yield f"chance: {what}: {now} to hold, was {before}"
     for key, was in old.works.items():
         if key not in new.works:
-            what = f"{was['layer_name']} on {key[1]}, {words.site(key[0])}"
-            yield f"called off: {what}: was {_who(key, was, words)}"
+            what = f"{was['layer_name']} on {key[1]}, {names.site(key[0])}"
+            yield f"called off: {what}: was {_who(key, was, names)}"
 
 
 def _moved(was: float | None, now: float | None) -> bool:
@@ -222,14 +222,14 @@ def _share(chance: float | None) -> str:
     return "not known" if chance is None else f"{chance:.0%}"
 
 
-def _visit_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
+def _visit_changes(old: _BoardAnswer, new: _BoardAnswer, names: _Names) -> Iterator[str]:
     """Yield what the costs now say otherwise, of visits that stand on both boards."""
     for key, decision in new.visits.items():
         was = old.visits.get(key)
         if was is not None and (decision[0] != was[0] or _stop_moved(decision[1], was[1])):
             crew, site, day = key
-            now, before = (_verdict(each, site, words) for each in (decision, was))
-            yield f"decision: {crew} at {words.site(site)} on {day_told(day)}: {now}, was {before}"
+            now, before = (_verdict(each, site, names) for each in (decision, was))
+            yield f"decision: {crew} at {names.site(site)} on {day_told(day)}: {now}, was {before}"
 
 
 def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:
@@ -238,7 +238,7 @@ def _stop_moved(stop: datetime | None, was: datetime | None) -> bool:
     return abs(stop - was) >= _STOP_MOVED
 
 
-def _danger_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
+def _danger_changes(old: _BoardAnswer, new: _BoardAnswer, names: _Names) -> Iterator[str]:
     """Yield deadlines whose danger is another; one that is not told is in no danger."""
     for key in dict.fromkeys((*new.dangers, *old.dangers)):
         danger, was = (told.dangers.get(key, "in_time") for told in (new, old))
@@ -246,18 +246,18 @@ def _danger_changes(old: _Told, new: _Told, words: _Words) -> Iterator[str]:
             continue  # it is not told because its site is at fault
         if danger != was:
             site, piece, layer = key
-            what = f"{layer} on {piece}, {words.site(site)}"
+            what = f"{layer} on {piece}, {names.site(site)}"
             yield f"deadline: {what}: {_words(danger)}, was {_words(was)}"
 
 
-def _who(key: _Key, work: _Work, words: _Words) -> str:
-    return f"{work['crew']}, {words.hours(key[0], work['start'], work['end'])}"
+def _who(key: _Key, work: _Work, names: _Names) -> str:
+    return f"{work['crew']}, {names.hours(key[0], work['start'], work['end'])}"
 
 
-def _verdict(decision: _Verdict, site: str, words: _Words) -> str:
+def _verdict(decision: _Verdict, site: str, names: _Names) -> str:
     verdict, stop = decision
     timed, untimed = _VERDICTS.get(verdict, ("", _words(verdict)))
-    return timed.format(words.clock(site, stop)) if stop is not None and timed else untimed
+    return timed.format(names.clock(site, stop)) if stop is not None and timed else untimed
 
 
 def _words(name: str) -> str:

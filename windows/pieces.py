@@ -5,7 +5,7 @@ What the job file and the field log tell of the same work, to the minute, is the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import ceil
 from typing import TYPE_CHECKING
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = [
-    "WHOLE", "Piece", "Record", "equal_pieces", "is_same_work", "one_record", "pieces", "waiting",
+    "WHOLE", "LaidRecord", "Piece", "equal_pieces", "is_same_work", "one_record", "pieces",
+    "waiting",
 ]  # fmt: skip
 
 _MOST_PIECES = 400
@@ -35,16 +36,18 @@ _MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
-class Record:
+class LaidRecord:
     """A layer that is laid on a piece: its number from 0, and when. UTC.
 
-    Deadlines count from ``start``, or from ``prepared`` where it has been prepared again.
+    Deadlines count from ``start``, or from ``prepared`` where it has been prepared again. ``entry``
+    is the number of the log's entry that tells of it, None where the job file does.
     """
 
     layer: int
     start: pd.Timestamp
     end: pd.Timestamp
     prepared: pd.Timestamp | None = None
+    entry: int | None = None
 
 
 @dataclass(frozen=True)
@@ -55,7 +58,7 @@ class Piece:
     section: str
     area_m2: float
     access_over: tuple[str, ...]
-    laid: tuple[Record, ...]
+    laid: tuple[LaidRecord, ...]
 
     @property
     def next_layer(self) -> int:
@@ -123,15 +126,14 @@ def pieces(job: JobFile, system: System, site: Site, now: pd.Timestamp) -> tuple
 
 @dataclass(frozen=True)
 class _Told:
-    """A record, its area (None: all that is ready), where it is told, and the log's number of it.
+    """A record, its area (None: all that is ready), and where it is told.
 
     The areas of a log are rounded.
     """
 
-    record: Record
+    record: LaidRecord
     area: float | None
     where: str
-    entry: int | None = None
 
 
 def is_same_work(
@@ -162,7 +164,7 @@ def _part_of(section: Section, area_m2: float) -> float | None:
     return None if area_m2 >= WHOLE * section.area else area_m2
 
 
-def _was(placed: Record, gone: Laid, system: System) -> bool:
+def _was(placed: LaidRecord, gone: Laid, system: System) -> bool:
     """Tell whether the log had the same work, and has it no more."""
     return is_same_work(
         system, placed.layer, (placed.start, placed.end), gone.layer, (gone.start, gone.end)
@@ -185,7 +187,7 @@ def _twice(placed: _Told, logged: _Told, area_m2: float) -> bool:
     parts = (placed.area or area_m2) + (logged.area or area_m2)
     if one.start < other.end and other.start < one.end and WHOLE * parts > area_m2:
         raise SiteError(
-            f"{placed.where}: entry {logged.entry} of the log tells of the same work with other "
+            f"{placed.where}: entry {other.entry} of the log tells of the same work with other "
             "hours; delete the one in the job file, or correct the entry"
         )
     return False
@@ -212,7 +214,7 @@ def _told(
         record = one_record(system.number(placed.layer), start, end, prepared, now, site)
     except DewgapError as fault:
         raise SiteError(f"{where}: {fault}") from None
-    return _Told(record, area, where, entry)
+    return _Told(replace(record, entry=entry), area, where)
 
 
 def one_record(
@@ -222,7 +224,7 @@ def one_record(
     prepared: pd.Timestamp | None,
     now: pd.Timestamp,
     site: Site,
-) -> Record:
+) -> LaidRecord:
     """Return a placement, checked.
 
     Raises
@@ -249,10 +251,10 @@ def one_record(
             f"the placement {what} at {clock(latest)}, which is in the future (now is "
             f"{clock(now)}); record only what is done, or give --now"
         )
-    return Record(layer, start, end, prepared)
+    return LaidRecord(layer, start, end, prepared)
 
 
-_Parts = list[tuple[float, tuple[Record, ...]]]
+_Parts = list[tuple[float, tuple[LaidRecord, ...]]]
 """The area of each part of a section, and what is laid on it from the lowest layer. [m2]"""
 
 
@@ -319,7 +321,7 @@ def _area_on(each: _Told, ready: list[float], system: System) -> float:
     """
     there = sum(ready)
     left = there if each.area is None else each.area
-    if each.entry is not None:
+    if each.record.entry is not None:
         left = _as_one_of(left, [there, *ready])
     if left > there * (1 + 1e-6):
         name = system.layers[each.record.layer].name

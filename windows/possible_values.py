@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
     from windows.columns import Column
 
-__all__ = ["inside", "possible", "possible_moisture"]
+__all__ = ["few", "inside", "possible", "possible_moisture"]
 
 _FEW, _FEW_SHARE = 3, 0.05
 """Impossible values that are still single readings: so many, or this share (own choice)."""
@@ -32,8 +32,8 @@ def inside(column: Column, values: FloatArray) -> FloatArray:
     return np.where((values >= column.low) & (values <= column.high), values, np.nan)
 
 
-def _few(wrong: NDArray[np.bool_], known: int) -> bool:
-    """Tell whether faults are few enough to be those of single readings."""
+def few(wrong: NDArray[np.bool_], known: int) -> bool:
+    """Tell whether faults are few enough to be those of single readings, of so many known."""
     return int(wrong.sum()) <= max(_FEW, _FEW_SHARE * known)
 
 
@@ -63,7 +63,7 @@ def possible(
     value = float(values[where])
     unit = "" if column.unit in {"fraction", "0 or 1"} else f" {column.unit}"
     told = f"{column.name} of {value:g}{unit} at {times[where]:%Y-%m-%d %H:%M} UTC is not possible"
-    if recorded and _few(wrong, int(np.isfinite(values).sum())):
+    if recorded and few(wrong, int(np.isfinite(values).sum())):
         found.append(f"{told}{such(int(wrong.sum()), 'hours')}: unknown there")
         return np.where(wrong, np.nan, values), flagged(marks, column.name, wrong, Flag.RANGE)
     raise HoursError(
@@ -120,7 +120,7 @@ def possible_moisture(
         if above.any():
             when = excess.index[int(np.argmax(above))]
             told = f"dew_point_c is above air_temp_c at {when:%Y-%m-%d %H:%M} UTC"
-            if not (recorded and _few(above, int(excess.notna().sum()))):
+            if not (recorded and few(above, int(excess.notna().sum()))):
                 raise HoursError(
                     f"{place}: {told}{such(int(above.sum()), 'rows')}, which is not possible; "
                     "check that the two columns are not exchanged and that both are degC"

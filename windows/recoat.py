@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from cure_models.remedies import Advice
     from windows.gates import States
     from windows.layers import SystemHours
-    from windows.pieces import Record
+    from windows.pieces import LaidRecord
 
 __all__ = ["check_cover", "present_hour"]
 
 
 def check_cover(
-    system: SystemHours, record: Record, now: pd.Timestamp, *, covered: bool = False
+    system: SystemHours, record: LaidRecord, now: pd.Timestamp, *, covered: bool = False
 ) -> Cover:
     """Check one laid layer against its deadlines.
 
@@ -116,7 +116,7 @@ def _advice(verdict: Verdict, profile: Profile, *, opened: bool) -> tuple[Advice
     return ()
 
 
-def _rows(system: SystemHours, record: Record) -> tuple[int, int]:
+def _rows(system: SystemHours, record: LaidRecord) -> tuple[int, int]:
     """Return the first and the last row that a placement touches."""
     first, after = system.rows(record.start, record.end)
     if first < 0 or after > len(system.hours.index):

@@ -8,18 +8,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from cure_models.coating import LIMIT_DECIMALS, Coating, Gate
 from cure_models.limits import GateRule, Sense
 from cure_models.sourced import Sourced
 from cure_models.toml_input import Table, parse_toml, validated
-from cure_models.units import from_si
-from windows.errors import ProfileError
+from cure_models.units import UNITS, from_si
+from windows.errors import ProfileError, did_you_mean
 from windows.gates import State, States, check
+from windows.site import SafetyStops
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,11 +28,11 @@ if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
     from cure_models.profile import Profile
     from windows.conditions import Conditions
-    from windows.site import SafetyStops, Site
+    from windows.site import Site
 
 __all__ = [
-    "GOVERNS", "GOVERNS_RECORD", "Caution", "cautions", "cautions_without_weather", "each_once",
-    "safety_notes", "safety_stops", "stop_label", "stop_quantities",
+    "GOVERNS", "GOVERNS_RECORD", "Caution", "Stop", "cautions", "cautions_without_weather",
+    "each_once", "safety_notes", "safety_stops", "shipped_stop", "stop_label", "stop_quantities",
 ]  # fmt: skip
 
 _GOVERN = "The manufacturer's data sheet, local code and the competent person on site govern"
@@ -40,11 +41,41 @@ GOVERNS_RECORD = f"{_GOVERN}."
 """Of what was done, in which nothing is foretold."""
 
 
-class _Stop(Table):
+class Stop(Table):
+    """What stops a crew.
+
+    Attributes
+    ----------
+    quantity
+        The condition that it reads.
+    dimension
+        Its dimension, where its number tells something; None of a yes or no.
+    sense
+        Whether the limit is the least or the most that lets a crew work.
+    own
+        The key of the site's own limit in `windows.site.SafetyStops`; None if it may have none.
+    """
+
     label: str
     quantity: str
+    dimension: str | None = None
     sense: Sense
+    own: str | None = None
     limit: Sourced
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        known, unit = SafetyStops.model_fields, self.limit.unit
+        if self.own is not None and self.own not in known:
+            near = did_you_mean(self.own, known)
+            raise ValueError(f"own '{self.own}' is no limit of a site; {near}")
+        if self.dimension is not None and UNITS[unit].dimension != self.dimension:
+            raise ValueError(f"unit '{unit}' is not one of {self.dimension}; mend one of them")
+        return self
+
+    def looser(self, own: float) -> bool:
+        """Tell whether a site's own limit would let more hours pass than the shipped one. [SI]"""
+        return own > self.limit.si if self.sense == "max" else own < self.limit.si
 
 
 class Caution(Table):
@@ -56,7 +87,7 @@ class Caution(Table):
 
 class _Safety(Table):
     schema_: int = Field(alias="schema")
-    stop: dict[str, _Stop]
+    stop: dict[str, Stop]
     caution: dict[str, Caution]
     band: dict[str, Sourced]
 
@@ -92,6 +123,11 @@ def safety_stops(conditions: Conditions, site: Site) -> dict[str, States]:
     return states
 
 
+def shipped_stop(name: str) -> Stop:
+    """Return a shipped stop by its name."""
+    return _safety().stop[name]
+
+
 def stop_quantities() -> frozenset[str]:
     """Return the conditions that the safety stops read."""
     read = {stop.quantity for stop in _safety().stop.values()}
@@ -100,14 +136,19 @@ def stop_quantities() -> frozenset[str]:
 
 def _own_limits(own: SafetyStops) -> dict[str, float]:
     """Return the site's own limits by the name of the stop. [SI]"""
-    limits = {"heat": own.heat_index, "wind": own.wind, "gust": own.gust}
+    limits = {
+        name: getattr(own, each.own)
+        for name, each in _safety().stop.items()
+        if each.own is not None
+    }
     return {name: limit for name, limit in limits.items() if limit is not None}
 
 
 def _limit(name: str, own: SafetyStops) -> float:
     """Return the limit that stops: the shipped one, or the site's own if it is stricter. [SI]"""
-    shipped = _safety().stop[name].limit.si
-    return min(shipped, _own_limits(own).get(name, shipped))
+    stop = shipped_stop(name)
+    limit = _own_limits(own).get(name, stop.limit.si)
+    return stop.limit.si if stop.looser(limit) else limit
 
 
 def safety_notes(site: Site) -> tuple[str, ...]:
@@ -117,7 +158,7 @@ def safety_notes(site: Site) -> tuple[str, ...]:
         f"the site's own {name} limit is looser than the shipped one "
         f"({stops[name].limit.value:g} {stops[name].limit.unit}), which stays"
         for name, own in _own_limits(site.safety).items()
-        if own > stops[name].limit.si
+        if stops[name].looser(own)
     )
 
 
@@ -126,7 +167,7 @@ def stop_label(name: str, own: SafetyStops) -> str:
 
     For example ``"gust at 10 m, most 35 mph"``; the unit is that of the shipped limit.
     """
-    stop = _safety().stop[name]
+    stop = shipped_stop(name)
     if stop.quantity == "slip":
         return stop.label
     shipped, limit = stop.limit, _limit(name, own)

@@ -19,9 +19,15 @@ from cure_models.toml_input import Table, parse_toml, read_text, validated
 from windows.errors import SiteError, did_you_mean
 from windows.fields import WEEKDAYS, ClockTime, Day, Weekday, quantity
 
-__all__ = ["CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site", "zone_names"]
+__all__ = [
+    "MOST_OFFSET_K", "CrewHours", "Roof", "SafetyStops", "Site", "Surface", "load_site",
+    "zone_names",
+]  # fmt: skip
 
 _ANY_YEAR = 2026
+
+MOST_OFFSET_K = 15.0
+"""The largest surface offset, up or down: more is a fault of site or readings (own choice). [K]"""
 
 
 def _deck(name: str) -> str:
@@ -89,7 +95,8 @@ Fraction = Annotated[float, Field(strict=True, ge=0, le=1)]
 class Roof(Table):
     """The roof: size, deck, what wind and sky reach it, and the water it holds.
 
-    ``surface_offset`` is what readings on the roof tell of the heat balance.
+    ``surface_offset`` is what readings on the roof tell of the heat balance. Numbers that stand
+    where a key is left out are our own choice; those of heat are the deck's.
     """
 
     area: Annotated[float, quantity("area", 0, above=True)]
@@ -102,7 +109,7 @@ class Roof(Table):
     water_film: Annotated[float, quantity("water", 0, 25, above=True)] = 0.5
     ponded_share: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.0
     pond_depth: Annotated[float, quantity("water", 0, 100, above=True)] = 6.0
-    surface_offset: Annotated[float, quantity("difference", -15, 15)] = 0.0
+    surface_offset: Annotated[float, quantity("difference", -MOST_OFFSET_K, MOST_OFFSET_K)] = 0.0
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
@@ -189,7 +196,13 @@ class Site(Table):
 
     @property
     def zone(self) -> ZoneInfo:
-        """Time zone: the one given, else the one at the coordinates."""
+        """Time zone: the one given, else the one at the coordinates.
+
+        Raises
+        ------
+        SiteError
+            If no zone is known at the coordinates.
+        """
         if self.timezone is not None:
             return ZoneInfo(self.timezone)
         found = _zone_at(self.longitude, self.latitude)

@@ -13,6 +13,7 @@ import numpy as np
 from windows.errors import SiteError
 from windows.fields import local_moment
 from windows.gates import State
+from windows.rainy import rainy_mm
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,9 +25,6 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = ["check_reading", "substrate_states"]
-
-_RAIN_MM = 0.2
-"""Rain that wets a roof, in one hour or in many: as the gates of the coatings have it. [mm]"""
 
 _ROUNDING = 1e-9
 
@@ -120,6 +118,6 @@ def _since(rain_mm: FloatArray, begin: NDArray[np.int64]) -> States:
     unknown = np.concatenate([[0], np.cumsum(np.isnan(rain_mm))])
     end = np.arange(1, hours + 1)
     begin = np.minimum(np.clip(begin, 0, hours), end)
-    wet = fallen[end] - fallen[begin] >= _RAIN_MM - _ROUNDING
+    wet = fallen[end] - fallen[begin] >= rainy_mm() - _ROUNDING
     missing = unknown[end] > unknown[begin]
     return np.where(wet, State.BLOCKED, np.where(missing, State.UNKNOWN, State.OK)).astype(np.int8)

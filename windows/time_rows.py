@@ -14,7 +14,12 @@ from windows.flags import Flag
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["every_hour", "in_order", "one_row_a_time", "such", "whole_hours", "years_of_weather"]
+    from cure_models.arrays import FloatArray
+
+__all__ = [
+    "every_hour", "in_order", "middles_of_hours", "one_row_a_time", "such", "unix_seconds",
+    "whole_hours", "years_of_weather",
+]  # fmt: skip
 
 _LONGEST_GAP = pd.Timedelta(days=3653)
 """A longer gap is a mistyped year, and would make a table of millions of empty hours."""
@@ -23,6 +28,16 @@ _LONGEST_GAP = pd.Timedelta(days=3653)
 def such(count: int, noun: str) -> str:
     """Return how many rows have a fault, where it is more than the one that is named."""
     return f" ({count} such {noun})" if count > 1 else ""
+
+
+def unix_seconds(index: pd.DatetimeIndex) -> FloatArray:
+    """Return the times of an index in seconds since 1970, UTC, shape (hours,). [s]"""
+    return np.asarray(index.tz_localize(None).to_numpy("datetime64[s]"), dtype=np.float64)
+
+
+def middles_of_hours(starts: FloatArray) -> FloatArray:
+    """Return the middles of hours from their starts, of any shape. [s]"""
+    return starts + 1800.0
 
 
 def years_of_weather(times: pd.DatetimeIndex, place: str) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from windows.board.assign import assign
-from windows.board.dispatch import Crew, Dispatch, Prices, Site, kinds_of
+from windows.board.dispatch import Dispatch, DispatchCrew, DispatchSite, Prices, kinds_of
 from windows.planning.groups import possible
 from windows.planning.problem import FAR, TICKS_PER_DAY, TICKS_PER_HOUR, Choice, Problem, Task
 
@@ -76,7 +76,7 @@ def timed_site(rng, wet):
         tasks, (False,) * DAYS, tuple(day % 7 for day in range(DAYS)), 0, DAYS * TICKS_PER_DAY,
         move=1,
     )  # fmt: skip
-    return Site(problem, tuple(range(DAYS)), (tuple(worth),) * pieces, (0,) * pieces)
+    return DispatchSite(problem, tuple(range(DAYS)), (tuple(worth),) * pieces, (0,) * pieces)
 
 
 def timed_crew(places, systems, yard, skills):
@@ -84,7 +84,7 @@ def timed_crew(places, systems, yard, skills):
     morning = np.arange(DAYS) * TICKS_PER_DAY + 7 * TICKS_PER_HOUR
     hours = [float(np.hypot(*(np.array(yard) - place))) / MILES_PER_HOUR for place in places]
     ticks = [int(np.ceil(TICKS_PER_HOUR * drive)) for drive in hours]
-    return Crew(
+    return DispatchCrew(
         first=tuple(morning + drive for drive in ticks),
         last=tuple(morning + 10 * TICKS_PER_HOUR - drive for drive in ticks),
         may=tuple((skills[system],) * 2 for system in systems),

@@ -16,7 +16,7 @@ from windows.crew import shifts
 from windows.errors import HoursError
 from windows.gates import State
 from windows.layers import system_hours
-from windows.pieces import Record
+from windows.pieces import LaidRecord
 from windows.recoat import check_cover
 
 NEW_YORK = "America/New_York"
@@ -43,7 +43,7 @@ def june(text):
 
 
 def laid(start, end, prepared=None):
-    return Record(0, *(t if t is None else june(t).tz_convert("UTC")
+    return LaidRecord(0, *(t if t is None else june(t).tz_convert("UTC")
                        for t in (start, end, prepared)))  # fmt: skip
 
 
@@ -214,7 +214,7 @@ EVERY_DAY = {"work_days": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")}
 def on_a_clock_change(folder, start, day, opens, closes):
     system = own_system(folder, opens, recoat_closes=closes)
     found = layers_of(system, 5, start, crew=EVERY_DAY)
-    record = Record(0, *(local(f"{day} {t}").tz_convert("UTC") for t in ("09:00", "12:00")))
+    record = LaidRecord(0, *(local(f"{day} {t}").tz_convert("UTC") for t in ("09:00", "12:00")))
     return check_cover(found, record, record.end)
 
 
@@ -255,7 +255,7 @@ def test_crew_hours_follow_the_wall_across_the_change(tmp_path):
 def test_night_shift_through_the_change(tmp_path, start, day, hours):
     night = EVERY_DAY | {"start": "22:00", "end": "06:00"}
     found = layers_of(own_system(tmp_path, "6 h"), 4, start, crew=night)
-    record = Record(0, *(local(f"{day} {t}").tz_convert("UTC") for t in ("09:00", "12:00")))
+    record = LaidRecord(0, *(local(f"{day} {t}").tz_convert("UTC") for t in ("09:00", "12:00")))
     left = check_cover(found, record, record.end).left
     assert [each.hours for each in left[:2]] == hours
     first = left[0].start.tz_convert(NEW_YORK), left[0].end.tz_convert(NEW_YORK)
@@ -273,7 +273,7 @@ def test_a_zone_of_half_an_hour(tmp_path):
     found = system_hours(site, system, table, start_wet_mm=0.0)
     start, end = (pd.Timestamp(f"2026-06-02 {t}", tz=zone).tz_convert("UTC")
                   for t in ("09:00", "12:00"))  # fmt: skip
-    cover = check_cover(found, Record(0, start, end), end)
+    cover = check_cover(found, LaidRecord(0, start, end), end)
     assert cover.opens == pd.Timestamp("2026-06-03 00:30", tz=zone)
     assert cover.due == pd.Timestamp("2026-06-04 08:30", tz=zone)
     assert [(each.start, each.end) for each in cover.left] == [
@@ -402,7 +402,7 @@ def test_covered_whenever_it_was(tmp_path):
 def test_nothing_has_to_follow_the_last_layer(tmp_path):
     found = layers_of(own_system(tmp_path, recoat_closes="48 h"))
     start, end = (june(t).tz_convert("UTC") for t in ("2 09:00", "2 12:00"))
-    cover = check_cover(found, Record(1, start, end), june("5 12:00").tz_convert("UTC"))
+    cover = check_cover(found, LaidRecord(1, start, end), june("5 12:00").tz_convert("UTC"))
     assert cover.verdict is Verdict.COVERED
     assert cover.left == cover.provisional == cover.advice == ()
 
@@ -641,7 +641,7 @@ def test_careful_ends_open_no_earlier_and_are_due_no_later(name, seed):
     }
     for layer in range(len(system.layers) - 1):
         for start, end in (("1 09:00", "1 12:00"), ("2 07:20", "2 10:10"), ("3 12:00", "3 16:00")):
-            record = Record(layer, *(june(t).tz_convert("UTC") for t in (start, end)))
+            record = LaidRecord(layer, *(june(t).tz_convert("UTC") for t in (start, end)))
             covers = [
                 check_cover(found[limits], record, record.end)
                 for limits in ("lenient", "generic", "careful")
@@ -733,7 +733,7 @@ def test_against_the_definitions(
     last = first + length - 1
     now = min(last + 1 + later, 120.0)
     cover = check_cover(
-        found, Record(0, found.time(first), found.time(last + 1)), found.time(now)
+        found, LaidRecord(0, found.time(first), found.time(last + 1)), found.time(now)
     )
     job, start = found.jobs[0], found.hours.index[0]
     at, sure, maybe, verdict = by_definition(
@@ -789,7 +789,7 @@ def check_less_known(system, weather, holes, days=8):
         for start, end, now in (
             ("1 09:00", "1 12:00", "1 12:00"), ("2 07:20", "2 10:10", "3 09:30"),
         ):  # fmt: skip
-            record = Record(layer, *(june(t).tz_convert("UTC") for t in (start, end)))
+            record = LaidRecord(layer, *(june(t).tz_convert("UTC") for t in (start, end)))
             moment = june(now).tz_convert("UTC")
             before, after = (check_cover(each, record, moment) for each in (known, less))
             assert hours_of(after.left) <= hours_of(before.left)

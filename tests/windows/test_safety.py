@@ -10,9 +10,10 @@ from mild_hour import MILD
 from cure_models import coating_names, load_profile
 from cure_models.coating import resolve
 from cure_models.sourced import BASES
+from windows import safety
 from windows.conditions import Conditions
 from windows.gates import State, check_coating
-from windows.safety import cautions, safety_stops, stop_label
+from windows.safety import cautions, safety_notes, safety_stops, stop_label
 from windows.search import search
 from windows.site import SafetyStops, Site
 
@@ -170,6 +171,46 @@ def test_the_stricter_limit_of_the_site_applies_and_a_laxer_one_does_not():
 )
 def test_a_stop_is_told_with_the_limit_that_stops(name, own, told):
     assert stop_label(name, SafetyStops.model_validate(own)) == told
+
+
+def made_up(monkeypatch, **changed):
+    """Ship one more stop, against working in hours of little wind."""
+    entry = {
+        "label": "wind that carries vapor off, least", "quantity": "wind_m_s", "sense": "min",
+        "dimension": "speed", "own": "wind",
+        "limit": {"value": 2, "unit": "m/s", "source": "own choice: for this test"},
+    } | changed  # fmt: skip
+    shipped = safety._safety()
+    stops = shipped.stop | {"calm": safety.Stop.model_validate(entry)}
+    monkeypatch.setattr(safety, "_safety", lambda: shipped.model_copy(update={"stop": stops}))
+
+
+@pytest.mark.parametrize(("own", "limit"), [(None, 2.0), (1.0, 2.0), (2.0, 2.0), (3.0, 3.0)])
+def test_a_stop_with_a_least_is_only_ever_tightened(monkeypatch, own, limit):
+    made_up(monkeypatch)
+    roof = site() if own is None else site(wind=f"{own:g} m/s")
+    for wind, state in ((limit - 0.01, State.BLOCKED), (limit, State.OK), (NAN, State.UNKNOWN)):
+        assert (safety_stops(mild(wind_m_s=wind), roof)["calm"] == state).all(), (own, wind)
+    looser = [note for note in safety_notes(roof) if "own calm limit is looser" in note]
+    assert len(looser) == (own == 1.0)
+    assert ("the site's own limit" in stop_label("calm", roof.safety)) == (own == 3.0)
+
+
+def test_each_limit_of_a_site_tightens_a_stop():
+    own = [each.own for each in safety._safety().stop.values() if each.own is not None]
+    assert sorted(own) == sorted(SafetyStops.model_fields)
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"own": "winds"}, "own 'winds' is no limit of a site; did you mean 'wind'?"),
+        ({"dimension": "temperature"}, "unit 'm/s' is not one of temperature"),
+    ],
+)
+def test_a_stop_that_nothing_can_read_is_a_fault(monkeypatch, changed, told):
+    with pytest.raises(ValueError, match=told):
+        made_up(monkeypatch, **changed)
 
 
 def test_lost_hours_are_told_with_the_limit_that_stops():

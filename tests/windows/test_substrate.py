@@ -7,11 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cure_models import coating_names, load_profile
 from cure_models.system import load_system, system_names
 from cure_models.system_rules import first_retarder
 from windows.errors import SiteError
 from windows.gates import State
 from windows.job_file import JobFile
+from windows.rainy import rainy_mm
 from windows.substrate import check_reading, substrate_states
 
 START = pd.Timestamp("2026-06-01T04:00Z")
@@ -225,3 +227,8 @@ def test_lowest_layer_that_holds_moisture_in():
         "sebs_two_coat", "spf_butyl", "spray_rubber_acrylic"
     }  # fmt: skip
     assert (found["sebs_two_coat"], found["spf_butyl"]) == (0, 1)
+
+
+@pytest.mark.parametrize("name", coating_names())
+def test_the_roof_and_the_coatings_call_the_same_rain_rain(name):
+    assert load_profile(name).gates["no_rain"].si == rainy_mm()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from windows.board.dispatch import Crew
+from windows.board.dispatch import DispatchCrew
 from windows.fields import WEEKDAYS
 from windows.planning.problem import TICKS_PER_HOUR
 
@@ -94,7 +94,7 @@ def reach(
 
 
 def crewed(
-    company: Company, crews: Sequence[Crew], number: int, job: BoardJob, task: Task
+    company: Company, crews: Sequence[DispatchCrew], number: int, job: BoardJob, task: Task
 ) -> tuple[Choice, ...]:
     """Return the starts of each layer of a task at which some crew can be there for it.
 
@@ -143,7 +143,7 @@ def board_crew(
     jobs: Sequence[BoardJob],
     reached: Sequence[Reach],
     station: int | None,
-) -> Crew:
+) -> DispatchCrew:
     """Return a crew as the dispatch plans it; ``reached`` is its reach of each job."""
     may, visit = [], []
     for job in jobs:
@@ -151,7 +151,7 @@ def board_crew(
         may.append(tuple(crew.may_lay(profile.family) for profile in job.system.profiles))
         hours = 2 * company.drive_h(crew, job.site)
         visit.append(round(hours * company.costs.drive_hour * _THOUSANDTHS))
-    return Crew(
+    return DispatchCrew(
         first=tuple(each.first for each in reached),
         last=tuple(each.last for each in reached),
         may=tuple(may),

@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from windows.planning.problem import Choice, Problem
 
 __all__ = [
-    "Crew", "Dispatch", "Kind", "Prices", "Site", "Taken", "Visit", "changes", "kinds_of", "moves",
-    "part_of", "worth_of",
+    "Dispatch", "DispatchCrew", "DispatchSite", "Kind", "Prices", "Taken", "Visit", "changes",
+    "kinds_of", "moves", "part_of", "worth_of",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Site:
+class DispatchSite:
     """A job as the board plans it.
 
     Attributes
@@ -50,7 +50,7 @@ class Site:
 
 
 @dataclass(frozen=True)
-class Crew:
+class DispatchCrew:
     """A crew as the board plans it.
 
     Attributes
@@ -94,8 +94,8 @@ class Dispatch:
     ``before`` are visits of an earlier plan: where the search begins.
     """
 
-    sites: tuple[Site, ...]
-    crews: tuple[Crew, ...]
+    sites: tuple[DispatchSite, ...]
+    crews: tuple[DispatchCrew, ...]
     days: int
     prices: Prices = field(default_factory=Prices)
     promised: Mapping[tuple[int, int, int], tuple[int, int]] = field(default_factory=dict)
@@ -112,7 +112,7 @@ class Kind:
     """Crews that are alike, by number, and the first of them."""
 
     crews: tuple[int, ...]
-    crew: Crew
+    crew: DispatchCrew
 
 
 def kinds_of(problem: Dispatch) -> list[Kind]:
@@ -195,7 +195,7 @@ def part_of(problem: Dispatch, sites: Sequence[int], others: Sequence[Visit]) ->
     for visit in others:
         gone.setdefault(visit.crew, []).append(problem.sites[visit.site].day[visit.shift])
     crews = tuple(
-        Crew(
+        DispatchCrew(
             first=tuple(crew.first[n] for n in sites),
             last=tuple(
                 np.where(np.isin(day, gone[number]), crew.first[n], crew.last[n])

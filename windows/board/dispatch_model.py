@@ -19,7 +19,7 @@ from windows.planning.model import Model
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from windows.board.dispatch import Crew, Dispatch
+    from windows.board.dispatch import Dispatch, DispatchCrew
     from windows.planning.model import Step
 
 __all__ = ["DispatchModel", "Found", "hint", "solved"]
@@ -81,7 +81,7 @@ class DispatchModel:
         number: int,
         shift: int,
         work: _Work,
-        who: list[tuple[Crew, cp_model.IntVar]],
+        who: list[tuple[DispatchCrew, cp_model.IntVar]],
     ) -> None:
         """Let a start lie in a shift only if a crew comes that may lay it, within its hours."""
         model = self.model
@@ -200,7 +200,7 @@ def _by_shift(made: Model) -> dict[int, list[_Work]]:
     return found
 
 
-def _useful(crew: Crew, site: int, shift: int, works: Iterable[_Work]) -> bool:
+def _useful(crew: DispatchCrew, site: int, shift: int, works: Iterable[_Work]) -> bool:
     """Tell whether a crew can lay anything of a shift."""
     begin, end = int(crew.first[site][shift]), int(crew.last[site][shift])
     return any(

@@ -9,7 +9,7 @@ import numpy as np
 from windows.board.dispatch import Visit
 
 if TYPE_CHECKING:
-    from windows.board.dispatch import Crew, Dispatch, Site
+    from windows.board.dispatch import Dispatch, DispatchCrew, DispatchSite
 
 __all__ = ["first_come"]
 
@@ -43,7 +43,7 @@ def first_come(problem: Dispatch) -> list[Visit]:
     return found
 
 
-def _may_work(crew: Crew, site: Site, number: int, shift: int) -> bool:
+def _may_work(crew: DispatchCrew, site: DispatchSite, number: int, shift: int) -> bool:
     """Tell whether a crew may lay any layer of a site in a shift."""
     return any(
         crew.may[number][task.first + n]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from cure_models.profile import Profile
     from windows.board.company import Company, CrewFile
-    from windows.board.dispatch import Crew, Visit
+    from windows.board.dispatch import DispatchCrew, Visit
     from windows.board.promise import Promise
     from windows.board.promises import Kept
     from windows.board.sites import BoardJob
@@ -47,7 +47,7 @@ class _Sent:
     job: BoardJob
     number: int
     plan: Plan
-    crews: Sequence[Crew]
+    crews: Sequence[DispatchCrew]
 
     def crewed(self, task: Task) -> tuple[Choice, ...]:
         """Return the starts of a task at which some crew can be there."""
@@ -58,7 +58,7 @@ def assignments(
     company: Company,
     jobs: Sequence[BoardJob],
     plans: Sequence[Plan],
-    crews: Sequence[Crew],
+    crews: Sequence[DispatchCrew],
     visits: Sequence[Visit],
     kept: Kept,
 ) -> tuple[Assignment, ...]:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from windows.board.company import thousand_ft2
 from windows.board.crews import board_crew
-from windows.board.dispatch import Dispatch, Prices, Site, Visit
+from windows.board.dispatch import Dispatch, DispatchSite, Prices, Visit
 from windows.planning.problem import TICKS_PER_HOUR
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ _STEP = 0.02
 """Chances are weighed in steps of this, rounded down: starts of one step are one choice."""
 _SAME = 1000
 """What it is worth that work stays in its hours, all else equal (own choice). [thousandths]"""
-_LIKELY_SHARE = 0.5
+_SHARE_BY_ODDS = 0.5
 """Share of a layer's worth that its odds alone give it (own choice)."""
 
 
@@ -102,7 +102,7 @@ def _visits_before(
     return tuple(found.values())
 
 
-def _as_before(site: Site, job: BoardJob, earlier: Sequence[Promise]) -> Site:
+def _as_before(site: DispatchSite, job: BoardJob, earlier: Sequence[Promise]) -> DispatchSite:
     """Return a site on which the hours of the earlier board are worth a little more than others.
 
     So what is as good stays where it was. Their pieces have choices of their own.
@@ -129,7 +129,7 @@ def _dispatch_site(
     job: BoardJob,
     place: dict[date, int],
     now: pd.Timestamp,
-) -> Site:
+) -> DispatchSite:
     """Return a job with the worth of each start. See `_worth`."""
     assert job.built is not None
     assert job.system is not None
@@ -151,7 +151,8 @@ def _dispatch_site(
             )  # fmt: skip
         due = task.due_now is not None
         missed.append(round(costs.missed_1000ft2 * area * _THOUSANDTHS) if due else 0)
-    return Site(problem, day, tuple(worth[id(t.choices)] for t in problem.tasks), tuple(missed))
+    worths = tuple(worth[id(t.choices)] for t in problem.tasks)
+    return DispatchSite(problem, day, worths, tuple(missed))
 
 
 def _firm_tick(company: Company, job: BoardJob, now: pd.Timestamp) -> float:
@@ -189,11 +190,11 @@ def _worth(
     chance = np.floor(job.odds[layer].of(*choice.rows).careful / _STEP + 1e-9) * _STEP
     costs = company.costs
     stake = costs.laid_1000ft2 - costs.lost_1000ft2 * (1 - chance)
-    likely = _LIKELY_SHARE * costs.laid_1000ft2 * chance
+    by_odds = _SHARE_BY_ODDS * costs.laid_1000ft2 * chance
     gain = np.where(
         choice.start < firm,
-        stake + np.where(stake >= 0, likely, 0.0),
-        np.maximum(stake, 0.0) + likely,
+        stake + np.where(stake >= 0, by_odds, 0.0),
+        np.maximum(stake, 0.0) + by_odds,
     )
     later = costs.later_1000ft2_day * np.maximum(day, 0) + missed * (1 - chance)
     worth: NDArray[np.int64] = np.rint(_THOUSANDTHS * area * (gain - later)).astype(np.int64)

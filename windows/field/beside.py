@@ -19,6 +19,7 @@ from windows.errors import LogError
 from windows.layers import on_top_of
 from windows.log.chain import canonical
 from windows.log.entries import Beside
+from windows.time_rows import middles_of_hours, unix_seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,8 +99,8 @@ def sun_up(index: pd.DatetimeIndex, site: Site) -> BoolArray:
 
     Where the sun stands is always known, which the irradiance is not.
     """
-    begins = np.asarray(index.tz_localize(None).to_numpy("datetime64[s]"), dtype=np.float64)
-    return np.asarray(sun.sun_elevation(begins + 1800.0, site.latitude, site.longitude) > 0.0)
+    middles = middles_of_hours(unix_seconds(index))
+    return np.asarray(sun.sun_elevation(middles, site.latitude, site.longitude) > 0.0)
 
 
 def beside(

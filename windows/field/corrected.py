@@ -11,6 +11,7 @@ from cure_models import psychrometrics
 from windows.field.beside import CORRECTED, is_corrected, sun_up
 from windows.field.learned import lesson_told
 from windows.hours import COLUMNS
+from windows.site import MOST_OFFSET_K
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -106,6 +107,7 @@ def corrected_site(site: Site, learned: Learned, table: HourlyTable | None = Non
     lesson = learned.surface_temp
     if not lesson.used or (table is not None and "surface_temp_c" in table.frame):
         return site
-    offset = min(max(site.roof.surface_offset + lesson.bias_day_k, -15.0), 15.0)
+    moved = site.roof.surface_offset + lesson.bias_day_k
+    offset = min(max(moved, -MOST_OFFSET_K), MOST_OFFSET_K)
     roof = site.roof.model_copy(update={"surface_offset": offset})
     return site.model_copy(update={"roof": roof})

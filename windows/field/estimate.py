@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from cure_models.arrays import floats
-from windows.calibration import Fault
+from windows.calibration import ModelError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from cure_models.arrays import FloatArray
 
-__all__ = ["DaySums", "Spread", "day_sums", "fault_of_all", "posterior", "spread"]
+__all__ = ["DaySums", "Spread", "day_sums", "error_of_all", "posterior", "spread"]
 
 _LEAST_SPREAD_K = 0.5
 """Smallest error of a day and of a reading that is believed (own choice). [K]"""
@@ -47,15 +47,15 @@ class DaySums(NamedTuple):
         """Return the days that have readings."""
         return DaySums(*(each[self.readings > 0] for each in self))
 
-    def fault(self, added: FloatArray) -> Fault:
+    def error(self, added: FloatArray) -> ModelError:
         """Return the error of the source, with so much added on each day."""
         off = np.where(self.readings > 0, self.mean - added, 0.0)
         total = float(self.readings.sum())
         if not total:
-            return Fault(nan, nan)
+            return ModelError(nan, nan)
         mean = float((self.readings * off).sum()) / total
         square = float((self.squares + self.readings * off**2).sum()) / total
-        return Fault(-mean + 0.0, sqrt(square))
+        return ModelError(-mean + 0.0, sqrt(square))
 
 
 def day_sums(values: FloatArray, day: NDArray[np.int64], days: int) -> DaySums:
@@ -66,10 +66,10 @@ def day_sums(values: FloatArray, day: NDArray[np.int64], days: int) -> DaySums:
     return DaySums(count, floats(mean), floats(squares))
 
 
-def fault_of_all(parts: Sequence[DaySums], added: Sequence[FloatArray]) -> Fault:
+def error_of_all(parts: Sequence[DaySums], added: Sequence[FloatArray]) -> ModelError:
     """Return the error over days and nights together."""
     whole = DaySums(*(np.concatenate(each) for each in zip(*parts, strict=True)))
-    return whole.fault(np.concatenate(added))
+    return whole.error(np.concatenate(added))
 
 
 class Spread(NamedTuple):

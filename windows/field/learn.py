@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from cure_models.arrays import floats
-from windows.field.estimate import DaySums, day_sums, fault_of_all, posterior, spread
+from windows.field.estimate import DaySums, day_sums, error_of_all, posterior, spread
 from windows.field.learned import AIR, DEW, NOTHING, SURFACE, Learned, Lesson, counted
 from windows.field.moist_air import spreads
 
@@ -201,7 +201,7 @@ def _lesson(kind: _Kind, given: FloatArray, day: NDArray[np.int64], up: BoolArra
     by_day, by_night = (
         day_sums(values[part], number[part], dates.size) for part in (up, ~up)
     )
-    before = day_sums(values, number, dates.size).fault(np.zeros(dates.size))
+    before = day_sums(values, number, dates.size).error(np.zeros(dates.size))
     days, nights = int((by_day.readings > 0).sum()), int((by_night.readings > 0).sum())
     found = Lesson(
         readings=values.size, days=days, nights=nights, left_out=left_out, before=before,
@@ -295,7 +295,7 @@ def _if_better(
     clear = [not abs(each.day) <= each.day_error, not abs(each.night) <= each.night_error]
     each, others = each.only(*clear), [other.only(*clear) for other in others]
     helps = [
-        not known or sums.fault(added).rms <= sums.fault(np.zeros(added.size)).rms
+        not known or sums.error(added).rms <= sums.error(np.zeros(added.size)).rms
         for sums, added, known in zip(
             (by_day, by_night), _foretold(kind, others), taught, strict=True
         )
@@ -304,7 +304,7 @@ def _if_better(
         helps = [all(helps)] * 2
     foretold = _foretold(kind, [other.only(*helps) for other in others])
     added = _added(kind, each.only(*helps))
-    after = fault_of_all((by_day, by_night), foretold)
+    after = error_of_all((by_day, by_night), foretold)
     if added == (0.0, 0.0) or not after.rms < found.before.rms:
         return replace(found, why_not=_no_help(kind, each, taught, helps=all(helps)))
     return replace(found, used=True, bias_day_k=added[0], bias_night_k=added[1], after=after)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from math import nan
 
-from windows.calibration import Fault
+from windows.calibration import ModelError
 from windows.field.told import both
 
 __all__ = [
@@ -51,8 +51,8 @@ class Lesson:
     days: int = 0
     nights: int = 0
     left_out: int = 0
-    before: Fault = field(default_factory=lambda: Fault(nan, nan))
-    after: Fault = field(default_factory=lambda: Fault(nan, nan))
+    before: ModelError = field(default_factory=lambda: ModelError(nan, nan))
+    after: ModelError = field(default_factory=lambda: ModelError(nan, nan))
 
 
 NOTHING = Lesson(why_not="there are no readings to learn from")
@@ -92,7 +92,7 @@ def lesson_told(name: str, lesson: Lesson) -> str:
         f"{'+' if value > 0 else ''}{both(value, 'difference')}"
         for value in (lesson.bias_day_k, lesson.bias_night_k)
     )
-    before, after = (both(fault.rms, "difference") for fault in (lesson.before, lesson.after))
+    before, after = (both(error.rms, "difference") for error in (lesson.before, lesson.after))
     amount = f"{by_day} with the sun up and {by_night} with it down"
     if lesson.bias_day_k == lesson.bias_night_k:
         amount = by_day

@@ -16,7 +16,7 @@ from windows.field.parts import parts
 from windows.field.told import both, moment
 from windows.log.entries import Placement, Preparation
 from windows.log.laid import last_prepared
-from windows.pieces import WHOLE, Record
+from windows.pieces import WHOLE, LaidRecord
 from windows.recoat import check_cover
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ def _lies_on(
         return None
     found = []
     for part in divided:
-        numbers = [number for number, _ in part.laid]
+        numbers = [each.entry for each in part.laid]
         if len(laid) in numbers:
             below = numbers[layer - 1]
             assert below is not None  # each has a number here
@@ -190,7 +190,7 @@ def _faults(
     again = last_prepared(prepared, below.end, placement.at)
     told = f"Layer '{system.layers[layer].name}', laid until {moment(below.end, site.zone)},"
     if in_weather is not None:
-        record = Record(
+        record = LaidRecord(
             layer, pd.Timestamp(below.at), pd.Timestamp(below.end),
             None if again is None else pd.Timestamp(again),
         )  # fmt: skip

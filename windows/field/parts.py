@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -17,24 +18,19 @@ if TYPE_CHECKING:
     from cure_models.system import System
     from windows.job_file import Placed
     from windows.log.entries import Placement
-    from windows.pieces import Record
+    from windows.pieces import LaidRecord
     from windows.site import Site
 
 __all__ = ["Part", "parts"]
 
-_SECOND_NS = 10**9
-
 
 @dataclass(frozen=True)
 class Part:
-    """A section or a part of one, and its layers from the lowest, with their numbers. [m2]
-
-    What the job file alone has has no number.
-    """
+    """A section or a part of one, and its layers from the lowest. [m2]"""
 
     name: str
     area_m2: float
-    laid: tuple[tuple[int | None, Record], ...]
+    laid: tuple[LaidRecord, ...]
 
 
 def parts(
@@ -56,7 +52,7 @@ def parts(
     section, area_m2
         Its name and area; where that is None, the layer of which most is laid has all of it. [m2]
     laid
-        Its placements, each with a number, from 1.
+        Its placements, each with a number, which comes back as the record's ``entry``.
     site, system
         Where, and of what.
     now
@@ -81,14 +77,12 @@ def parts(
         area_m2 = max(sums.values())
     if now is None:
         now = max(pd.Timestamp(body.end) for _, body in laid)
-    # A number rides on the start as nanoseconds, so that it comes back with the part.
     logged = [
-        Laid(
-            number, section, body.layer, pd.Timestamp(body.at) + pd.Timedelta(number, "ns"),
-            body.end, None, body.area_m2,
-        )
-        for number, body in laid
-    ]  # fmt: skip
+        Laid(number, section, body.layer, body.at, body.end, None, body.area_m2)
+        for number, body in sorted(laid, key=itemgetter(0))
+    ]
+    # Not checked again: what is laid comes from entries that were, and the check takes areas as a
+    # file has them, in text with a unit.
     only = JobFile.model_construct(
         section=(Section.model_construct(name=section, area=area_m2, access_over=()),),
         placed=tuple(placed),
@@ -96,12 +90,7 @@ def parts(
         where=where,
     )
     return tuple(
-        Part(part.name, part.area_m2, tuple(_numbered(each) for each in part.laid))
+        Part(part.name, part.area_m2, part.laid)
         for part in pieces(only, system, site, now)
         if part.laid
     )
-
-
-def _numbered(laid: Record) -> tuple[int | None, Record]:
-    number = laid.start.value % _SECOND_NS
-    return number or None, replace(laid, start=laid.start.floor("s"))

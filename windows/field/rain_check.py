@@ -11,7 +11,7 @@ from windows.errors import DewgapError, HoursError
 from windows.field.parts import parts
 from windows.field.told import moment
 from windows.log.entries import Placement, Rain
-from windows.pieces import WHOLE, Record
+from windows.pieces import WHOLE, LaidRecord
 from windows.recoat import check_cover
 
 if TYPE_CHECKING:
@@ -143,10 +143,10 @@ def _lies_open(
     over = [
         part.laid[n + 1 : n + 2]
         for part in divided
-        for n, (number, _) in enumerate(part.laid)
-        if number == mine
+        for n, each in enumerate(part.laid)
+        if each.entry == mine
     ]
-    return any(not each or each[0][1].end > rain.at for each in over)
+    return any(not each or each[0].end > rain.at for each in over)
 
 
 def _covers(other: Placement, laid: Placement, at: datetime, system: System) -> bool:
@@ -174,7 +174,9 @@ def _told(
         return f"{rain} fell while {name} was being laid."
     safe: pd.Timestamp | None = None
     if in_weather is not None:
-        record = Record(system.number(laid.layer), pd.Timestamp(laid.at), pd.Timestamp(laid.end))
+        record = LaidRecord(
+            system.number(laid.layer), pd.Timestamp(laid.at), pd.Timestamp(laid.end)
+        )
         try:
             cover = check_cover(in_weather, record, pd.Timestamp(at))
         except HoursError:

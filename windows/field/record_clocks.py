@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from windows.job_file import JobFile
     from windows.layers import SystemHours
     from windows.log.entries import Entry
-    from windows.pieces import Record
+    from windows.pieces import LaidRecord
     from windows.site import Site
 
 __all__ = ["concerns", "if_lost", "laid_clocks"]
@@ -61,15 +61,12 @@ def laid_clocks(
             found += [_unclear(e, str(fault)) for e in there]
             continue
         for part in divided:
-            for n, (number, each) in enumerate(part.laid):
+            for n, each in enumerate(part.laid):
                 cover = part.laid[n + 1] if n + 1 < len(part.laid) else None
-                prepared = _prepared(each, None if cover is None else cover[1].start, own, system)
+                prepared = _prepared(each, None if cover is None else cover.start, own, system)
                 found.append(
-                    _clock(
-                        number, section, part, each, cover, prepared, site, system, now,
-                        in_weather,
-                    )
-                )  # fmt: skip
+                    _clock(section, part, each, cover, prepared, site, system, now, in_weather)
+                )
     return tuple(sorted(found, key=lambda c: (c.start, c.number or 0, c.piece)))
 
 
@@ -92,7 +89,7 @@ def _unclear(entry: Entry, why: str) -> LayerClock:
 
 
 def _prepared(
-    laid: Record, covered: pd.Timestamp | None, again: list[Entry], system: System
+    laid: LaidRecord, covered: pd.Timestamp | None, again: list[Entry], system: System
 ) -> pd.Timestamp | None:
     """Return when a laid layer was last prepared again before it was covered."""
     found = [
@@ -106,11 +103,10 @@ def _prepared(
 
 
 def _clock(
-    number: int | None,
     section: str,
     part: Part,
-    laid: Record,
-    cover: tuple[int | None, Record] | None,
+    laid: LaidRecord,
+    cover: LaidRecord | None,
     prepared: pd.Timestamp | None,
     site: Site,
     system: System,
@@ -120,13 +116,12 @@ def _clock(
     last = laid.layer + 1 == len(system.layers)
     judged: tuple[Judged, ...] = ()
     why = ""
-    over = None if cover is None else cover[1]
     if not last:
-        judged, why = judge(laid, prepared, over, site, system, now, in_weather)
+        judged, why = judge(laid, prepared, cover, site, system, now, in_weather)
     return LayerClock(
-        number=number, section=section, piece=part.name, layer=system.layers[laid.layer].name,
+        number=laid.entry, section=section, piece=part.name, layer=system.layers[laid.layer].name,
         area_m2=part.area_m2, start=laid.start, end=laid.end, prepared=prepared,
-        covered_by=None if cover is None else cover[0],
-        covered_start=None if over is None else over.start,
-        covered_end=None if over is None else over.end, last=last, judged=judged, why=why,
+        covered_by=None if cover is None else cover.entry,
+        covered_start=None if cover is None else cover.start,
+        covered_end=None if cover is None else cover.end, last=last, judged=judged, why=why,
     )  # fmt: skip

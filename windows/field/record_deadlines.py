@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from cure_models.sourced import Sourced
     from cure_models.system import System
     from windows.layers import SystemHours
-    from windows.pieces import Record
+    from windows.pieces import LaidRecord
     from windows.site import Site
 
 __all__ = ["judge"]
@@ -40,9 +40,9 @@ class _Time:
 
 
 def judge(
-    laid: Record,
+    laid: LaidRecord,
     prepared: pd.Timestamp | None,
-    cover: Record | None,
+    cover: LaidRecord | None,
     site: Site,
     system: System,
     now: pd.Timestamp,
@@ -125,7 +125,7 @@ def _kept(
 
 
 def _times(
-    laid: Record,
+    laid: LaidRecord,
     prepared: pd.Timestamp | None,
     covered: pd.Timestamp | None,
     system: System,
@@ -155,7 +155,7 @@ def _times(
 
 
 def _by_clock(
-    laid: Record, prepared: pd.Timestamp | None, deadlines: dict[str, Sourced]
+    laid: LaidRecord, prepared: pd.Timestamp | None, deadlines: dict[str, Sourced]
 ) -> dict[str, _Time]:
     """Return the deadlines that no weather is needed for.
 

@@ -11,7 +11,7 @@ import pandas as pd
 from cure_models.coating import resolve
 from windows.field.told import both, moment, pair
 from windows.gates import State, check
-from windows.safety import stop_label
+from windows.safety import shipped_stop, stop_label
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,13 +27,6 @@ if TYPE_CHECKING:
     from windows.site import Site
 
 __all__ = ["asked", "coating_laid", "label_of", "weather_flags"]
-
-_STOP_READS = {
-    "heat": ("heat_index_c", "temperature"),
-    "wind": ("wind_m_s", "speed"),
-    "gust": ("gust_m_s", "speed"),
-    "lightning": ("thunder_prob", "fraction"),
-}
 
 
 def coating_laid(placement: Placement, *, site: Site, system: System, layer: int) -> Coating:
@@ -162,14 +155,15 @@ def _stop_flags(
     name: str, job: Job, rows: slice, begun: int, in_weather: SystemHours
 ) -> list[str]:
     states, label = job.stops[name][rows], stop_label(name, job.site.safety)
+    stop = shipped_stop(name)
 
     def found(blocked: NDArray[np.int64]) -> str:
         row, value = int(blocked[0]), ""
-        if name in _STOP_READS:
-            quantity, dimension = _STOP_READS[name]
-            values = job.conditions.quantity(quantity)
-            row = int(blocked[np.argmax(values[blocked])])
-            value = f": {both(float(values[row]), dimension)}"
+        if stop.dimension is not None:
+            values = job.conditions.quantity(stop.quantity)
+            worst = np.argmin if stop.sense == "min" else np.argmax
+            row = int(blocked[worst(values[blocked])])
+            value = f": {both(float(values[row]), stop.dimension)}"
         return f"{label}{value} in {_hour(row, in_weather)}"
 
     blocked, lost = (

@@ -39,6 +39,11 @@ def require_number(name: str, given: Any, *, or_none: bool = False) -> None:
     Traceback (most recent call last):
         ...
     cure_models.errors.DewgapError: area_m2: inf is not a number from 0.001 to 1e+09
+
+    Raises
+    ------
+    DewgapError
+        If it is.
     """
     if given is None and or_none:
         return
@@ -50,13 +55,25 @@ def require_number(name: str, given: Any, *, or_none: bool = False) -> None:
 
 
 def require_truth(name: str, given: object) -> None:
-    """Refuse what is not True or False: a text such as "no" would count as true."""
+    """Refuse what is not True or False: a text such as "no" would count as true.
+
+    Raises
+    ------
+    DewgapError
+        If it is.
+    """
     if not isinstance(given, bool | np.bool_):
         raise DewgapError(f"{name}: {given!r} is neither True nor False")
 
 
 def require_limits(given: object) -> None:
-    """Refuse limits that are none."""
+    """Refuse limits that are none.
+
+    Raises
+    ------
+    DewgapError
+        If it is.
+    """
     if not isinstance(given, str) or given not in _LIMITS:
         near = did_you_mean(str(given).lower(), _LIMITS)
         raise DewgapError(f"limits: {given!r} is not known; {near}")
@@ -67,6 +84,11 @@ def day_of(name: str, given: object) -> date:
 
     >>> day_of("by", pd.Timestamp("2027-09-15T17:00")), day_of("by", "2027-09-15")
     (datetime.date(2027, 9, 15), datetime.date(2027, 9, 15))
+
+    Raises
+    ------
+    DewgapError
+        If it is none of them.
     """
     day = given
     if isinstance(given, str):
@@ -80,13 +102,25 @@ def day_of(name: str, given: object) -> date:
 
 
 def require_site(given: object) -> None:
-    """Refuse what is no site, such as its path."""
+    """Refuse what is no site, such as its path.
+
+    Raises
+    ------
+    DewgapError
+        If it is.
+    """
     if not isinstance(given, Site):
         raise DewgapError(f"site: a {_kind(given)} is no Site; give load_site(path)")
 
 
 def require_hours(name: str, given: object) -> None:
-    """Refuse what is no table of hours, such as a data frame or the path of a file."""
+    """Refuse what is no table of hours, such as a data frame or the path of a file.
+
+    Raises
+    ------
+    DewgapError
+        If it is.
+    """
     if isinstance(given, HourlyTable):
         return
     mend = "hours_from(frame) or read_weather(path)"
@@ -98,7 +132,13 @@ def require_hours(name: str, given: object) -> None:
 
 
 def require_path(name: str, given: object) -> None:
-    """Refuse what is no path, such as what was loaded from it."""
+    """Refuse what is no path, such as what was loaded from it.
+
+    Raises
+    ------
+    DewgapError
+        If it is.
+    """
     if not isinstance(given, str | os.PathLike):
         raise DewgapError(f"{name}: a {_kind(given)} is no path; give the path itself, as text")
 

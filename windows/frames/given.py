@@ -112,6 +112,11 @@ def moment(now: datetime | str | None, zone: ZoneInfo) -> pd.Timestamp:
     >>> from zoneinfo import ZoneInfo
     >>> moment("2026-09-22T17:00", ZoneInfo("America/Chicago")).isoformat()
     '2026-09-22T22:00:00+00:00'
+
+    Raises
+    ------
+    DewgapError
+        If it is no time, or one that the clock has not or has twice.
     """
     if now is None:
         return pd.Timestamp.now("UTC")
@@ -122,7 +127,13 @@ def moment(now: datetime | str | None, zone: ZoneInfo) -> pd.Timestamp:
 
 
 def beside(path: Path, name: str, otherwise: str) -> Path:
-    """Return a file beside a site file, or say what can be given in its place."""
+    """Return a file beside a site file, or say what can be given in its place.
+
+    Raises
+    ------
+    HoursError
+        If there is none; it says what can be given in its place, ``otherwise``.
+    """
     found = (path if os.path.isdir(path) else path.parent) / name
     if not found.is_file():
         raise HoursError(f"{found}: there is no such file; add it, or give {otherwise}")
@@ -130,7 +141,13 @@ def beside(path: Path, name: str, otherwise: str) -> Path:
 
 
 def profile_of(coating: Profile | Path | str) -> Profile:
-    """Return a coating that is given as it is, or by its name or file."""
+    """Return a coating that is given as it is, or by its name or file.
+
+    Raises
+    ------
+    DewgapError
+        If it is neither, is not known, or its file has a fault.
+    """
     if isinstance(coating, Profile):
         return coating
     require_path("coating", coating)
@@ -143,6 +160,11 @@ def corrected(
     """Return site and weather, screened, as the readings of a log up to their end have taught them.
 
     Without a log only what speaks against the hours is added to what they tell.
+
+    Raises
+    ------
+    DewgapError
+        If ``site`` or ``hours`` is of another type, or the log is missing or has a fault.
     """
     require_site(site)
     require_hours("hours", hours)

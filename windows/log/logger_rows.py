@@ -18,11 +18,12 @@ import pandas as pd
 from windows.errors import HoursError
 from windows.hours import COLUMNS
 from windows.log.entries import Reading
+from windows.possible_values import few
 from windows.sources.logger import rows_of
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
-    from windows.sources.logger_mapping import Mapping
+    from windows.sources.logger_mapping import LoggerMapping
 
 __all__ = ["LoggerReadings", "logger_readings"]
 
@@ -34,8 +35,6 @@ _COLDEST_C = -60.0
 """Of a reading in the log; nature has colder air, no roof that is coated. [degC]"""
 _DECIMALS = 6
 """Of a value in SI: what a conversion leaves after them nobody measured. (own choice)"""
-_FEW, _FEW_SHARE = 3, 0.05
-"""Impossible values that are still single ones: so many, or this share, as in hourly tables."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class LoggerReadings:
 
 
 def logger_readings(
-    content: bytes, mapping: Mapping, where: str, *, instrument: str = ""
+    content: bytes, mapping: LoggerMapping, where: str, *, instrument: str = ""
 ) -> LoggerReadings:
     """Return the readings of a logger's file.
 
@@ -122,7 +121,7 @@ def _possible(
             f"{name} of {values[first]:g}{unit} at {ends[first]:%Y-%m-%d %H:%M} UTC is not "
             f"possible{f' ({count} such rows)' if count > 1 else ''}"
         )
-        if count > max(_FEW, _FEW_SHARE * int(np.isfinite(values).sum())):
+        if not few(wrong, int(np.isfinite(values).sum())):
             raise HoursError(
                 f"{where}: {told}: it runs from {low:g} to {column.high:g}{unit}; check its unit "
                 "in the mapping, and list under 'missing' what stands for no value"

@@ -173,7 +173,13 @@ def refusal(
 
 
 def name_of(author: str, path: Path) -> str:
-    """Return who writes, as a name on one line; LogError if it is none."""
+    """Return who writes, as a name on one line; LogError if it is none.
+
+    Raises
+    ------
+    LogError
+        If it is none; ``path`` is the log that the fault names.
+    """
     try:
         name = _NAME.validate_python(author)
     except ValueError:

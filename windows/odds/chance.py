@@ -34,5 +34,5 @@ class Chance:
 
     @property
     def careful(self) -> float:
-        """The number to plan with: the estimate, else the low bound."""
+        """The number to plan with: the estimate, else the low bound. [fraction]"""
         return self.low if self.estimate is None else self.estimate

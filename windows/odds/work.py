@@ -23,6 +23,7 @@ from windows.odds.chance import Chance, Method
 from windows.odds.forecast_error import TEMPERATURES, ForecastError, chance_within, lead_days
 from windows.odds.rain import Periods, both
 from windows.runs import least_between
+from windows.time_rows import unix_seconds
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,7 +53,7 @@ _NUMBER = {method: np.int8(number) for number, method in enumerate(METHODS)}
 
 @dataclass(frozen=True)
 class ChanceArrays:
-    """Chances of many works, shape (works,); see `windows.odds.chance.Chance`.
+    """Chances of many works, shape (works,); see `windows.odds.chance.Chance`. [fraction]
 
     ``estimate`` is NaN where only the bounds are known. ``method`` is a place in `METHODS`.
     """
@@ -64,7 +65,7 @@ class ChanceArrays:
 
     @property
     def careful(self) -> FloatArray:
-        """The numbers to plan with: the estimate, else the low bound."""
+        """The numbers to plan with: the estimate, else the low bound, shape (works,). [fraction]"""
         return np.where(np.isnan(self.estimate), self.low, self.estimate)
 
     def at(self, number: int) -> Chance:
@@ -345,8 +346,7 @@ def member_exposure(hours: HourlyTable, site: Site) -> Exposure | None:
     weather = {
         str(name): np.broadcast_to(floats(hours.frame[name]), shape) for name in hours.frame
     }
-    seconds = hours.index.tz_localize(None).to_numpy("datetime64[s]").astype(np.int64)
-    return expose(weather | dict(hours.members), floats(seconds), site)
+    return expose(weather | dict(hours.members), unix_seconds(hours.index), site)
 
 
 def member_states(

@@ -21,8 +21,11 @@ if TYPE_CHECKING:
 __all__ = ["Eased", "Relaxation", "ease"]
 
 _DEADLINES_H = (6, 12, 24, 48, 72)
+"""How much later deadlines are tried, the least first (own choice). [h]"""
 _FASTER = (1.1, 1.25, 1.5, 2.0)
+"""How many times as fast a crew is tried, the slowest first (own choice)."""
 _TRY_SECONDS = 3.0
+"""How long one easing may be searched for (own choice). [s]"""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from windows.calibration import Fault
+    from windows.calibration import ModelError
     from windows.field.learned import Learned, Lesson
     from windows.reports.wording import Wording
 
@@ -80,15 +80,15 @@ def learned_dict(learned: Learned) -> dict[str, Any]:
             "found_night_k": _known(lesson.found_night_k),
             "error_day_k": _known(lesson.error_day_k),
             "error_night_k": _known(lesson.error_night_k),
-            "before": _fault(lesson.before),
-            "after": _fault(lesson.after),
+            "before": _error(lesson.before),
+            "after": _error(lesson.after),
         }
         for name, lesson in learned.lessons.items()
     }
 
 
-def _fault(fault: Fault) -> dict[str, float | None]:
-    return {"bias_k": _known(fault.bias), "rms_k": _known(fault.rms)}
+def _error(error: ModelError) -> dict[str, float | None]:
+    return {"bias_k": _known(error.bias), "rms_k": _known(error.rms)}
 
 
 def _known(value: float) -> float | None:

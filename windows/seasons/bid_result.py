@@ -100,7 +100,10 @@ class StartWeek:
     leaves_over_winter: float
 
     def chance_by(self, monday: date, by: date) -> float:
-        """Return the chance that a job begun in the week of a Monday is finished by a date."""
+        """Return the chance that a job begun in the week of a Monday is finished by a date.
+
+        NaN where the date is before that Monday, or beyond what the cases tell. [fraction]
+        """
         days = (by - monday).days
         return self.finishes.by(days) if days >= 0 else float("nan")
 
@@ -161,7 +164,10 @@ class Bid:
         return day, week
 
     def before_winter(self, monday: date, week: StartWeek) -> float:
-        """Return the chance that a job begun in a week is finished before the next midwinter."""
+        """Return the chance that a job begun in a week is finished before the next midwinter.
+
+        NaN where the cases do not tell; see `StartWeek.chance_by`. [fraction]
+        """
         month, day = divmod(MIDWINTER[self.site.latitude < 0], 100)
         winter = date(monday.year, month, day)
         if winter <= monday:

@@ -18,7 +18,7 @@ from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_valida
 
 from cure_models.arrays import FloatArray
 from cure_models.coating import LIMIT_DECIMALS
-from cure_models.toml_input import Table, parse_toml, read_text, validated
+from cure_models.toml_input import Table, is_own_file, parse_toml, read_text, validated
 from windows.errors import SiteError, did_you_mean
 from windows.fields import WEEKDAYS, quantity
 from windows.gates import State, States
@@ -292,7 +292,7 @@ def load_contract(name: str) -> Contract:
     """
     if name in contract_names():
         where, data = f"windows/contracts.toml: {name}", _shipped()["contract"][name]
-    elif name.endswith(".toml") or "/" in name:
+    elif is_own_file(name):
         where, data = name, parse_toml(read_text(Path(name), SiteError), name, SiteError)
     else:
         raise SiteError(

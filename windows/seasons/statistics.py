@@ -76,7 +76,8 @@ class Trend:
 def inverse_cdf(values: FloatArray, share: float) -> float:
     """Return the smallest value that at least this share of them does not exceed.
 
-    NaN without values. The inverse of the empirical distribution (Hyndman and Fan 1996, type 1).
+    ``values`` have shape (values,), ``share`` is a fraction. NaN without values. The inverse of the
+    empirical distribution (Hyndman and Fan 1996, type 1).
 
     Examples
     --------
@@ -154,7 +155,7 @@ class Finishes:
         return share
 
     def by(self, day: int) -> float:
-        """Return the share of cases finished by a day.
+        """Return the share of cases finished by a day, counted as theirs are. [fraction]
 
         NaN without cases, and after the last day on which one was followed if not all have
         finished.

@@ -14,6 +14,7 @@ import pandas as pd
 
 from windows.errors import HoursError
 from windows.flags import Flag, flagged
+from windows.rainy import rainy_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -173,7 +174,7 @@ def fill_from_totals(
         rain = columns["rain_mm"][span]
         missed = total[row] - np.nansum(rain)
         gap = np.isnan(rain)
-        short = not gap.any() and missed >= _MISSED_MM
+        short = not gap.any() and missed >= rainy_mm()
         if not (gap.any() or short) or missed < -1e-9:
             continue
         shared = gap | short
@@ -199,9 +200,5 @@ def _may_serve(rain: FloatArray, total: FloatArray, hours: int) -> NDArray[np.in
         )
     )
     # Running sums round: half of the limit leaves them room, and who asks looks closely.
-    may: NDArray[np.int64] = rows[(gaps > 0) | (total[rows] - told >= _MISSED_MM / 2)]
+    may: NDArray[np.int64] = rows[(gaps > 0) | (total[rows] - told >= rainy_mm() / 2)]
     return may
-
-
-_MISSED_MM = 0.2
-"""So much is rain (the gates' own limit); less may be rounding. [mm]"""

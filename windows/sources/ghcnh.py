@@ -22,6 +22,7 @@ from windows.errors import HoursError
 from windows.flags import Flag, flagged
 from windows.hours import HourlyTable, check_hours
 from windows.provenance import Location, Provenance
+from windows.rainy import rainy_mm
 from windows.sources.blocks import fill_from_totals, hour_range
 
 if TYPE_CHECKING:
@@ -48,8 +49,6 @@ _SOUND_CODES = frozenset({"", "0", "1", "4", "5", "9"})
 _DATE_PARTS = ("Year", "Month", "Day", "Hour", "Minute")
 _CLOSING_MIN = 15
 """A report in the last minutes of an hour closes its rain. [min]"""
-_SURELY_RAIN_MM = 0.2
-"""A part of an hour with so much is a rainy hour. [mm]"""
 _HOUR = pd.Timedelta(hours=1)
 
 
@@ -209,7 +208,7 @@ def _rain(
     traced = _there(trace & ~np.isnan(amount), rows, index)
     closed = _there(closing & ~np.isnan(amount), rows, index)
     # Part of an hour's rain is known to be rain, but not to be all of it.
-    known = closed | (most >= _SURELY_RAIN_MM)
+    known = closed | (most >= rainy_mm())
     columns = {
         "rain_mm": np.where(known, most, np.nan),
         "rain_trace": np.where(known, (traced & ~(most > 0)).astype(np.float64), np.nan),

@@ -27,7 +27,7 @@ from windows.time_rows import one_row_a_time
 
 if TYPE_CHECKING:
     from cure_models.arrays import FloatArray
-    from windows.sources.logger_mapping import MappedColumn, Mapping
+    from windows.sources.logger_mapping import LoggerMapping, MappedColumn
 
 __all__ = ["Rows", "parse", "rows_of"]
 
@@ -50,7 +50,7 @@ class Rows:
     doubled: int
 
 
-def rows_of(content: bytes, place: str, mapping: Mapping) -> Rows:
+def rows_of(content: bytes, place: str, mapping: LoggerMapping) -> Rows:
     """Return the rows of a logger's file, before they are gathered into hours.
 
     Raises
@@ -73,7 +73,7 @@ def rows_of(content: bytes, place: str, mapping: Mapping) -> Rows:
     return Rows(frame, phase, doubled)
 
 
-def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
+def parse(content: bytes, place: str, mapping: LoggerMapping) -> HourlyTable:
     """Return the table of a logger's file.
 
     Raises
@@ -103,7 +103,7 @@ def parse(content: bytes, place: str, mapping: Mapping) -> HourlyTable:
     )  # fmt: skip
 
 
-def _rows(content: bytes, place: str, mapping: Mapping) -> pd.DataFrame:
+def _rows(content: bytes, place: str, mapping: LoggerMapping) -> pd.DataFrame:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -135,7 +135,7 @@ def _rows(content: bytes, place: str, mapping: Mapping) -> pd.DataFrame:
 
 
 def _starts(
-    cells: pd.Series[str], place: str, mapping: Mapping
+    cells: pd.Series[str], place: str, mapping: LoggerMapping
 ) -> tuple[pd.DatetimeIndex, pd.Timedelta]:
     """Return the start of each row in UTC, and by how much its steps are off those of UTC.
 
@@ -163,7 +163,7 @@ def _starts(
     return (even if mapping.label == "start" else even - step), -phase % pd.Timedelta(hours=1)
 
 
-def _from_clock(stamps: pd.DatetimeIndex, place: str, mapping: Mapping) -> pd.DatetimeIndex:
+def _from_clock(stamps: pd.DatetimeIndex, place: str, mapping: LoggerMapping) -> pd.DatetimeIndex:
     """Return clock times in UTC; the hour that comes twice is told apart by the order of rows."""
     if mapping.timezone[0] in "+-":
         hours, minutes = mapping.timezone[1:].split(":")
@@ -187,7 +187,7 @@ def _from_clock(stamps: pd.DatetimeIndex, place: str, mapping: Mapping) -> pd.Da
 
 
 def _numbers(
-    cells: pd.Series[str], given: MappedColumn, place: str, mapping: Mapping
+    cells: pd.Series[str], given: MappedColumn, place: str, mapping: LoggerMapping
 ) -> FloatArray:
     """Return a column in SI, NaN where a cell says that it is missing."""
     texts = cells.str.strip()
@@ -231,7 +231,7 @@ def _rain(values: FloatArray, kind: str, every_min: int, warnings: list[str]) ->
 
 
 def _hourly(
-    frame: pd.DataFrame, hours: pd.DatetimeIndex, mapping: Mapping
+    frame: pd.DataFrame, hours: pd.DatetimeIndex, mapping: LoggerMapping
 ) -> tuple[dict[str, FloatArray], dict[str, np.ndarray]]:
     """Return hourly columns, and where readings were too few for one."""
     rows = 60 // mapping.every

@@ -18,7 +18,7 @@ from windows.columns import COLUMNS
 from windows.errors import HoursError, did_you_mean
 from windows.site import zone_names
 
-__all__ = ["SHARES", "MappedColumn", "Mapping", "load_mapping", "proposal"]
+__all__ = ["SHARES", "LoggerMapping", "MappedColumn", "load_mapping", "proposal"]
 
 _DIMENSIONS = {"degC": "temperature", "m/s": "speed", "mm": "water", "fraction": "fraction",
                "W/m2": "irradiance", "hPa": "pressure"}  # fmt: skip
@@ -66,7 +66,7 @@ class MappedColumn(Table):
     rain: Literal["increment", "cumulative", "rate"] | None = None
 
 
-class Mapping(Table):
+class LoggerMapping(Table):
     """How to read a logger's table."""
 
     time: str
@@ -104,7 +104,7 @@ class Mapping(Table):
         return self
 
 
-def load_mapping(path: Path | str) -> Mapping:
+def load_mapping(path: Path | str) -> LoggerMapping:
     """Load a mapping from its file.
 
     Raises
@@ -114,7 +114,7 @@ def load_mapping(path: Path | str) -> Mapping:
     """
     path = Path(path)
     data = parse_toml(read_text(path, HoursError), str(path), HoursError)
-    return validated(Mapping, data, str(path), HoursError)
+    return validated(LoggerMapping, data, str(path), HoursError)
 
 
 _WORDS = (

@@ -15,6 +15,7 @@ from cure_models.coating import resolve
 from cure_models.psychrometrics import dew_point, frost_point
 from cure_models.system import load_system
 from cure_models.units import to_si
+from windows import safety
 from windows.field.instrument_check import instruments_at
 from windows.field.measured_check import check_measured
 from windows.field.moist_air import computed
@@ -486,6 +487,22 @@ def test_safety_stops_are_told():
     assert said(placed(), BASE, BESIDE, weather=windy) == (
         "Safety stop by the weather, gust at 10 m, most 20 mph (the site's own limit): 22.4 mph "
         "(10.0 m/s) in the hour from 2026-06-02 10:00.",
+    )
+
+
+def test_of_a_stop_with_a_least_the_smallest_value_is_told(monkeypatch):
+    calm = safety.Stop.model_validate({
+        "label": "wind that carries vapor off, least", "quantity": "wind_m_s", "sense": "min",
+        "dimension": "speed", "own": "wind",
+        "limit": {"value": 2, "unit": "m/s", "source": "own choice: for this test"},
+    })  # fmt: skip
+    shipped = safety._safety()
+    stops = shipped.model_copy(update={"stop": shipped.stop | {"calm": calm}})
+    monkeypatch.setattr(safety, "_safety", lambda: stops)
+    still = in_weather(wind_m_s={ROW["11"]: 1.5, ROW["12"]: 1.0})
+    assert said(placed(), BASE, BESIDE, weather=still) == (
+        "Safety stop by the weather, wind that carries vapor off, least 2 m/s: 2.2 mph (1.0 m/s) "
+        "in the hour from 2026-06-02 12:00.",
     )
 
 

@@ -20,7 +20,7 @@ from plain_site import site as plain_site
 from scipy.stats import multivariate_normal
 
 from cure_models import load_profile, psychrometrics
-from windows.calibration import Fault, calibrate
+from windows.calibration import ModelError, calibrate
 from windows.conditions import roof_in_table
 from windows.field.beside import CORRECTED, beside, model_key, sun_up
 from windows.field.corrected import corrected, corrected_site
@@ -920,5 +920,5 @@ def test_a_hundred_thousand_readings_are_quick():
 def test_a_lesson_without_readings_has_no_error():
     lesson = Learned.none().air_temp
     assert isnan(lesson.error_day_k)
-    assert isinstance(lesson.before, Fault)
+    assert isinstance(lesson.before, ModelError)
     assert isnan(lesson.before.rms)

@@ -462,15 +462,16 @@ def test_a_layer_laid_twice_is_not_known_rather_than_met(firm):
 
 
 def test_a_base_of_the_job_file_alone_is_covered_by_the_log(firm):
+    began = pd.Timestamp(local("2026-06-01 08:00")) + pd.Timedelta(3, "us")
     placed = Placed(
-        section="North", layer="base", start=pd.Timestamp(local("2026-06-01 08:00")),
-        end=pd.Timestamp(local("2026-06-01 12:00")),
-    )  # fmt: skip
+        section="North", layer="base", start=began, end=pd.Timestamp(local("2026-06-01 12:00"))
+    )
     job = JobFile(section=(Section(name="North", area="1000 ft2"),), placed=(placed,))
     log = Log()
     top = log.placed("2026-06-02 08:00", "2026-06-02 12:00", layer="top")
     found = of(log, system=firm(**CLOSES), job=job)
     assert (found.clocks[0].number, found.clocks[0].covered_by) == (None, top)
+    assert found.clocks[0].start == began
     assert told(found, "recoat_closes") == Told.MET
 
 

@@ -39,7 +39,7 @@ from windows.log.logger_rows import logger_readings
 from windows.log.proof import verify
 from windows.log.store import begin_log
 from windows.log.told import told_of
-from windows.sources.logger_mapping import Mapping
+from windows.sources.logger_mapping import LoggerMapping
 
 ZONE = ZoneInfo("America/New_York")
 SCHEMA = json.loads(ex.log_schema())
@@ -732,7 +732,7 @@ def mapping(**columns):
     }  # fmt: skip
     table = {"time": "time", "timezone": "America/New_York", "label": "start", "every": "15 min",
              "columns": given | columns}  # fmt: skip
-    return Mapping.model_validate(table)
+    return LoggerMapping.model_validate(table)
 
 
 LOGGED = b"time,t,rh,r\n2026-06-08 10:00,77,101,0\n2026-06-08 10:15,,,0\n2026-06-08 10:30,,55.5,0\n"

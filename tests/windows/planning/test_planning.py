@@ -19,7 +19,7 @@ from windows.gates import State
 from windows.hours import check_hours
 from windows.job_file import JobFile
 from windows.layers import system_hours
-from windows.pieces import Record
+from windows.pieces import LaidRecord
 from windows.planner import make_plan
 from windows.planning.build import build
 from windows.planning.ease import Eased
@@ -574,7 +574,7 @@ def random_job(rng, name, table):
     laid = rng.random() < 0.3 and name.startswith(("acrylic", "silicone", "urethane"))
     if laid:
         since = table.index[0] + pd.Timedelta(hours=int(rng.integers(13, 18)))
-        record = Record(0, since, since + pd.Timedelta(hours=2))
+        record = LaidRecord(0, since, since + pd.Timedelta(hours=2))
         pieces[0] = replace(pieces[0], laid=(record,))
         now = since + pd.Timedelta(hours=int(rng.integers(3, 20)))
     return found, job, tuple(pieces), now

@@ -24,7 +24,7 @@ def mapping_of(columns=None, **changes):
         "rain_mm": {"column": "r", "unit": "mm", "rain": "increment"},
     }
     table = {"time": "time", "timezone": "+00:00", "label": "start", "every": "60 min"} | changes
-    return logger_mapping.Mapping.model_validate(table | {"columns": plain | (columns or {})})
+    return logger_mapping.LoggerMapping.model_validate(table | {"columns": plain | (columns or {})})
 
 
 def rows_of(start, minutes, n, **cells):
@@ -466,7 +466,7 @@ def test_proposal_guesses_nothing_and_completed_it_reads_the_week():
     assert columns["rain_mm"]["rain"] == "..."
     assert columns["wind_m_s"] == {"column": "wind_mph", "unit": "mph"}
     with pytest.raises(ValueError, match=r"timezone|label"):
-        logger_mapping.Mapping.model_validate(told)
+        logger_mapping.LoggerMapping.model_validate(told)
     del told["time_format"]
     told |= {"timezone": week.ZONE, "label": "end", "every": "10 min"}
     columns.setdefault("air_temp_c", {"column": "air_degF"})["unit"] = "degF"
@@ -474,7 +474,7 @@ def test_proposal_guesses_nothing_and_completed_it_reads_the_week():
     for name, unit in (("rel_humidity", "%"), ("ghi_w_m2", "W/m2"), ("rain_mm", "in"),
                        ("cloud", "tenths")):  # fmt: skip
         columns[name]["unit"] = unit
-    check_week(logger.parse(content, "here", logger_mapping.Mapping.model_validate(told)))
+    check_week(logger.parse(content, "here", logger_mapping.LoggerMapping.model_validate(told)))
 
 
 def check_week(found):
