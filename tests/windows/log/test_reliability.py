@@ -31,17 +31,21 @@ from windows.log.store import open_log
 path, count, each, author = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
 with open_log(path) as log:
     print("open", flush=True)
+    sys.stdin.readline()
     for k in range(count):
         new = log.append([Draft(author, reading(k, note=f"write {k} of {author}"))] * each)
         print(new[0].number, new[-1].number, flush=True)
 """
 
 
-def writer(path, count, each=1, author="me"):
-    """Start a program that writes entries and tells each that was acknowledged."""
+def writer(path, count, each=1, author="me", *, waits=False):
+    """Start a program that writes entries and tells each that was acknowledged.
+
+    It tells that it has opened the log first; one that ``waits`` goes on when it is sent a line.
+    """
     return subprocess.Popen(
         [sys.executable, "-c", WRITER, str(path), str(count), str(each), author],
-        stdout=subprocess.PIPE, text=True,
+        stdin=subprocess.PIPE if waits else subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
     )  # fmt: skip
 
@@ -91,8 +95,15 @@ def test_killed_at_any_moment(path, outside):
 
 
 def test_two_write_at_once(path, outside):
-    with writer(path, 200, 1, "one") as one, writer(path, 200, 1, "two") as two:
-        told = [process.stdout.read().split()[1:] for process in (one, two)]
+    with (
+        writer(path, 200, 1, "one", waits=True) as one,
+        writer(path, 200, 1, "two", waits=True) as two,
+    ):
+        assert [process.stdout.readline() for process in (one, two)] == ["open\n"] * 2
+        for process in (one, two):
+            process.stdin.write("go\n")
+            process.stdin.flush()
+        told = [process.stdout.read().split() for process in (one, two)]
     assert (one.returncode, two.returncode) == (0, 0)
     with open_log(path) as log:
         found = verify(log)
