@@ -257,7 +257,7 @@ def test_a_number_of_several_hours_is_one_cell(tab):
     visit(page).locator("summary").click()
     row = visit(page).locator(".strip tbody tr").filter(has_text="Chance of rain")
     cells = row.locator("td")
-    assert cells.count() == 13
+    expect(cells).to_have_count(13)
     assert cells.nth(6).inner_text() == "30% in 12 h"
     assert cells.nth(6).get_attribute("colspan") == "12"
     rain = visit(page).locator(".strip tbody tr").filter(has_text="Rain, in").locator("td")
@@ -268,7 +268,7 @@ def test_a_number_of_several_hours_is_one_cell_on_a_phone(tab):
     showed = tab(board_page(spans_board(), "us"), size=PHONE)
     visit(showed.page).locator("summary").click()
     tall = visit(showed.page).locator("td[rowspan='12']")
-    assert tall.all_inner_texts() == ["0.12 in over 12 h", "30% in 12 h"]
+    expect(tall).to_have_text(["0.12 in over 12 h", "30% in 12 h"])
     assert showed.width() <= 390
     assert showed.axe("details.visit-more[open]") == []
 
