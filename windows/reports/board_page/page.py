@@ -145,7 +145,7 @@ def _band(view: View) -> str:
 
 def _undetermined(board: Board) -> str:
     told = tables.undetermined(board)
-    return f'<p class="panel faults"><strong>{escape(told)}</strong></p>' if told else ""
+    return f'<p class="panel unsure">? {escape(told)}</p>' if told else ""
 
 
 def _faults(board: Board) -> str:
