@@ -17,7 +17,10 @@ from windows.cli.printing import silenced
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["App", "Command", "Group", "without_examples"]
+__all__ = ["WORDS", "App", "Command", "Group", "without_examples"]
+
+WORDS = "dewgap.words"
+"""Under which a context's ``meta`` holds the words of its command."""
 
 Quiet = Annotated[
     bool,
@@ -63,6 +66,11 @@ class Command(TyperCommand):
         about, self.examples = without_examples(help)
         super().__init__(name, help=about, **settings)
         self.first: tuple[str, ...] = getattr(self.callback, "first", ())
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Read the words, and keep them in ``meta`` for an option that answers at once."""
+        ctx.meta[WORDS] = frozenset(args)
+        return super().parse_args(ctx, args)
 
     def get_params(self, ctx: Any) -> list[Any]:
         """Return the parameters, flags without a type."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from windows.cli import complete
+from windows.cli.app import WORDS
 from windows.cli.choices import takes_years
 from windows.cli.inputs import inputs, load_years
 from windows.cli.options import CsvFile, Json, LimitsOption, OneCoating, SiteArgument, UnitOption
@@ -32,16 +33,22 @@ ContractOption = Annotated[
 ]  # fmt: skip
 
 
-def _list(wanted: bool) -> None:
+def _list(ctx: typer.Context, wanted: bool) -> None:
     """Show the shipped contracts with their sources."""
     if not wanted:
         return
-    from windows.cli.printing import line
+    from windows.cli.printing import line, print_json
+    from windows.reports.weather_days_table import contract_dict
     from windows.reports.wording import Wording
     from windows.seasons.contract import CONTRACT_GOVERNS, contract_names, load_contract
 
-    for name in contract_names():
-        show_contract(load_contract(name), Wording("us"))
+    contracts = [load_contract(name) for name in contract_names()]
+    if "--json" in ctx.meta[WORDS]:
+        told = [contract_dict(each) for each in contracts]
+        print_json({"contracts": told, "governs": CONTRACT_GOVERNS})
+        raise typer.Exit
+    for each in contracts:
+        show_contract(each, Wording("us"))
     line(f"{CONTRACT_GOVERNS} Your own contract: a TOML file of these keys (docs/weather_days.md).")
     raise typer.Exit
 

@@ -19,6 +19,7 @@ from weather_record import LEAST_H, ZONE, Record, contract, rain_day, write_reco
 from cure_models.sourced import BASES
 from windows.errors import SiteError
 from windows.gates import State
+from windows.reports.weather_days_table import contract_dict
 from windows.seasons.contract import Contract, contract_names, load_contract
 from windows.seasons.weather_days import FIGURES, UNINSURED, over_years, weather_days
 
@@ -560,6 +561,15 @@ def test_the_list_shows_every_contract_with_its_sources(good):
         assert f"({name})" in out
     assert "FAR 52.249-10" in out
     assert "no legal advice" in out
+
+
+@pytest.mark.parametrize("words", [("--list", "--json"), ("--json", "--list")])
+def test_the_list_as_json_is_that_of_their_file(good, words):
+    told = json.loads(good("weather-days", *words))
+    by_name = {each["name"]: each for each in told["contracts"]}
+    assert [*by_name] == list(contract_names())
+    assert by_name["county_tenth_inch"] == contract_dict(load_contract("county_tenth_inch"))
+    assert "no legal advice" in told["governs"]
 
 
 @pytest.mark.parametrize(
