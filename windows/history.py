@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "HISTORIES", "Coverage", "History", "Year", "coverage", "fetch_history", "join",
-    "require_rain_for_odds",
+    "require_record",
 ]  # fmt: skip
 
 HISTORIES = (meteostat.NAME, open_meteo_archive.NAME)
@@ -157,10 +157,11 @@ def join(tables: Sequence[HourlyTable]) -> HourlyTable:
     Raises
     ------
     HoursError
-        If one holds a typical year, two disagree, or they lie more than ten years apart.
+        If one holds a typical year or a forecast, two disagree, or they lie more than ten years
+        apart.
     """
     for table in tables:
-        require_rain_for_odds(table)
+        require_record(table)
     kinds = {table.provenance.kind for table in tables}
     if len(kinds) > 1:
         raise HoursError(
@@ -194,19 +195,25 @@ def _with_lengths(frame: pd.DataFrame, names: set[str]) -> pd.DataFrame:
     return frame
 
 
-def require_rain_for_odds(hours: HourlyTable) -> None:
-    """Refuse a typical year where the risk of rain is to be counted.
+def require_record(hours: HourlyTable) -> None:
+    """Refuse hours that never were, where years are counted.
 
     Raises
     ------
     HoursError
-        If the table is one.
+        If the table is a forecast or a typical year.
     """
+    place = hours.provenance.place
     if hours.provenance.kind == "typical":
         raise HoursError(
-            f"{hours.provenance.place}: is a typical year, whose months were picked for sun and "
-            "temperature and whose rain is no record: no odds can rest on it; fetch real years "
-            "with dewgap weather history"
+            f"{place}: is a typical year, whose months were picked for sun and temperature and "
+            "whose rain is no record: no odds can rest on it; fetch real years with dewgap weather "
+            "history"
+        )
+    if hours.provenance.is_forecast:
+        raise HoursError(
+            f"{place}: is a forecast, and says nothing of a season; give hours that were, of many "
+            "years"
         )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from windows.errors import HoursError, did_you_mean
-from windows.history import HISTORIES, fetch_history, join, require_rain_for_odds
+from windows.history import HISTORIES, fetch_history, join, require_record
 from windows.hours import COLUMNS
 from windows.quality import screen
 from windows.sources import read_weather
@@ -93,12 +93,7 @@ def years_that_were(
     HoursError
         If they say nothing of a season: a forecast, or a typical year.
     """
-    require_rain_for_odds(hours)
-    if hours.provenance.is_forecast:
-        raise HoursError(
-            f"{hours.provenance.place}: is a forecast, and says nothing of a season; give hours "
-            "that were, of many years"
-        )
+    require_record(hours)
     if assume_cloud is not None:
         hours = _with_cloud(hours, assume_cloud)
     return told(screen(_with_gaps_told(hours)), site)

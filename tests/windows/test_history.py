@@ -3,6 +3,7 @@
 import gzip
 import re
 import sqlite3
+from dataclasses import replace
 from types import SimpleNamespace
 
 import invented_week as week
@@ -15,7 +16,7 @@ from plain_site import site as plain_site
 from windows.answer import Answer
 from windows.errors import HoursError, SourceError
 from windows.flags import Flag
-from windows.history import coverage, fetch_history, join, require_rain_for_odds
+from windows.history import coverage, fetch_history, join, require_record
 from windows.hours import check_hours
 from windows.provenance import Location, Provenance
 from windows.settings import Settings
@@ -365,11 +366,25 @@ def test_typical_year_is_refused_with_the_reason(tmp_path):
     told = read_weather(typical)
     reason = rf"{re.escape(str(typical))}.*typical year.*rain is no record.*dewgap weather history"
     with pytest.raises(HoursError, match=reason):
-        require_rain_for_odds(told)
+        require_record(told)
     with pytest.raises(HoursError, match="typical year"):
         join([table("2025-01-01", 24), tmy3.parse(week.tmy3(week.truth()), "here")])
-    for kind in ("observed", "reanalysis", "forecast", "not told"):
-        require_rain_for_odds(table("2025-01-01", 2, kind))
+    for kind in ("observed", "reanalysis", "not told"):
+        require_record(table("2025-01-01", 2, kind))
+
+
+ISSUED = pd.Timestamp("2025-01-03", tz="UTC")
+
+
+@pytest.mark.parametrize("foretold", [{"kind": "forecast"}, {"kind": "not told", "issued": ISSUED}])
+def test_a_forecast_is_no_year_that_was_wherever_it_stands(foretold):
+    record, other = table("2025-01-01", 24), table("2025-01-02", 24)
+    told = replace(other, provenance=replace(other.provenance, **foretold))
+    for tables in ([record, told], [told, record]):
+        with pytest.raises(HoursError, match=r"is a forecast|different kinds"):
+            join(tables)
+    with pytest.raises(HoursError, match="is a forecast"):
+        require_record(told)
 
 
 # --- coverage --------------------------------------------------------------------------------

@@ -34,6 +34,8 @@ __all__ = ["outlook"]
 
 _EACH_SIDE = 7
 """Days before and after one that count as days like it (own choice)."""
+_HALF = 0.5
+"""Share of a year's days like one that must be known for it to count (own choice)."""
 _BEFORE, _AFTER = 10, 6
 """Days that the roof is followed before and after those asked for, so that it is known."""
 
@@ -44,8 +46,8 @@ def outlook(
     """Return the outlook of the days after the last on which the forecast can answer an hour.
 
     A day like it is one on which the site has a shift, at most a week away from the date in any
-    year. A year counts if the hours of nine in ten of these are known; the others of it are not
-    workable. A day is told where at least ten years count.
+    year. A year counts if half of these are known; all of them count then, as workable where the
+    hours that are known hold a window. A day is told where at least ten years count.
 
     Parameters
     ----------
@@ -122,8 +124,8 @@ def _of_year(
         _EACH_SIDE, "D"
     )
     like = near & calendar.scheduled
-    # All days of a year that is known count, or none: left out one by one, those that storms hide
-    # would make the share better.
+    # All days of a year count, or none: left out one by one, those that storms hide would make the
+    # share better. Of a year that hardly anybody knows all would seem bad.
     known = (like & (found.known >= ENOUGH * calendar.crew_hours)).sum(axis=1)
-    of = np.where(known >= ENOUGH * like.sum(axis=1), like.sum(axis=1), 0)
+    of = np.where(known >= _HALF * like.sum(axis=1), like.sum(axis=1), 0)
     return np.where(of > 0, (like & found.workable).sum(axis=1), 0), of

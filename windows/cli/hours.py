@@ -125,9 +125,8 @@ def _show(job: Job, units: UnitSystem) -> None:
 
 
 def _stop_first(why: str) -> str:
-    """Return reasons with a stop for people before those of the coating."""
+    """Return reasons with a stop for people, known or not, before those of the coating."""
     names = why.split(", ")
-    if "crew_safety" in names:
-        names.remove("crew_safety")
-        names.insert(0, "STOP crew safety")
-    return ", ".join(names)
+    stops = [name for name in names if name.startswith("crew_safety")]
+    others = [name for name in names if name not in stops]
+    return ", ".join([*(f"STOP {name.replace('_', ' ')}" for name in stops), *others])

@@ -102,7 +102,7 @@ def send_crews(
     --------
     >>> from windows import send_crews
     >>> from windows.demo import demo_folder
-    >>> board = send_crews(demo_folder() / "tri_county", now="2026-06-10T18:00", seconds=0.5)
+    >>> board = send_crews(demo_folder() / "tri_county", now="2026-06-10T18:00", seconds=1)
     >>> board["site"].nunique()
     5
     >>> nobody = board[board["crew"] == ""]

@@ -1,8 +1,9 @@
 """What many years of a site say of rain: how it persists, and how often hours like these stay dry.
 
-A wet hour has measurable rain, 0.01 in (0.254 mm), as forecast probabilities have it (AMS Glossary,
-"probability of precipitation"). An hour whose rain is only known as a part of a longer sum is not
-known, whether that sum is rain or none: of such sums only the dry ones would tell their hours.
+A wet hour has measurable rain, 0.01 in (0.254 mm, or 0.25 as many files write it), as forecast
+probabilities have it (AMS Glossary, "probability of precipitation"). An hour whose rain is only
+known as a part of a longer sum is not known, whether that sum is rain or none: of such sums only
+the dry ones would tell their hours.
 Months, days and hours of the day are those of UTC, so that no change of the clock moves them.
 """
 

@@ -17,7 +17,7 @@ from windows.planning.groups import grouped, shortest
 from windows.planning.problem import FAR
 
 if TYPE_CHECKING:
-    from collections.abc import Container, Mapping
+    from collections.abc import Container, Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -66,7 +66,6 @@ class Model:
     ) -> None:
         self.problem = problem
         self.model = cp_model.CpModel() if model is None else model
-        self.first = 1 + sum(task.area * len(task.choices) for task in problem.tasks)
         self.levelled = levels is not None
         self.groups = {
             id(task.choices): grouped(task, (levels or {}).get(id(task.choices)))
@@ -81,17 +80,16 @@ class Model:
         self.by_key = {
             (i, n): step for i, steps in enumerate(self.steps) for n, step in enumerate(steps)
         }
-        self.area = cp_model.LinearExpr.weighted_sum(
-            [step.laid for step in self.by_key.values()], [self.weight(k) for k in self.by_key]
-        )
+        self.due = [key for key in self.by_key if self._is_due(key)]
 
-    def weight(self, key: tuple[int, int]) -> int:
-        """Return what a laid layer counts: a cover that is due comes before all that is new.
+    def _is_due(self, key: tuple[int, int]) -> bool:
+        """Tell whether a layer covers one that lies already and is due in this weather."""
+        return key[1] == 0 and self.problem.tasks[key[0]].due_now is not None
 
-        The smallest such cover counts more than all else together, however large the roof.
-        """
-        task = self.problem.tasks[key[0]]
-        return task.area * (self.first if task.due_now is not None and key[1] == 0 else 1)
+    def area_laid(self, keys: Iterable[tuple[int, int]]) -> cp_model.LinearExprT:
+        """Return the area that is laid of these layers."""
+        steps = [(self.by_key[key].laid, self.problem.tasks[key[0]].area) for key in keys]
+        return cp_model.LinearExpr.weighted_sum(*zip(*steps, strict=True))
 
     def _task(self, task: Task) -> list[Step]:
         steps = [

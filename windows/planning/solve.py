@@ -1,8 +1,8 @@
 """The best plan by a constraint solver (OR-Tools CP-SAT), with a proof of how good it is.
 
-Two aims, one after the other: as much area laid as can be, then the least cost of that. Of more
-than six pieces, equal ones are laid in their order (`windows.planning.model`): the proof holds for
-such plans.
+Aims, one after the other: as much of the covers that are due as can be, as much area as can be with
+these, then the least cost of that. Of more than six pieces, equal ones are laid in their order
+(`windows.planning.model`): the proof holds for such plans.
 """
 
 from __future__ import annotations
@@ -180,20 +180,26 @@ class _Search:
 
 
 def _most_area(search: _Search, best: _Ticks, seconds: float) -> tuple[_Ticks, bool]:
-    """Return starts that lay as much as can be, which the model is held to; and the proof."""
-    made = search.made
-    if len(best) == len(made.by_key):
-        for step in made.by_key.values():
-            made.model.add(step.laid == 1)
-        return best, True
+    """Return starts that lay as much as can be, which the model is held to; and the proof.
 
-    def area(starts: _Ticks) -> int:
-        return sum(made.weight(key) for key in starts)
+    The most of the covers that are due comes first, and then, with these, the most of all.
+    """
+    made, end, proved = search.made, monotonic() + seconds, True
+    for keys in (made.due, list(made.by_key)):
+        if all(key in best for key in keys):
+            for key in keys:
+                made.model.add(made.by_key[key].laid == 1)
+            continue
 
-    made.model.maximize(made.area)
-    laid, proved = search.starts(seconds)
-    best = search.hint = max(laid or {}, best, key=area)
-    made.model.add(made.area >= area(best))
+        def area(starts: _Ticks, keys: list[tuple[int, int]] = keys) -> int:
+            return sum(made.problem.tasks[key[0]].area for key in keys if key in starts)
+
+        told = made.area_laid(keys)
+        made.model.maximize(told)
+        laid, sure = search.starts(end - monotonic())
+        best = search.hint = max(best, laid or {}, key=area)
+        made.model.add(told >= area(best))
+        proved = proved and sure
     return best, proved
 
 

@@ -257,12 +257,16 @@ def division_line(week: StartWeek) -> str:
     if not np.isfinite(week.crew_days):
         return "No year finishes the job from this week."
     typical = week.duration.p80 if week.duration.p80 is not None else week.duration.p50
-    days = _number(week.divided_days)
-    promised = {"-": "not known", "no end": "without end"}.get(days, f"{days} calendar days")
+    divided = f"{week.crew_days:.0f} crew-days over the share of workable days"
+    if np.isnan(week.divided_days):
+        promised = f"{divided} cannot be told, for that share is not known"
+    elif np.isinf(week.divided_days):
+        promised = f"{divided} would never end, for no day is workable"
+    else:
+        promised = f"{divided} would be {_number(week.divided_days)} calendar days"
     return (
-        f"Not this way: {week.crew_days:.0f} crew-days over the share of workable days would be "
-        f"{promised}; replayed, the years say {_days(typical)}. The division knows no runs of bad "
-        "days, no interval between coats and no end of the season."
+        f"Not this way: {promised}; replayed, the years say {_days(typical)}. The division knows "
+        "no runs of bad days, no interval between coats and no end of the season."
     )
 
 

@@ -202,8 +202,9 @@ def skill_notes() -> tuple[str, ...]:
         "Lead day 1 is the 24 hours from the issue of a forecast, day 2 those after. Bias: "
         "forecast less observed; error: its mean size; sd: its spread about the bias. Known: share "
         "of the hours told that were observed too.",
-        "It rained: 0.01 in (0.254 mm) or more in the hour, or in all hours of a period that one "
-        "chance was told for, which counts once. What was not observed is left out, never dry.",
+        "It rained: 0.01 in (0.254 mm, in many files 0.25) or more in the hour, or in all hours of "
+        "a period that one chance was told for, which counts once. What was not observed is left "
+        "out, never dry.",
         "Brier score: mean square of chance less what came, 0 is perfect. Skill: how much less it "
         "is than that of telling the observed share every time; below 0 it is worse. Reliability "
         "is better small, resolution large; uncertainty is that of the weather.",

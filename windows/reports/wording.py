@@ -140,16 +140,14 @@ class Wording:
         return f"{self.zone.key} ({local.tzname()}, UTC{offset[:3]}:{offset[3:]})"
 
     def due(self, due: pd.Timestamp | None) -> str:
-        """Return a deadline; without one there may yet be one that the data do not reach.
-
-        >>> Wording("us").due(None)
-        'none known'
-        """
-        return "none known" if due is None else self.clock(due)
+        """Return a deadline, "-" where there is none or the data do not reach it."""
+        return "-" if due is None else self.clock(due)
 
     def cover_by(self, cover: Cover) -> str:
         """Return until when a laid layer must be covered."""
-        return "none" if cover.due is None and not cover.deadlines else self.clock(cover.due)
+        if cover.due is not None:
+            return self.clock(cover.due)
+        return "not known, or after the weather" if cover.deadlines else "none"
 
     def spare(self, spare: bool | None) -> str:
         """Return whether another shift would do if the planned one is lost."""

@@ -135,15 +135,15 @@ def observed_hours(
 
 def _require_observed(table: HourlyTable) -> None:
     whence = table.provenance
-    if whence.kind in {"forecast", "typical"}:
-        what = {"forecast": "a forecast", "typical": "a typical year"}[whence.kind]
-        raise HoursError(
-            f"{whence.place}: is {what}, and says nothing of what came; give observed hours"
-        )
-    if whence.kind == "not told" and whence.issued is not None:
+    if whence.kind == "not told" and whence.is_forecast:
         raise HoursError(
             f"{whence.place}: tells a time of issue, as a forecast does; if its hours were "
             "observed, write '# kind: observed' in place of the line '# issued:'"
+        )
+    if whence.is_forecast or whence.kind == "typical":
+        what = "a forecast" if whence.is_forecast else "a typical year"
+        raise HoursError(
+            f"{whence.place}: is {what}, and says nothing of what came; give observed hours"
         )
 
 

@@ -83,13 +83,13 @@ def parse(content: bytes, place: str) -> HourlyTable:
 class _Year(HourlyTable):
     """The table of a yearly file, with what was observed by its labels."""
 
-    observed: pd.DataFrame = field(default_factory=pd.DataFrame)
+    observed: pd.DataFrame = field(kw_only=True)
 
 
 def _year(content: bytes, place: str) -> _Year:
     observed = _observed(content, place)
     table = _table([observed], place)
-    return _Year(table.frame, table.provenance, table.warnings, table.flags, observed=observed)
+    return _Year(**vars(table), observed=observed)
 
 
 def years_together(answers: Sequence[Answer], place: str) -> HourlyTable:

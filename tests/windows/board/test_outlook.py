@@ -24,8 +24,11 @@ def job(tmp_path_factory):
     return found
 
 
-def past(change=None):
-    """Return twelve years with rain in the crew hours of every second day."""
+def past(change=None, *, wet=None, lost=None):
+    """Return twelve years with rain in the crew hours of every second day, and where ``wet``.
+
+    Gusts are not known where ``change`` says so, nothing is where ``lost`` does.
+    """
     index = pd.date_range("2014-01-01T05:00Z", f"{YEARS[-1] + 1}-01-01T04:00Z", freq="h")
     columns = {
         name: np.full(len(index), value) for name, value in folders.FINE.items()
@@ -33,8 +36,12 @@ def past(change=None):
     }  # fmt: skip
     local = index.tz_convert(folders.ZONE)
     columns["rain_mm"][(local.day % 2 == 0) & (local.hour >= 7) & (local.hour < 20)] = 5.0
+    if wet is not None:
+        columns["rain_mm"][wet(local)] = 5.0
     if change is not None:
         columns["gust_m_s"][change(local)] = np.nan  # a stop that is not known wets no roof
+    for name in columns if lost is not None else ():
+        columns[name][lost(local)] = np.nan
     return check_hours(columns, index, Provenance("invented", "years.csv", kind="observed"))
 
 
@@ -57,12 +64,22 @@ def test_days_whose_hours_are_not_known_make_it_no_better(job):
 
 def test_a_year_that_is_not_known_does_not_count(job):
     (whole,) = outlook(job, DAYS, past())
-    (fewer,) = outlook(job, DAYS, past(lambda at: (at.year < 2016) & (at.hour >= 12)))
+    (fewer,) = outlook(job, DAYS, past(lost=lambda at: at.year < 2016))
     assert (fewer.years, whole.years) == (10, 12)
     assert fewer.workable == pytest.approx(whole.workable, abs=0.1)
 
 
+def test_bad_years_that_are_known_in_part_stay_in_the_count(job):
+    """A third of the days is lost of two years of storms: they would go, and the share rise."""
+    (calm,) = outlook(job, DAYS, past())
+    bad = past(wet=lambda at: at.year < 2016)
+    (storms,) = outlook(job, DAYS, bad)
+    assert storms.workable < calm.workable
+    holed = past(lambda at: (at.year < 2016) & (at.day % 3 == 0), wet=lambda at: at.year < 2016)
+    assert outlook(job, DAYS, holed) == (storms,)
+
+
 def test_without_years_or_with_few_of_them_nothing_is_told(job):
     assert outlook(job, DAYS, None) == ()
-    few = past(lambda at: at.year < YEARS[-1] - 3)
+    few = past(lost=lambda at: at.year < YEARS[-1] - 3)
     assert outlook(job, DAYS, few) == ()

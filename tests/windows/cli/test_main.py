@@ -298,7 +298,7 @@ def test_an_hour_on_the_screen_tells_why(good, site):
     (site / "weather.csv").write_text("\n".join(lines) + "\n")
     shown = good("hours", site, "--coating", "acrylic").splitlines()
     told = {line[:16]: re.split("  +", line)[-2:] for line in shown}
-    assert told["Tue Sep 22 10:00"] == ["UNKNOWN", "crew_safety?"]
+    assert told["Tue Sep 22 10:00"] == ["UNKNOWN", "STOP crew safety?"]
     assert told["Tue Sep 22 11:00"] == ["BLOCKED", "STOP crew safety"]
     assert told["Mon Sep 21 10:00"] == ["BLOCKED", "STOP crew safety, no_rain"]
 

@@ -577,11 +577,13 @@ def test_a_killed_worker_and_ctrl_c_lose_nothing_and_the_table_is_that_of_one_pr
     os.killpg(first.pid, signal.SIGINT)  # as a terminal does, to all processes of the command
     while open_files(first.pid) >= before and time.monotonic() < end:
         time.sleep(0.005)
+    heard = open_files(first.pid) < before
     for worker in held:
         os.kill(worker, signal.SIGCONT)
     out, err = first.communicate(timeout=120)
     done = len(ready())
     assert held
+    assert heard
     assert 0 < done < 8
     assert first.returncode == 1
     assert out == "0 of 8 are there already\n"
