@@ -10,6 +10,17 @@ import pytest
 from windows.cli import main
 
 
+def status_of(*words):
+    """Run the command with these words, as its console script does; return its exit status."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "argv", ["dewgap", *(str(each) for each in words)])
+        try:
+            main()
+        except SystemExit as end:
+            return end.code or 0
+    return 0
+
+
 def ran_here(*arguments, cwd, err=None):
     """Run the command in this process: one of its own takes a second to begin.
 
@@ -18,11 +29,5 @@ def ran_here(*arguments, cwd, err=None):
     out, err = io.StringIO(), io.StringIO() if err is None else err
     with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
         patch.chdir(cwd)
-        patch.setattr(sys, "argv", ["dewgap", *(str(each) for each in arguments)])
-        try:
-            main()
-        except SystemExit as end:
-            status = end.code or 0
-        else:
-            status = 0
+        status = status_of(*arguments)
     return SimpleNamespace(status=status, out=out.getvalue(), err=err.getvalue())

@@ -1,7 +1,6 @@
 """Running the command in-process as a person would, and a small site to run it on."""
 
 import shutil
-import sys
 import time
 from functools import cache
 from pathlib import Path
@@ -9,9 +8,8 @@ from types import SimpleNamespace
 
 import pytest
 import typer.main
+from ran_here import status_of
 from urllib3.util import retry
-
-from windows.cli import main
 
 DEMO_SITES = Path(__file__).parents[2] / "demo_sites"
 
@@ -33,14 +31,8 @@ def dewgap(capsys, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
 
     def run(*arguments):
-        monkeypatch.setattr(sys, "argv", ["dewgap", *(str(a) for a in arguments)])
         capsys.readouterr()
-        try:
-            main()
-        except SystemExit as end:
-            status = end.code or 0
-        else:
-            status = 0
+        status = status_of(*arguments)
         told = capsys.readouterr()
         return status, told.out, told.err
 

@@ -1,11 +1,8 @@
 """``dewgap plan`` run as a person would: what it shows, writes, keeps, leaves out and refuses."""
 
-import contextlib
-import io
 import json
 import re
 import shutil
-import sys
 from datetime import date
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -17,9 +14,9 @@ import pandas as pd
 import plan_cases
 import pytest
 from icalendar import Calendar
+from ran_here import ran_here
 
 from cure_models.toml_input import parse_toml
-from windows.cli import main
 from windows.errors import SiteError
 from windows.job_file import JobFile
 from windows.safety import GOVERNS
@@ -44,19 +41,8 @@ THREE = (("A", 9000), ("B", 9000), ("C", 9000))
 
 def command(*words):
     """Run the command in this process; return exit status, output and errors."""
-    out, err, before = io.StringIO(), io.StringIO(), sys.argv
-    sys.argv = ["dewgap", *(str(word) for word in words)]
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            try:
-                main()
-            except SystemExit as end:
-                status = end.code or 0
-            else:
-                status = 0
-    finally:
-        sys.argv = before
-    return status, out.getvalue(), err.getvalue()
+    done = ran_here(*words, cwd=Path.cwd())
+    return done.status, done.out, done.err
 
 
 @pytest.fixture(scope="module")
