@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Conditions", "Roof", "SomeConditions", "coated", "conditions", "exposed_table", "new_film",
-    "roof_in_table", "roof_in_weather", "roof_under",
+    "optical", "roof_in_table", "roof_in_weather", "roof_under",
 ]  # fmt: skip
 
 _DECIMALS = {
@@ -119,10 +119,15 @@ class Roof:
 
     def film(self, coating: Coating) -> Layer:
         """Return the `new_film` of a coating, worked out once for all that are alike."""
-        optical = coating.absorptance, coating.emittance
-        if optical not in self.films:
-            self.films[optical] = new_film(self.exposure, coating)
-        return self.films[optical]
+        key = optical(coating)
+        if key not in self.films:
+            self.films[key] = new_film(self.exposure, coating)
+        return self.films[key]
+
+
+def optical(coating: Coating) -> tuple[float, float]:
+    """Return what tells new films apart: absorptance and emittance."""
+    return coating.absorptance, coating.emittance
 
 
 def roof_in_table(hours: HourlyTable, site: Site, *, start_wet_mm: float | None = None) -> Roof:
@@ -206,7 +211,6 @@ def coated(
     roof: Roof,
     coating: Coating,
     *,
-    film: Layer | None = None,
     only: frozenset[str] | None = None,
 ) -> Conditions:
     """Return the conditions of a roof for a coating that is to be laid on it.
@@ -215,15 +219,13 @@ def coated(
     ----------
     roof, coating
         What lies there now, and what is to come.
-    film
-        The film from `new_film`, to save working it out again for a layer of the same coating.
     only
         Quantities to work out, default all.
     """
     exposure, on_top, wet = roof.exposure, roof.on_top, roof.water
     weather, shape = exposure.weather, exposure.shape
     air, dew = exposure.air_temp_c, exposure.dew_point_c
-    film = _on_roof(film or roof.film(coating), roof)
+    film = _on_roof(roof.film(coating), roof)
     film_temp, surface_temp = _decimal(film.dry_c), _decimal(_surface_temp(roof))
     film_drying = drying(exposure, film)
     rates = cure_rates(

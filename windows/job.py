@@ -18,7 +18,6 @@ from windows.search import search
 if TYPE_CHECKING:
     from windows.found import Search
     from windows.hours import HourlyTable
-    from windows.roof import Layer
     from windows.site import Site
 
 __all__ = ["CheckedHours", "Job", "check_job", "run_job"]
@@ -57,13 +56,11 @@ def check_job(
     dry_film_um: float | None = None,
     limits: Limits = "generic",
     roof: Roof | None = None,
-    film: Layer | None = None,
     lean: bool = False,
 ) -> CheckedHours:
     """Check every hour of a table for a coating, and look for nothing in them. See `run_job`.
 
-    ``film`` is that of `windows.conditions.new_film`, to save working it out again. With ``lean``
-    only those conditions are worked out that gates, stops and the roof below read.
+    With ``lean`` only those conditions are worked out that gates, stops and the roof below read.
 
     Raises
     ------
@@ -72,9 +69,7 @@ def check_job(
     """
     coating = resolve(profile, method=site.method, dry_film_um=dry_film_um, limits=limits)
     read = gate_quantities(coating) | stop_quantities() | {"rain_most_mm"}
-    at_roof = coated(
-        roof or roof_in_table(hours, site), coating, film=film, only=read if lean else None
-    )
+    at_roof = coated(roof or roof_in_table(hours, site), coating, only=read if lean else None)
     checked = check_coating(coating, at_roof)
     return CheckedHours(site, coating, hours, at_roof, checked, safety_stops(at_roof, site))
 

@@ -6,7 +6,6 @@ Every plan that leaves here has passed `windows.validator`, which knows nothing 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +16,7 @@ from windows.gates import State
 from windows.job_file import JobFile
 from windows.pieces import Piece
 from windows.plan import Plan, Proof
-from windows.planning.build import Built, Waiting, build, problems
+from windows.planning.build import Built, Waiting, build, problems, walk_from
 from windows.planning.ease import Eased, ease
 from windows.planning.layer_times import LayerTimes, layer_times
 from windows.planning.outcome import plan_of
@@ -169,7 +168,7 @@ def if_all_turns_out_well(
     times = [
         _hoped(each, states) for each, states in zip(system.jobs, built.states, strict=True)
     ]
-    opens = {piece.name: _hoped_opening(piece, times, system) for piece in pieces}
+    opens = {piece.name: walk_from(piece, times, system) for piece in pieces}
     waiting = []
     for piece, task in zip(built.pieces, built.problem.tasks, strict=True):
         closed = [opens[each.name] for each in pieces if each.section in piece.access_over]
@@ -210,15 +209,6 @@ def _hoped(each: CheckedHours, states: States) -> LayerTimes:
         np.where(known.opens >= FAR, soonest, known.opens),
         known.due,
     )
-
-
-def _hoped_opening(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -> int:
-    """Return the tick from which what lies on a piece may open if all turns out well."""
-    if not piece.laid:
-        return 0
-    record = piece.laid[-1]
-    last = max(ceil(system.moment(record.end)) - 1, 0)
-    return int(times[record.layer].opens[last])
 
 
 def _weak(system: System, plan: Plan) -> tuple[WeakDeadline, ...]:

@@ -113,8 +113,8 @@ def find_windows(
         - ``stop_at_local``, ``stop_gate``, ``hazard_local``: until when a coat may be laid to be
           safe before the hazard that follows.
         - ``dry_chance_low``, ``dry_chance_high``: bounds of the chance of no rain until the last
-          film is rain-safe [fraction]; ``rain_likely`` where rain is likelier, at
-          best, NA where no chance is known.
+          film is rain-safe [fraction]; ``rain_likely`` where rain is likelier, at best, NA where no
+          chance is known.
         - ``missing``: what is not known. ``cautions``: what the crew is told, a line each.
 
         ``attrs`` has ``governs``, ``weather`` and ``notes``.

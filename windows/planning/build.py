@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from windows.layers import SystemHours
     from windows.pieces import Piece
 
-__all__ = ["Built", "Waiting", "build", "problems"]
+__all__ = ["Built", "Waiting", "build", "problems", "walk_from"]
 
 _THOUSANDTHS = 1000
 _UNITS_PER_M2 = 100
@@ -119,12 +119,12 @@ def build(
         for n, each in enumerate(system.jobs)
     ]
     found = work_shifts(system.hours.index, system.site, job, [each.states for each in times])
-    walk_from = {piece.name: _walk_from(piece, times, system) for piece in pieces}
+    opens = {piece.name: walk_from(piece, times, system) for piece in pieces}
     left = [piece for piece in pieces if piece.next_layer < len(system.jobs)]
     waiting = []
     for piece in left:
         here = _waiting(system, piece, now, later_deadlines_h)
-        closed = [walk_from[each.name] for each in pieces if each.section in piece.access_over]
+        closed = [opens[each.name] for each in pieces if each.section in piece.access_over]
         waiting.append(replace(here, opens=max([here.opens, *closed])))
     begin = ticks_of(present_hour(system, now))
     problem, blind = problems(
@@ -316,7 +316,7 @@ def _choice(
     return choice.keep(opens < FAR) if whole and not last_layer else choice
 
 
-def _walk_from(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -> int:
+def walk_from(piece: Piece, times: Sequence[LayerTimes], system: SystemHours) -> int:
     """Return the tick from which a crew may walk on what lies on a piece."""
     if not piece.laid:
         return 0

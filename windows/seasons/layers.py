@@ -7,9 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from cure_models.coating import Coating, resolve
+from cure_models.coating import resolve
 from cure_models.system_rules import first_retarder
-from windows.conditions import Roof, exposed_table, new_film, roof_under
+from windows.conditions import Roof, exposed_table, new_film, optical, roof_under
 from windows.job import check_job
 from windows.layers import on_top_of
 from windows.planning.layer_times import LayerTimes, ground_states, layer_times
@@ -65,11 +65,10 @@ def season_layers(
         return roof_under(replace(exposure, site=below), below)
 
     def one(number: int) -> SeasonLayer:
-        below, optical = belows[number], _optical(coatings[number])
+        below = belows[number]
         each = check_job(
             below, system.profiles[number], hours, dry_film_um=system.layers[number].dry_film.si,
-            limits=limits, roof=roofs[below.surface], film=films[optical],
-            lean=True,
+            limits=limits, roof=roofs[below.surface], lean=True,
         )  # fmt: skip
         times = layer_times(each, ground_states(job, each) if number == retarder else None)
         least = each.coating.min_window_h
@@ -78,13 +77,12 @@ def season_layers(
     with ThreadPoolExecutor(min(_THREADS, os.cpu_count() or 1)) as pool:
         # Layers of one coating lie on one surface, and are one film: each is worked out once.
         surfaces = {below.surface: below for below in belows}
-        alike = {_optical(coating): coating for coating in coatings}
+        alike = {optical(coating): coating for coating in coatings}
         made = pool.map(roof, surfaces.values())
         laid = pool.map(lambda coating: new_film(exposure, coating), alike.values())
-        roofs = dict(zip(surfaces, made, strict=True))
         films = dict(zip(alike, laid, strict=True))
+        roofs = {
+            surface: replace(each, films=films)
+            for surface, each in zip(surfaces, made, strict=True)
+        }
         return list(pool.map(one, range(len(system.layers))))
-
-
-def _optical(coating: Coating) -> tuple[float, float]:
-    return coating.absorptance, coating.emittance
