@@ -24,27 +24,32 @@ WRITES = 1000
 
 WRITER = """
 import sys
+import time
 from pathlib import Path
 from log_cases import reading
 from windows.log.entries import Draft
 from windows.log.store import open_log
 path, count, each, author = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
+pause_s = float(sys.argv[5])
 with open_log(path) as log:
     print("open", flush=True)
     sys.stdin.readline()
     for k in range(count):
         new = log.append([Draft(author, reading(k, note=f"write {k} of {author}"))] * each)
         print(new[0].number, new[-1].number, flush=True)
+        time.sleep(pause_s)
 """
 
 
 def writer(path, count, each=1, author="me", *, waits=False):
     """Start a program that writes entries and tells each that was acknowledged.
 
-    It tells that it has opened the log first; one that ``waits`` goes on when it is sent a line.
+    It tells that it has opened the log first; one that ``waits`` goes on when it is sent a line,
+    and rests after each write, so that another one gets its turn.
     """
+    pause_s = 0.002 if waits else 0
     return subprocess.Popen(
-        [sys.executable, "-c", WRITER, str(path), str(count), str(each), author],
+        [sys.executable, "-c", WRITER, *map(str, (path, count, each, author, pause_s))],
         stdin=subprocess.PIPE if waits else subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
     )  # fmt: skip
